@@ -1,0 +1,2 @@
+//! Guyline program.
+fn main() {}

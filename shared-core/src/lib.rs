@@ -1,0 +1,16 @@
+//! Guyline's pure core: what a repeater's readings mean, what may be said of them, and the record.
+//!
+//! Everything is passed in and everything is returned: no I/O, no clock, no randomness, no async.
+//! The same core judges on a tablet at the summit, at the shop's hub and on the command line.
+//!
+//! Reading order: [`units`] (quantities), [`rf`] (physics), [`uncertainty`] (how sure, what may be
+//! said), [`limits`] (regulation as data), [`record`] (the documents and their edits), [`checks`]
+//! (the plan, what to expect, verdicts, stops, cautions, findings). Each uses only those before it.
+
+pub mod checks;
+pub mod limits;
+pub mod record;
+pub mod rf;
+pub mod time;
+pub mod uncertainty;
+pub mod units;

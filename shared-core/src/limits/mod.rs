@@ -1,0 +1,30 @@
+//! Limits of regulation, as data with source, section, date and tag, and the code that looks them up.
+//!
+//! In: a frequency, a class, a channel. Out: a limit that carries its source, or why there is none.
+//! An unknown region, band or channel is refused, never given a default.
+
+mod table;
+
+use autosurgeon::{Hydrate, Reconcile};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+pub use table::{Found, LimitUnknown, deviation, frequency_tolerance};
+
+/// The class of a station, for limits that depend on it.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum StationClass {
+    /// Fixed and base stations; a repeater is one.
+    #[autosurgeon(rename = "base")]
+    Base,
+    /// Mobile stations over 2 W.
+    #[autosurgeon(rename = "mobile")]
+    Mobile,
+    /// Mobile stations of 2 W or less.
+    #[autosurgeon(rename = "portable")]
+    Portable,
+}

@@ -1,0 +1,209 @@
+//! How an admitted edit is written into a session document, and how the session is read back.
+//!
+//! The one place that knows where in the document each entry stands. Root: `schema`, `kind`,
+//! `content`; content: `site`, `repeater`, `work_order`, `opened`, `summary` and the maps of
+//! [`MAPS`], whose entries are added and never changed.
+
+use automerge::transaction::{Transactable, Transaction};
+use automerge::{Automerge, ObjId, ObjType, ReadDoc, Value};
+use autosurgeon::{Hydrate, HydrateError, Reconcile, ReconcileError, hydrate_prop, reconcile_prop};
+
+use super::edit::{Author, EditRefused, SessionEdit};
+use super::ids::is_entry_id;
+use super::session::{Acknowledgement, Chain, Reading, Remark, Session, Withdrawal};
+use super::validate::{NAME_MAX, TEXT_MAX, text_problem};
+use crate::units::Entry;
+
+/// The maps of a session, each from an id to an entry.
+pub(super) const MAPS: [&str; 7] = [
+    "crew",
+    "chains",
+    "readings",
+    "withdrawals",
+    "acknowledgements",
+    "adjustments",
+    "notes",
+];
+
+const SUMMARY: &str = "summary";
+
+/// Reads the whole session.
+pub(super) fn read(doc: &Automerge, content: &ObjId) -> Result<Session, HydrateError> {
+    Ok(Session {
+        site: hydrate_prop(doc, content, "site")?,
+        repeater: hydrate_prop(doc, content, "repeater")?,
+        work_order: hydrate_prop(doc, content, "work_order")?,
+        opened: hydrate_prop(doc, content, "opened")?,
+        crew: hydrate_prop(doc, content, "crew")?,
+        chains: hydrate_prop(doc, content, "chains")?,
+        readings: hydrate_prop(doc, content, "readings")?,
+        withdrawals: hydrate_prop(doc, content, "withdrawals")?,
+        acknowledgements: hydrate_prop(doc, content, "acknowledgements")?,
+        adjustments: hydrate_prop(doc, content, "adjustments")?,
+        notes: hydrate_prop(doc, content, "notes")?,
+        summary: read_summary(doc, content)?,
+    })
+}
+
+/// Every value the summary has: two when two people wrote it without seeing each other's.
+fn read_summary(doc: &Automerge, content: &ObjId) -> Result<Vec<Remark>, HydrateError> {
+    let mut statements = Vec::new();
+    for (value, object) in doc.get_all(content, SUMMARY)? {
+        match value {
+            Value::Object(ObjType::Map) => statements.push(Remark::hydrate_map(doc, &object)?),
+            other => {
+                return Err(HydrateError::unexpected("a summary with its author", format!("{other:?}")));
+            }
+        }
+    }
+    // The same order on every replica, whatever order the changes came in.
+    statements.sort_by(|a, b| {
+        (a.stamp.at, &a.stamp.by, &a.text).cmp(&(b.stamp.at, &b.stamp.by, &b.text))
+    });
+    Ok(statements)
+}
+
+/// Whether the session can take this edit: ids fresh, references there, texts and numbers sound.
+pub(super) fn admit(
+    session: &Session,
+    edit: &SessionEdit,
+    author: &Author,
+) -> Result<(), EditRefused> {
+    fit_id("person", &author.person)?;
+    fit_text("device", &author.device, NAME_MAX)?;
+    match edit {
+        SessionEdit::JoinCrew => fresh("crew member", &author.person, &session.crew),
+        SessionEdit::ConnectChain { id, name, instrument, port, between, line, .. } => {
+            fresh("chain", id, &session.chains)?;
+            fit_text("name", name, NAME_MAX)?;
+            fit_id("instrument", instrument)?;
+            fit_id("port", port)?;
+            between.iter().chain(line).try_for_each(|part| fit_id("part", part))
+        }
+        SessionEdit::RecordReading { id, check, chain, criterion, typed, unit, replaces, .. } => {
+            fresh("reading", id, &session.readings)?;
+            fit_text("check", check, NAME_MAX)?;
+            fit_text("criterion", criterion, NAME_MAX)?;
+            present("chain", chain, &session.chains)?;
+            if let Some(replaced) = replaces {
+                present("reading", replaced, &session.readings)?;
+            }
+            Entry::parse(typed, *unit)?;
+            Ok(())
+        }
+        SessionEdit::WithdrawReading { id, reading, reason } => {
+            fresh("withdrawal", id, &session.withdrawals)?;
+            present("reading", reading, &session.readings)?;
+            fit_text("reason", reason, TEXT_MAX)
+        }
+        SessionEdit::Acknowledge { id, caution } => {
+            fresh("acknowledgement", id, &session.acknowledgements)?;
+            fit_text("caution", caution, NAME_MAX)
+        }
+        SessionEdit::RecordAdjustment { id, text } => {
+            fresh("adjustment", id, &session.adjustments)?;
+            fit_text("adjustment", text, TEXT_MAX)
+        }
+        SessionEdit::AddNote { id, text } => {
+            fresh("note", id, &session.notes)?;
+            fit_text("note", text, TEXT_MAX)
+        }
+        SessionEdit::Summarise { text } => fit_text("summary", text, TEXT_MAX),
+    }
+}
+
+/// Writes an admitted edit.
+pub(super) fn write(
+    tx: &mut Transaction<'_>,
+    content: &ObjId,
+    session: &Session,
+    edit: &SessionEdit,
+    author: &Author,
+) -> Result<(), ReconcileError> {
+    let stamp = author.stamp();
+    match edit.clone() {
+        SessionEdit::JoinCrew => enter(tx, content, "crew", &author.person, &stamp),
+        SessionEdit::ConnectChain { id, name, plane, instrument, port, between, line } => {
+            let chain = Chain { name, plane, instrument, port, between, line, stamp };
+            enter(tx, content, "chains", &id, &chain)
+        }
+        SessionEdit::RecordReading {
+            id, check, chain, criterion, typed, unit, phase, replaces,
+        } => {
+            let connected = &session.chains[&chain];
+            let (plane, instrument) = (connected.plane, connected.instrument.clone());
+            let reading = Reading {
+                check, chain, plane, criterion, instrument, typed, unit, phase, replaces, stamp,
+            };
+            enter(tx, content, "readings", &id, &reading)
+        }
+        SessionEdit::WithdrawReading { id, reading, reason } => {
+            enter(tx, content, "withdrawals", &id, &Withdrawal { reading, reason, stamp })
+        }
+        SessionEdit::Acknowledge { id, caution } => {
+            enter(tx, content, "acknowledgements", &id, &Acknowledgement { caution, stamp })
+        }
+        SessionEdit::RecordAdjustment { id, text } => {
+            enter(tx, content, "adjustments", &id, &Remark { text, stamp })
+        }
+        SessionEdit::AddNote { id, text } => {
+            enter(tx, content, "notes", &id, &Remark { text, stamp })
+        }
+        SessionEdit::Summarise { text } => {
+            // A new map each time, so that two people's statements stay two whole values.
+            let statement = tx.put_object(content, SUMMARY, ObjType::Map)?;
+            reconcile_prop(tx, &statement, "text", text.as_str())?;
+            reconcile_prop(tx, &statement, "stamp", &stamp)
+        }
+    }
+}
+
+fn enter<T: Reconcile>(
+    tx: &mut Transaction<'_>,
+    content: &ObjId,
+    map: &'static str,
+    id: &str,
+    entry: &T,
+) -> Result<(), ReconcileError> {
+    let (_, object) = tx.get(content, map)?.expect("the maps are there in a validated session");
+    reconcile_prop(tx, &object, id, entry)
+}
+
+fn fresh<T>(
+    what: &'static str,
+    id: &str,
+    entries: &std::collections::BTreeMap<String, T>,
+) -> Result<(), EditRefused> {
+    fit_id(what, id)?;
+    if entries.contains_key(id) {
+        return Err(EditRefused::Taken { what, id: id.to_owned() });
+    }
+    Ok(())
+}
+
+fn present<T>(
+    what: &'static str,
+    id: &str,
+    entries: &std::collections::BTreeMap<String, T>,
+) -> Result<(), EditRefused> {
+    if entries.contains_key(id) {
+        return Ok(());
+    }
+    Err(EditRefused::Missing { what, id: id.chars().take(NAME_MAX).collect() })
+}
+
+fn fit_id(field: &'static str, id: &str) -> Result<(), EditRefused> {
+    if is_entry_id(id) {
+        return Ok(());
+    }
+    let shown: String = id.chars().take(NAME_MAX).collect();
+    let problem = format!("{shown:?} is no id: 1 to 64 letters, digits and hyphens are");
+    Err(EditRefused::Unfit { field, problem })
+}
+
+fn fit_text(field: &'static str, text: &str, longest: usize) -> Result<(), EditRefused> {
+    match text_problem(text, longest) {
+        Some(problem) => Err(EditRefused::Unfit { field, problem }),
+        None => Ok(()),
+    }
+}

@@ -1,0 +1,342 @@
+//! One automerge document with its kind: made, taken in from elsewhere, edited and read here only.
+//!
+//! In: changes and edits. Out: typed views and one change per edit. What comes from elsewhere is
+//! validated before it counts, and leaves the document untouched when it is malformed. Not here:
+//! disk, network, clock; the actor, the ids and the times come from the caller.
+
+use automerge::transaction::{CommitOptions, Transactable, Transaction};
+use automerge::{ActorId, Automerge, Change, ChangeHash, ObjId, ObjType, ROOT, ReadDoc, Value};
+use autosurgeon::{ReconcileError, hydrate_prop, reconcile_prop};
+
+use super::apply;
+use super::edit::{Author, EditRefused, SessionEdit};
+use super::ids::DocumentId;
+use super::session::Session;
+use super::shop::Shop;
+use super::site::Site;
+use super::validate::{self, Problem};
+
+/// The schema this version writes. Documents of a higher one are read only.
+pub const SCHEMA: u64 = 1;
+
+const CONTENT: &str = "content";
+
+/// The three kinds of document.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum DocumentKind {
+    /// A shop's people, instruments, parts and rules.
+    Shop,
+    /// A site's access, hazards and equipment.
+    Site,
+    /// One visit.
+    Session,
+}
+
+impl DocumentKind {
+    /// The word kept in the document.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Shop => "shop",
+            Self::Site => "site",
+            Self::Session => "session",
+        }
+    }
+}
+
+/// Why bytes from elsewhere are no document of ours.
+#[derive(Debug, thiserror::Error)]
+pub enum Malformed {
+    /// automerge does not take the changes.
+    #[error("document {document}: the changes do not fit together")]
+    Changes {
+        /// The document.
+        document: DocumentId,
+        /// automerge's reason.
+        #[source]
+        source: Box<automerge::AutomergeError>,
+    },
+    /// Changes whose causes are not there.
+    #[error("document {document}: {count} causes are missing, the first is {first}")]
+    CausesMissing {
+        /// The document.
+        document: DocumentId,
+        /// How many.
+        count: usize,
+        /// The first missing change.
+        first: ChangeHash,
+    },
+    /// A field that is missing or of another type.
+    #[error("document {document}: {expected}")]
+    Shape {
+        /// The document.
+        document: DocumentId,
+        /// What was expected, and where.
+        expected: String,
+    },
+    /// Fields of the right type whose values cannot be.
+    #[error("document {document}: {first}")]
+    Values {
+        /// The document.
+        document: DocumentId,
+        /// The first problem found.
+        first: Problem,
+    },
+    /// The document is of another kind than was asked for, or of a later schema.
+    #[error("document {document} is not a {wanted} that this version can read (it is: {found})")]
+    NotThat {
+        /// The document.
+        document: DocumentId,
+        /// The kind asked for.
+        wanted: &'static str,
+        /// What it says it is.
+        found: String,
+    },
+}
+
+/// A document. Cloning is not offered: two writers under one actor would collide.
+#[derive(Debug)]
+pub struct Document {
+    id: DocumentId,
+    kind: DocumentKind,
+    schema: u64,
+    doc: Automerge,
+}
+
+impl Document {
+    /// A new shop document, and the change that makes it.
+    pub fn create_shop(
+        id: DocumentId,
+        shop: &Shop,
+        actor: ActorId,
+        author: &Author,
+    ) -> Result<(Self, Change), Malformed> {
+        reject_first(id, validate::shop(shop))?;
+        Self::create(id, DocumentKind::Shop, actor, author, |tx| {
+            reconcile_prop(tx, ROOT, CONTENT, shop)
+        })
+    }
+
+    /// A new site document, and the change that makes it.
+    pub fn create_site(
+        id: DocumentId,
+        site: &Site,
+        actor: ActorId,
+        author: &Author,
+    ) -> Result<(Self, Change), Malformed> {
+        reject_first(id, validate::site(site))?;
+        Self::create(id, DocumentKind::Site, actor, author, |tx| {
+            reconcile_prop(tx, ROOT, CONTENT, site)
+        })
+    }
+
+    /// A new, empty session for a visit to a repeater, and the change that makes it.
+    pub fn create_session(
+        id: DocumentId,
+        site: DocumentId,
+        repeater: &str,
+        work_order: &str,
+        actor: ActorId,
+        author: &Author,
+    ) -> Result<(Self, Change), Malformed> {
+        let opened = author.stamp();
+        Self::create(id, DocumentKind::Session, actor, author, |tx| {
+            let content = tx.put_object(ROOT, CONTENT, ObjType::Map)?;
+            reconcile_prop(tx, &content, "site", site)?;
+            tx.put(&content, "repeater", repeater)?;
+            tx.put(&content, "work_order", work_order)?;
+            reconcile_prop(tx, &content, "opened", &opened)?;
+            for map in apply::MAPS {
+                tx.put_object(&content, map, ObjType::Map)?;
+            }
+            Ok(())
+        })
+    }
+
+    fn create(
+        id: DocumentId,
+        kind: DocumentKind,
+        actor: ActorId,
+        author: &Author,
+        fill: impl FnOnce(&mut Transaction<'_>) -> Result<(), ReconcileError>,
+    ) -> Result<(Self, Change), Malformed> {
+        let mut doc = Automerge::new().with_actor(actor);
+        let change = commit(&mut doc, "create", author, |tx| {
+            tx.put(ROOT, "schema", SCHEMA)?;
+            tx.put(ROOT, "kind", kind.word())?;
+            fill(tx)
+        })
+        .map_err(|error| shape(id, &error))?;
+        let document = Self { id, kind, schema: SCHEMA, doc };
+        document.validate()?;
+        Ok((document, change))
+    }
+
+    /// The document these changes make, edited from here on under `actor`.
+    ///
+    /// The actor must be fresh: a restarted process that writes on under its old one forks itself.
+    pub fn from_changes(
+        id: DocumentId,
+        changes: Vec<Change>,
+        actor: ActorId,
+    ) -> Result<Self, Malformed> {
+        let mut doc = Automerge::new().with_actor(actor);
+        apply_all(id, &mut doc, changes)?;
+        Self::around(id, doc)
+    }
+
+    /// Takes changes from elsewhere. On an error the document is as it was.
+    pub fn take(&mut self, changes: Vec<Change>) -> Result<(), Malformed> {
+        // The clone has the same actor; that is safe because only one of the two lives on.
+        let mut doc = self.doc.clone();
+        apply_all(self.id, &mut doc, changes)?;
+        *self = Self::around(self.id, doc)?;
+        Ok(())
+    }
+
+    fn around(id: DocumentId, doc: Automerge) -> Result<Self, Malformed> {
+        let schema: u64 = hydrate_prop(&doc, ROOT, "schema").map_err(|e| shape(id, &e))?;
+        let word: String = hydrate_prop(&doc, ROOT, "kind").map_err(|e| shape(id, &e))?;
+        let kind = [DocumentKind::Shop, DocumentKind::Site, DocumentKind::Session]
+            .into_iter()
+            .find(|kind| kind.word() == word)
+            .ok_or_else(|| Malformed::Shape {
+                document: id,
+                expected: format!("expected a shop, site or session, found {word:?}"),
+            })?;
+        let document = Self { id, kind, schema, doc };
+        document.validate()?;
+        Ok(document)
+    }
+
+    /// Whether the content can be read and makes sense. A later schema is not ours to judge.
+    fn validate(&self) -> Result<(), Malformed> {
+        if self.schema > SCHEMA {
+            return Ok(());
+        }
+        let problems = match self.kind {
+            DocumentKind::Shop => validate::shop(&self.shop()?),
+            DocumentKind::Site => validate::site(&self.site()?),
+            DocumentKind::Session => validate::session(&self.session()?),
+        };
+        reject_first(self.id, problems)
+    }
+
+    /// The document's id.
+    pub fn id(&self) -> DocumentId {
+        self.id
+    }
+
+    /// The document's kind.
+    pub fn kind(&self) -> DocumentKind {
+        self.kind
+    }
+
+    /// The hashes of the newest changes, sorted. Equal heads are equal documents.
+    pub fn heads(&self) -> Vec<ChangeHash> {
+        let mut heads = self.doc.get_heads();
+        heads.sort_unstable();
+        heads
+    }
+
+    /// Every change, causes before effects.
+    pub fn changes(&self) -> Vec<Change> {
+        self.doc.get_changes(&[])
+    }
+
+    /// This document as a shop.
+    pub fn shop(&self) -> Result<Shop, Malformed> {
+        self.expect_kind(DocumentKind::Shop)?;
+        hydrate_prop(&self.doc, ROOT, CONTENT).map_err(|error| shape(self.id, &error))
+    }
+
+    /// This document as a site.
+    pub fn site(&self) -> Result<Site, Malformed> {
+        self.expect_kind(DocumentKind::Site)?;
+        hydrate_prop(&self.doc, ROOT, CONTENT).map_err(|error| shape(self.id, &error))
+    }
+
+    /// This document as a session.
+    pub fn session(&self) -> Result<Session, Malformed> {
+        self.expect_kind(DocumentKind::Session)?;
+        let content = self.content()?;
+        apply::read(&self.doc, &content).map_err(|error| shape(self.id, &error))
+    }
+
+    /// Applies one edit as one change. On a refusal the document is as it was.
+    pub fn apply(&mut self, edit: &SessionEdit, author: &Author) -> Result<Change, EditRefused> {
+        if self.kind != DocumentKind::Session {
+            return Err(EditRefused::NotASession { document: self.id.to_string() });
+        }
+        if self.schema > SCHEMA {
+            return Err(EditRefused::Newer { found: self.schema, known: SCHEMA });
+        }
+        let session = self.session().expect("a session is validated before it is held");
+        apply::admit(&session, edit, author)?;
+        let content = self.content().expect("a session is validated before it is held");
+        let written = commit(&mut self.doc, edit.name(), author, |tx| {
+            apply::write(tx, &content, &session, edit, author)
+        });
+        // Every object the edit writes to was found by the validation above.
+        Ok(written.expect("an admitted edit fits a validated session"))
+    }
+
+    fn content(&self) -> Result<ObjId, Malformed> {
+        match self.doc.get(ROOT, CONTENT) {
+            Ok(Some((Value::Object(ObjType::Map), content))) => Ok(content),
+            found => Err(Malformed::Shape {
+                document: self.id,
+                expected: format!("expected a map {CONTENT:?} at the root, found {found:?}"),
+            }),
+        }
+    }
+
+    fn expect_kind(&self, wanted: DocumentKind) -> Result<(), Malformed> {
+        if self.kind == wanted && self.schema <= SCHEMA {
+            return Ok(());
+        }
+        let found = format!("{} of schema {}", self.kind.word(), self.schema);
+        Err(Malformed::NotThat { document: self.id, wanted: wanted.word(), found })
+    }
+}
+
+fn apply_all(
+    document: DocumentId,
+    doc: &mut Automerge,
+    changes: Vec<Change>,
+) -> Result<(), Malformed> {
+    doc.apply_changes(changes)
+        .map_err(|source| Malformed::Changes { document, source: Box::new(source) })?;
+    let missing = doc.get_missing_deps(&[]);
+    match missing.first() {
+        Some(&first) => Err(Malformed::CausesMissing { document, count: missing.len(), first }),
+        None => Ok(()),
+    }
+}
+
+fn commit(
+    doc: &mut Automerge,
+    name: &'static str,
+    author: &Author,
+    fill: impl FnOnce(&mut Transaction<'_>) -> Result<(), ReconcileError>,
+) -> Result<Change, ReconcileError> {
+    // automerge stamps time 0 by itself: the author's clock is what we know.
+    let options = CommitOptions::default().with_message(name).with_time(author.at.unix_ms());
+    let done = doc.transact_with(|_| options, fill).map_err(|failure| failure.error)?;
+    let hash = done.hash.expect("every edit writes a new entry, so there is a change");
+    Ok(doc.get_change_by_hash(&hash).expect("the change was made a line above"))
+}
+
+fn shape(document: DocumentId, error: &dyn std::error::Error) -> Malformed {
+    Malformed::Shape { document, expected: error.to_string() }
+}
+
+fn reject_first(document: DocumentId, problems: Vec<Problem>) -> Result<(), Malformed> {
+    match problems.into_iter().next() {
+        Some(first) => Err(Malformed::Values { document, first }),
+        None => Ok(()),
+    }
+}
+
+#[cfg(test)]
+#[path = "document_tests.rs"]
+mod tests;

@@ -1,0 +1,1 @@
+//! A session as two devices write it: nothing is overwritten, and both end with the same view.

@@ -1,0 +1,165 @@
+//! Edits of a session, as intents: what somebody means to record, with who and when.
+//!
+//! One edit is one automerge change. [`super::Document::apply`] checks an edit against the document
+//! before it touches anything; whether it makes sense for the *check* is asked of `checks::admit`.
+
+use super::session::{Phase, Plane, Stamp};
+use crate::time::Timestamp;
+use crate::units::{EntryRefused, Unit};
+
+/// Who edits, on which device, at what time by that device's clock.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Author {
+    /// The person's id in the shop document.
+    pub person: String,
+    /// The device's name.
+    pub device: String,
+    /// The device's clock.
+    pub at: Timestamp,
+}
+
+impl Author {
+    pub(crate) fn stamp(&self) -> Stamp {
+        Stamp { by: self.person.clone(), device: self.device.clone(), at: self.at }
+    }
+}
+
+/// What somebody means to record in a session. `id` is a fresh id given by the caller.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SessionEdit {
+    /// The author is on site.
+    JoinCrew,
+    /// This is connected now.
+    ConnectChain {
+        /// Fresh id.
+        id: String,
+        /// What the crew calls it.
+        name: String,
+        /// Where it ends on the repeater.
+        plane: Plane,
+        /// The instrument's id.
+        instrument: String,
+        /// The port's id.
+        port: String,
+        /// Parts from the instrument to the plane.
+        between: Vec<String>,
+        /// What a coupler's through line goes on to.
+        line: Vec<String>,
+    },
+    /// This was read.
+    RecordReading {
+        /// Fresh id.
+        id: String,
+        /// The check's id.
+        check: String,
+        /// The chain's id in this session.
+        chain: String,
+        /// What counted as the result.
+        criterion: String,
+        /// The number as typed.
+        typed: String,
+        /// The unit.
+        unit: Unit,
+        /// Before or after adjustment.
+        phase: Phase,
+        /// The reading this corrects.
+        replaces: Option<String>,
+    },
+    /// A reading is taken back; it stays in view.
+    WithdrawReading {
+        /// Fresh id.
+        id: String,
+        /// The reading.
+        reading: String,
+        /// Why.
+        reason: String,
+    },
+    /// The author has read this caution.
+    Acknowledge {
+        /// Fresh id.
+        id: String,
+        /// The caution's id.
+        caution: String,
+    },
+    /// Something was adjusted.
+    RecordAdjustment {
+        /// Fresh id.
+        id: String,
+        /// What, from what, to what.
+        text: String,
+    },
+    /// Something worth keeping.
+    AddNote {
+        /// Fresh id.
+        id: String,
+        /// The words.
+        text: String,
+    },
+    /// The visit in a sentence.
+    Summarise {
+        /// The words.
+        text: String,
+    },
+}
+
+impl SessionEdit {
+    /// The intent's name, kept as the change's message so that history can tell it.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::JoinCrew => "join crew",
+            Self::ConnectChain { .. } => "connect chain",
+            Self::RecordReading { .. } => "record reading",
+            Self::WithdrawReading { .. } => "withdraw reading",
+            Self::Acknowledge { .. } => "acknowledge caution",
+            Self::RecordAdjustment { .. } => "record adjustment",
+            Self::AddNote { .. } => "add note",
+            Self::Summarise { .. } => "summarise",
+        }
+    }
+}
+
+/// Why an edit was not applied. The document is as it was.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum EditRefused {
+    /// The document is of another kind.
+    #[error("document {document} is no session")]
+    NotASession {
+        /// The document.
+        document: String,
+    },
+    /// The document was written by a later version.
+    #[error("the document has schema {found}, this version writes {known}: it can be read only")]
+    Newer {
+        /// Its schema.
+        found: u64,
+        /// The schema this version writes.
+        known: u64,
+    },
+    /// The edit names an entry that the session does not hold.
+    #[error("the session holds no {what} {id:?}")]
+    Missing {
+        /// Chain or reading.
+        what: &'static str,
+        /// The id that was given.
+        id: String,
+    },
+    /// The id is taken: entries are never overwritten.
+    #[error("{what} {id:?} stands already and is never overwritten")]
+    Taken {
+        /// The kind of entry.
+        what: &'static str,
+        /// The id that was given.
+        id: String,
+    },
+    /// A text or an id that cannot be kept.
+    #[error("{field} {problem}")]
+    Unfit {
+        /// The field.
+        field: &'static str,
+        /// What is wrong with it.
+        problem: String,
+    },
+    /// The number is no reading.
+    #[error(transparent)]
+    Entry(#[from] EntryRefused),
+}

@@ -1,0 +1,68 @@
+//! The site document: access and hazards, and the repeaters with channel, licence and ratings.
+
+use std::collections::BTreeMap;
+
+use autosurgeon::{Hydrate, Reconcile};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use crate::limits::StationClass;
+
+/// A place with radio equipment.
+#[derive(
+    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(deny_unknown_fields)]
+pub struct Site {
+    /// The site's name.
+    pub name: String,
+    /// How to get there and in.
+    pub access: String,
+    /// What can hurt people here, in the site's own words.
+    pub hazards: Vec<String>,
+    /// The repeaters, by id.
+    pub repeaters: BTreeMap<String, Repeater>,
+}
+
+/// A repeater: its channel, its class and what it is rated for.
+#[derive(
+    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(deny_unknown_fields)]
+pub struct Repeater {
+    /// What the crew calls it, as in "base repeater, VHF, 50 W".
+    pub name: String,
+    /// The frequency it listens on, in hertz.
+    pub receive_hz: u64,
+    /// The frequency it transmits on, in hertz.
+    pub transmit_hz: u64,
+    /// The channel's width, in hertz.
+    pub channel_width_hz: u64,
+    /// Base or mobile: which column of a tolerance table holds.
+    pub station: StationClass,
+    /// The region whose limits hold, as in `us`.
+    pub region: String,
+    /// What its parts are rated for.
+    pub ratings: Ratings,
+}
+
+/// Rated values of a repeater and its duplexer.
+#[derive(
+    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(deny_unknown_fields)]
+pub struct Ratings {
+    /// The level at which the receiver must open, at its port, in dBm.
+    pub opening_level_dbm: f64,
+    /// The transmitter's power at its port, in watts.
+    pub power_w: f64,
+    /// The duplexer's loss from transmitter port to antenna port, in dB.
+    pub duplexer_transmit_loss_db: f64,
+    /// The duplexer's loss from antenna port to receiver port, in dB.
+    pub duplexer_receive_loss_db: f64,
+    /// How far the duplexer's losses may be off their rating when foreseeing a reading, in dB.
+    pub duplexer_tolerance_db: f64,
+    /// The most power the duplexer may be given, in watts.
+    pub duplexer_power_max_w: f64,
+}

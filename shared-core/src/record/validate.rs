@@ -1,0 +1,289 @@
+//! What a document's values must be, whether they come from a form, a file or another device.
+//!
+//! In: typed views. Out: every problem with the place it stands at, in words. Shapes and types are
+//! the reader's affair; here it is about numbers nobody can mean and names that lead nowhere.
+
+use std::fmt;
+
+use chrono::NaiveDate;
+
+use super::ids::is_entry_id;
+use super::session::{Chain, Session, Stamp};
+use super::shop::{Instrument, LossPoint, Part, PartKind, Shop};
+use super::site::{Repeater, Site};
+use crate::units::{Db, Dbm, Entry, Hertz, Watts};
+
+/// The longest name, in characters.
+pub const NAME_MAX: usize = 120;
+/// The longest text, in characters.
+pub const TEXT_MAX: usize = 4000;
+
+/// Something that cannot be so, and where it stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Problem {
+    /// The path from the document's content, as in `parts.cable-a.loss[0].loss_db`.
+    pub at: String,
+    /// What is wrong, and what would be right.
+    pub what: String,
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.at, self.what)
+    }
+}
+
+/// What is wrong with a text, if anything.
+pub(crate) fn text_problem(text: &str, longest: usize) -> Option<String> {
+    if text.trim().is_empty() {
+        return Some("is empty".to_owned());
+    }
+    if text.chars().count() > longest {
+        return Some(format!("is longer than {longest} characters"));
+    }
+    let control = text.chars().find(|c| c.is_control() && *c != '\n');
+    control.map(|c| format!("holds the control character {:?}", c))
+}
+
+/// Collects problems under a path that grows and shrinks with the walk.
+struct Walk {
+    path: Vec<String>,
+    problems: Vec<Problem>,
+}
+
+impl Walk {
+    fn over(walk: impl FnOnce(&mut Self)) -> Vec<Problem> {
+        let mut this = Self { path: Vec::new(), problems: Vec::new() };
+        walk(&mut this);
+        this.problems
+    }
+
+    fn within(&mut self, step: &str, walk: impl FnOnce(&mut Self)) {
+        self.path.push(step.chars().take(NAME_MAX).collect());
+        walk(self);
+        self.path.pop();
+    }
+
+    fn entry(&mut self, map: &'static str, id: &str, walk: impl FnOnce(&mut Self)) {
+        self.within(map, |w| {
+            w.within(id, |w| {
+                if !is_entry_id(id) {
+                    w.problem("is no id: 1 to 64 letters, digits and hyphens are".to_owned());
+                }
+                walk(w);
+            });
+        });
+    }
+
+    fn problem(&mut self, what: String) {
+        self.problems.push(Problem { at: self.path.join("."), what });
+    }
+
+    fn text(&mut self, field: &'static str, text: &str, longest: usize) {
+        if let Some(what) = text_problem(text, longest) {
+            self.within(field, |w| w.problem(what));
+        }
+    }
+
+    fn refused<T, E: fmt::Display>(&mut self, field: &'static str, made: Result<T, E>) {
+        if let Err(error) = made {
+            self.within(field, |w| w.problem(error.to_string()));
+        }
+    }
+
+    fn between(&mut self, field: &'static str, value: f64, low: f64, high: f64) {
+        // `contains` is false for NaN.
+        if !(low..=high).contains(&value) {
+            self.within(field, |w| w.problem(format!("{value} is outside {low} to {high}")));
+        }
+    }
+
+    fn date(&mut self, field: &'static str, text: &str) {
+        if text.parse::<NaiveDate>().is_err() {
+            let shown: String = text.chars().take(40).collect();
+            self.within(field, |w| w.problem(format!("{shown:?} is no date as in 2027-03-31")));
+        }
+    }
+
+    fn stamp(&mut self, stamp: &Stamp) {
+        self.within("stamp", |w| {
+            w.text("by", &stamp.by, NAME_MAX);
+            w.text("device", &stamp.device, NAME_MAX);
+        });
+    }
+}
+
+/// Everything wrong with a shop.
+pub fn shop(shop: &Shop) -> Vec<Problem> {
+    Walk::over(|w| {
+        w.text("name", &shop.name, NAME_MAX);
+        for (id, person) in &shop.people {
+            w.entry("people", id, |w| w.text("name", &person.name, NAME_MAX));
+        }
+        for (id, found) in &shop.instruments {
+            w.entry("instruments", id, |w| instrument(w, found));
+        }
+        for (id, found) in &shop.parts {
+            w.entry("parts", id, |w| part(w, found));
+        }
+    })
+}
+
+fn instrument(w: &mut Walk, instrument: &Instrument) {
+    w.text("name", &instrument.name, NAME_MAX);
+    w.date("calibration_due", &instrument.calibration_due);
+    let accuracy = &instrument.accuracy;
+    w.within("accuracy", |w| {
+        w.between("level_db", accuracy.level_db, 0.0, 20.0);
+        w.between("power_percent", accuracy.power_percent, 0.0, 50.0);
+        w.between("frequency_ppm", accuracy.frequency_ppm, 0.0, 1000.0);
+        w.between("deviation_percent", accuracy.deviation_percent, 0.0, 50.0);
+    });
+    for (id, port) in &instrument.ports {
+        w.entry("ports", id, |w| {
+            w.text("name", &port.name, NAME_MAX);
+            if let Some(power_w) = port.power_max_w {
+                w.refused("power_max_w", Watts::new(power_w));
+            }
+        });
+    }
+}
+
+fn part(w: &mut Walk, part: &Part) {
+    w.text("name", &part.name, NAME_MAX);
+    w.between("tolerance_db", part.tolerance_db, 0.0, 20.0);
+    w.refused("power_max_w", Watts::new(part.power_max_w));
+    if let Some(due) = &part.calibration_due {
+        w.date("calibration_due", due);
+    }
+    loss_points(w, "loss", &part.loss, part.kind != PartKind::Load);
+    loss_points(w, "coupling", &part.coupling, part.kind == PartKind::Coupler);
+}
+
+fn loss_points(w: &mut Walk, field: &'static str, points: &[LossPoint], wanted: bool) {
+    w.within(field, |w| {
+        if points.is_empty() == wanted {
+            let what = if wanted { "at least one point is wanted" } else { "has no place here" };
+            w.problem(what.to_owned());
+        }
+        if !points.is_sorted_by(|a, b| a.at_hz < b.at_hz) {
+            w.problem("the points must rise in frequency".to_owned());
+        }
+        for (index, point) in points.iter().enumerate() {
+            w.within(&index.to_string(), |w| {
+                w.refused("at_hz", Hertz::carrier(point.at_hz as f64));
+                // A passive part does not amplify.
+                w.between("loss_db", point.loss_db, 0.0, *Db::RANGE.end());
+            });
+        }
+    });
+}
+
+/// Everything wrong with a site.
+pub fn site(site: &Site) -> Vec<Problem> {
+    Walk::over(|w| {
+        w.text("name", &site.name, NAME_MAX);
+        w.text("access", &site.access, TEXT_MAX);
+        for (index, hazard) in site.hazards.iter().enumerate() {
+            w.within(&format!("hazards[{index}]"), |w| w.text("text", hazard, TEXT_MAX));
+        }
+        for (id, found) in &site.repeaters {
+            w.entry("repeaters", id, |w| repeater(w, found));
+        }
+    })
+}
+
+fn repeater(w: &mut Walk, repeater: &Repeater) {
+    w.text("name", &repeater.name, NAME_MAX);
+    w.refused("receive_hz", Hertz::carrier(repeater.receive_hz as f64));
+    w.refused("transmit_hz", Hertz::carrier(repeater.transmit_hz as f64));
+    w.between("channel_width_hz", repeater.channel_width_hz as f64, 1_000.0, 1_000_000.0);
+    w.text("region", &repeater.region, NAME_MAX);
+    let ratings = &repeater.ratings;
+    w.within("ratings", |w| {
+        w.refused("opening_level_dbm", Dbm::new(ratings.opening_level_dbm));
+        w.refused("power_w", Watts::new(ratings.power_w));
+        w.between("duplexer_transmit_loss_db", ratings.duplexer_transmit_loss_db, 0.0, 30.0);
+        w.between("duplexer_receive_loss_db", ratings.duplexer_receive_loss_db, 0.0, 30.0);
+        w.between("duplexer_tolerance_db", ratings.duplexer_tolerance_db, 0.0, 10.0);
+        w.refused("duplexer_power_max_w", Watts::new(ratings.duplexer_power_max_w));
+    });
+}
+
+/// Everything wrong with a session by itself, without its shop and site.
+pub fn session(session: &Session) -> Vec<Problem> {
+    Walk::over(|w| {
+        w.text("repeater", &session.repeater, NAME_MAX);
+        w.text("work_order", &session.work_order, NAME_MAX);
+        for (id, found) in &session.chains {
+            w.entry("chains", id, |w| chain(w, found));
+        }
+        for (id, reading) in &session.readings {
+            w.entry("readings", id, |w| {
+                w.text("check", &reading.check, NAME_MAX);
+                w.refused("typed", Entry::parse(&reading.typed, reading.unit));
+                w.stamp(&reading.stamp);
+                if !session.chains.contains_key(&reading.chain) {
+                    w.within("chain", |w| w.problem(no_such("chain", &reading.chain)));
+                }
+            });
+        }
+        for (id, withdrawal) in &session.withdrawals {
+            w.entry("withdrawals", id, |w| {
+                w.text("reason", &withdrawal.reason, TEXT_MAX);
+                w.stamp(&withdrawal.stamp);
+                if !session.readings.contains_key(&withdrawal.reading) {
+                    w.within("reading", |w| w.problem(no_such("reading", &withdrawal.reading)));
+                }
+            });
+        }
+        for (map, remarks) in [("notes", &session.notes), ("adjustments", &session.adjustments)] {
+            for (id, remark) in remarks {
+                w.entry(map, id, |w| {
+                    w.text("text", &remark.text, TEXT_MAX);
+                    w.stamp(&remark.stamp);
+                });
+            }
+        }
+    })
+}
+
+fn chain(w: &mut Walk, chain: &Chain) {
+    w.text("name", &chain.name, NAME_MAX);
+    w.text("instrument", &chain.instrument, NAME_MAX);
+    w.text("port", &chain.port, NAME_MAX);
+    w.stamp(&chain.stamp);
+}
+
+/// Everything in a session that leads nowhere in its shop and site: these three belong together
+/// only when it is empty.
+pub fn references(shop: &Shop, site: &Site, session: &Session) -> Vec<Problem> {
+    Walk::over(|w| {
+        if !site.repeaters.contains_key(&session.repeater) {
+            w.within("repeater", |w| w.problem(no_such("repeater", &session.repeater)));
+        }
+        for (id, chain) in &session.chains {
+            w.entry("chains", id, |w| {
+                match shop.instruments.get(&chain.instrument) {
+                    None => w.within("instrument", |w| {
+                        w.problem(no_such("instrument", &chain.instrument));
+                    }),
+                    Some(found) if !found.ports.contains_key(&chain.port) => {
+                        w.within("port", |w| w.problem(no_such("port", &chain.port)));
+                    }
+                    Some(_) => {}
+                }
+                for (field, parts) in [("between", &chain.between), ("line", &chain.line)] {
+                    for part in parts.iter().filter(|part| !shop.parts.contains_key(*part)) {
+                        w.within(field, |w| w.problem(no_such("part", part)));
+                    }
+                }
+            });
+        }
+    })
+}
+
+fn no_such(what: &str, id: &str) -> String {
+    let shown: String = id.chars().take(NAME_MAX).collect();
+    format!("there is no {what} {shown:?}")
+}

@@ -1,0 +1,189 @@
+//! What may be said of a value against its limits: the decision rules of ILAC-G8:09/2019.
+//!
+//! For an upper limit T and a guard band w = U (k = 2): pass below T − w, conditional pass up to T,
+//! conditional fail up to T + w, fail above (4.2.1-4.2.3; HANDBOOK 4.3). Mirrored for a lower
+//! limit. Simple acceptance is w = 0. Against two limits the worse of the two outcomes holds.
+
+use autosurgeon::{Hydrate, Reconcile};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+/// How uncertainty enters a verdict. The shop chooses.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum DecisionRule {
+    /// The value alone decides; at the limit half the passes are wrong.
+    #[autosurgeon(rename = "simple-acceptance")]
+    SimpleAcceptance,
+    /// A guard band as wide as the expanded uncertainty, with conditional outcomes in between.
+    #[autosurgeon(rename = "guard-banded")]
+    GuardBanded,
+}
+
+/// What is said of a value. Ordered from good to bad.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// Inside, beyond doubt.
+    Pass,
+    /// Inside, by less than the uncertainty.
+    ConditionalPass,
+    /// Outside, by less than the uncertainty.
+    ConditionalFail,
+    /// Outside, beyond doubt.
+    Fail,
+    /// Nothing can be said; the verdict's reason says why.
+    NotJudged,
+}
+
+impl Outcome {
+    /// The word people read.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Pass => "pass",
+            Self::ConditionalPass => "conditional pass",
+            Self::ConditionalFail => "conditional fail",
+            Self::Fail => "fail",
+            Self::NotJudged => "not judged",
+        }
+    }
+}
+
+/// What a value must lie between, in the value's unit. At least one side is there.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct Limits {
+    /// Not less than this.
+    pub low: Option<f64>,
+    /// Not more than this.
+    pub high: Option<f64>,
+}
+
+impl Limits {
+    /// Not more than `high`.
+    pub fn at_most(high: f64) -> Self {
+        Self { low: None, high: Some(high) }
+    }
+
+    /// Not less than `low`.
+    pub fn at_least(low: f64) -> Self {
+        Self { low: Some(low), high: None }
+    }
+
+    /// From `low` to `high`.
+    pub fn between(low: f64, high: f64) -> Self {
+        Self { low: Some(low), high: Some(high) }
+    }
+}
+
+/// An outcome with its margin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Decision {
+    /// What is said.
+    pub outcome: Outcome,
+    /// The distance to the nearer limit; negative outside.
+    pub margin: f64,
+}
+
+/// Judges a value with its expanded uncertainty. `None` where there is no limit on either side.
+pub fn decide(
+    value: f64,
+    expanded: f64,
+    limits: Limits,
+    rule: DecisionRule,
+) -> Option<Decision> {
+    let below_high = limits.high.map(|high| high - value);
+    let above_low = limits.low.map(|low| value - low);
+    let margin = [below_high, above_low].into_iter().flatten().reduce(f64::min)?;
+    let guard = match rule {
+        DecisionRule::SimpleAcceptance => 0.0,
+        DecisionRule::GuardBanded => expanded,
+    };
+    Some(Decision { outcome: outcome(margin, guard), margin })
+}
+
+/// One side alone: the margin says it all, since both sides mirror each other.
+fn outcome(margin: f64, guard: f64) -> Outcome {
+    if margin > guard || (margin >= 0.0 && guard <= 0.0) {
+        Outcome::Pass
+    } else if margin >= 0.0 {
+        Outcome::ConditionalPass
+    } else if margin >= -guard {
+        Outcome::ConditionalFail
+    } else {
+        Outcome::Fail
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // ILAC-G8:09/2019, 4.2.1-4.2.3, as read in HANDBOOK 4.3: T = 10, w = U = 1.
+    const ABOVE: [(f64, Outcome); 7] = [
+        (8.9, Outcome::Pass),
+        (9.0, Outcome::ConditionalPass),
+        (9.5, Outcome::ConditionalPass),
+        (10.0, Outcome::ConditionalPass),
+        (10.5, Outcome::ConditionalFail),
+        (11.0, Outcome::ConditionalFail),
+        (11.1, Outcome::Fail),
+    ];
+
+    fn said(value: f64, limits: Limits, rule: DecisionRule) -> Decision {
+        decide(value, 1.0, limits, rule).unwrap()
+    }
+
+    #[test]
+    fn four_outcomes_against_an_upper_limit() {
+        for (value, outcome) in ABOVE {
+            let got = said(value, Limits::at_most(10.0), DecisionRule::GuardBanded);
+            assert_eq!(got.outcome, outcome, "{value}");
+            assert!((got.margin - (10.0 - value)).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn four_outcomes_against_a_lower_limit_mirror_them() {
+        for (value, outcome) in ABOVE {
+            let mirrored = 20.0 - value;
+            let got = said(mirrored, Limits::at_least(10.0), DecisionRule::GuardBanded);
+            assert_eq!(got.outcome, outcome, "{mirrored}");
+        }
+    }
+
+    #[test]
+    fn between_two_limits_the_nearer_one_decides() {
+        let limits = Limits::between(0.0, 10.0);
+        for (value, outcome) in [
+            (5.0, Outcome::Pass),
+            (0.5, Outcome::ConditionalPass),
+            (9.5, Outcome::ConditionalPass),
+            (-0.5, Outcome::ConditionalFail),
+            (12.0, Outcome::Fail),
+        ] {
+            assert_eq!(said(value, limits, DecisionRule::GuardBanded).outcome, outcome, "{value}");
+        }
+    }
+
+    #[test]
+    fn simple_acceptance_knows_two_outcomes() {
+        // HANDBOOK 4.3: w = 0, pass if within the tolerance limit.
+        for (value, outcome) in
+            [(9.9, Outcome::Pass), (10.0, Outcome::Pass), (10.1, Outcome::Fail)]
+        {
+            let got = said(value, Limits::at_most(10.0), DecisionRule::SimpleAcceptance);
+            assert_eq!(got.outcome, outcome, "{value}");
+        }
+    }
+
+    #[test]
+    fn without_a_limit_nothing_is_said() {
+        let none = Limits { low: None, high: None };
+        assert!(decide(1.0, 0.0, none, DecisionRule::GuardBanded).is_none());
+    }
+}

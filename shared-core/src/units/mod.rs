@@ -1,0 +1,48 @@
+//! Quantities as types: a level is not a ratio, a power is not a level, and none is a bare number.
+//!
+//! In: plain numbers and what a person typed. Out: finite values within a range that means
+//! something, or a refusal that names quantity, value and range. Knows no check and no record.
+
+pub mod entry;
+pub mod frequency;
+pub mod level;
+pub mod power;
+pub mod voltage;
+
+use std::ops::RangeInclusive;
+
+pub use entry::{Entry, EntryRefused, Unit};
+pub use frequency::{Hertz, Ppm};
+pub use level::{Db, Dbm};
+pub use power::Watts;
+pub use voltage::Microvolts;
+
+/// A number that no reading or rating of this quantity can have.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{quantity} of {value} {unit} is outside {min} to {max} {unit}",
+        min = .allowed.start(), max = .allowed.end())]
+pub struct OutOfRange {
+    /// The quantity that was given, in the trade's word.
+    pub quantity: &'static str,
+    /// The number that was given.
+    pub value: f64,
+    /// The unit it was given in.
+    pub unit: &'static str,
+    /// What would have been taken.
+    pub allowed: RangeInclusive<f64>,
+}
+
+/// Refuses NaN, infinities and what lies outside `allowed`.
+pub(crate) fn in_range(
+    quantity: &'static str,
+    value: f64,
+    allowed: RangeInclusive<f64>,
+    unit: &'static str,
+) -> Result<f64, OutOfRange> {
+    // `contains` is false for NaN, so NaN needs no test of its own.
+    if allowed.contains(&value) {
+        Ok(value)
+    } else {
+        Err(OutOfRange { quantity, value, unit, allowed })
+    }
+}
