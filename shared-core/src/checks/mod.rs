@@ -1,1 +1,25 @@
-//! Checks.
+//! The plan and its judgement: what to read, what to expect, what it means, what may not be keyed.
+//!
+//! In: plan, shop, site and session as plain views. Out: an [`Appraisal`]: verdicts with margin and
+//! uncertainty, level diagrams, stops, cautions and findings. Everything is computed anew from the
+//! record each time and nothing of it is stored. A caution reminds; nothing here clears a hazard.
+
+pub mod admit;
+pub mod appraise;
+pub mod caution;
+pub mod expect;
+pub mod findings;
+pub mod guard;
+pub mod judge;
+pub mod plan;
+pub mod setup;
+
+mod measure;
+
+pub use admit::{NotAdmitted, admit_reading};
+pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
+pub use caution::{Caution, CautionState, Cautions};
+pub use findings::Finding;
+pub use guard::{Stop, StopKind};
+pub use judge::{Case, Verdict, judge};
+pub use plan::{Check, Plan, Stage};

@@ -46,3 +46,25 @@ pub(crate) fn in_range(
         Err(OutOfRange { quantity, value, unit, allowed })
     }
 }
+
+/// A number as people read it: so many decimals, a true minus sign, no negative zero.
+pub fn shown(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
+        Some(rest) => format!("\u{2212}{rest}"),
+        None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::shown;
+
+    #[test]
+    fn numbers_for_people_have_a_true_minus_and_no_negative_zero() {
+        assert_eq!(shown(-121.04, 1), "\u{2212}121.0");
+        assert_eq!(shown(-0.04, 1), "0.0");
+        assert_eq!(shown(17.5, 0), "18");
+    }
+}

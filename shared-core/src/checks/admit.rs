@@ -1,0 +1,107 @@
+//! Whether a reading may be recorded: the check is in the plan, the chain fits it, the number is one,
+//! nothing forbids keying, and the person has acknowledged what must be.
+//!
+//! In: the case, the person and the reading meant. Out: nothing, or why not and what to do. It
+//! blocks what would destroy an instrument; it never says that keying is safe.
+
+use super::appraise::{fits, repeater};
+use super::caution::Cautions;
+use super::guard::{Stop, stops};
+use super::judge::{Case, NotJudged};
+use super::measure::{NotMeasured, entered};
+use super::plan::{Plan, Through};
+use crate::record::validate::Problem;
+use crate::record::{Reading, Session, Shop, Site};
+
+/// Why a reading may not be recorded.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum NotAdmitted {
+    /// Shop, site and session do not belong together.
+    #[error("{first}")]
+    Problem {
+        /// The first problem.
+        first: Problem,
+    },
+    /// The check or the chain is not there, or the number is none.
+    #[error(transparent)]
+    NotJudged(#[from] NotJudged),
+    /// The chain is for another check.
+    #[error("{title:?} is taken at the {plane}{way}; chain {chain:?} is not connected so")]
+    ChainUnfit {
+        /// The check.
+        title: String,
+        /// Where it is taken.
+        plane: &'static str,
+        /// Through what.
+        way: &'static str,
+        /// The chain.
+        chain: String,
+    },
+    /// Keying would destroy something.
+    #[error("do not key: {}", .stops.iter().map(|s| s.what.as_str()).collect::<Vec<_>>().join("; "))]
+    Stopped {
+        /// Every stop of the chain.
+        stops: Vec<Stop>,
+    },
+    /// Cautions stand open for this person.
+    #[error("{person} has not acknowledged: {}", .titles.join(", "))]
+    CautionsOpen {
+        /// The person.
+        person: String,
+        /// The cautions' titles.
+        titles: Vec<String>,
+        /// The cautions, by id.
+        cautions: Vec<String>,
+    },
+}
+
+impl From<NotMeasured> for NotAdmitted {
+    fn from(error: NotMeasured) -> Self {
+        Self::NotJudged(error.into())
+    }
+}
+
+/// Whether this reading may be recorded by the person it is stamped with.
+pub fn admit_reading(
+    plan: &Plan,
+    cautions: &Cautions,
+    shop: &Shop,
+    site: &Site,
+    session: &Session,
+    reading: &Reading,
+) -> Result<(), NotAdmitted> {
+    let repeater = repeater(shop, site, session).map_err(|problems| NotAdmitted::Problem {
+        first: problems.into_iter().next().expect("a refusal has a problem"),
+    })?;
+    let case = Case { plan, shop, repeater, session };
+    let check = case.check(&reading.check)?;
+    let setup = case.setup(&reading.chain)?;
+    if !fits(&case, check, setup.chain()) {
+        return Err(NotAdmitted::ChainUnfit {
+            title: check.title.clone(),
+            plane: check.plane.words(),
+            way: match check.through {
+                Through::Direct => ", straight on, with a port that does it",
+                Through::Coupler => ", through a coupler",
+            },
+            chain: setup.chain().name.clone(),
+        });
+    }
+    entered(check, repeater, reading)?;
+    if check.keyed {
+        let power = case.power_w().map_err(NotJudged::from)?;
+        let stops = stops(&setup, power).map_err(NotMeasured::from)?;
+        if !stops.is_empty() {
+            return Err(NotAdmitted::Stopped { stops });
+        }
+    }
+    let open = cautions.open(check, session, &reading.stamp.by);
+    if open.is_empty() {
+        return Ok(());
+    }
+    Err(NotAdmitted::CautionsOpen {
+        person: reading.stamp.by.clone(),
+        titles: open.iter().map(|caution| caution.title.clone()).collect(),
+        cautions: open.iter().map(|caution| caution.id.clone()).collect(),
+    })
+}

@@ -1,0 +1,216 @@
+//! The whole of a session, judged: what a screen shows and what `judge` prints.
+//!
+//! In: shop, site and session as plain views (a [`Sheet`]). Out: an [`Appraisal`], or every problem
+//! that keeps the three from belonging together. Computed anew each time; nothing of it is stored.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::caution::{CautionState, Cautions};
+use super::expect::{Expected, expect};
+use super::findings::{Finding, findings};
+use super::guard::{Stop, stops};
+use super::judge::{Case, Verdict, judge};
+use super::plan::{Check, Plan, Reads, Through};
+use super::setup::{ChainRefused, Setup};
+use crate::record::validate::{self, Problem};
+use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site};
+use crate::rf::chain::LevelDiagram;
+use crate::uncertainty::Outcome;
+use crate::units::{Dbm, OutOfRange, Unit, Watts};
+
+/// A session with the shop and the site it belongs to, as one JSON file can hold it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Sheet {
+    /// The shop.
+    pub shop: Shop,
+    /// The site.
+    pub site: Site,
+    /// The session.
+    pub session: Session,
+}
+
+/// A session, judged.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, TS)]
+pub struct Appraisal {
+    /// The checks in the order they are worked.
+    pub checks: Vec<CheckState>,
+    /// What was connected, with levels and stops, in the order of their ids.
+    pub chains: Vec<ChainState>,
+    /// The cautions, with who acknowledged them.
+    pub cautions: Vec<CautionState>,
+    /// What the readings say together, gravest first.
+    pub findings: Vec<Finding>,
+}
+
+/// A check with what is known of it.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, TS)]
+pub struct CheckState {
+    /// The check.
+    pub check: Check,
+    /// The units it may be typed in, the usual one first.
+    pub units: Vec<Unit>,
+    /// The worst verdict of the readings that stand in the latest phase; none without a reading.
+    pub outcome: Option<Outcome>,
+    /// Every reading, in the order of their ids.
+    pub readings: Vec<ReadingState>,
+    /// The chain to take it through: the newest that fits.
+    pub chain: Option<String>,
+    /// What to read through that chain.
+    pub expected: Option<Expected>,
+    /// What that means at the plane, in dBm or Hz.
+    pub expected_at_plane: Option<f64>,
+    /// The cautions to acknowledge before it, by id.
+    pub cautions: Vec<String>,
+}
+
+/// A reading with its verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, TS)]
+pub struct ReadingState {
+    /// The reading's id.
+    pub id: String,
+    /// The reading.
+    pub reading: Reading,
+    /// False when it was taken back or replaced.
+    pub standing: bool,
+    /// What is said of it.
+    pub verdict: Verdict,
+}
+
+/// A chain with what it does.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, TS)]
+pub struct ChainState {
+    /// The chain's id.
+    pub id: String,
+    /// The chain.
+    pub chain: Chain,
+    /// Levels to expect along it, one diagram a path.
+    pub diagrams: Vec<LevelDiagram>,
+    /// What forbids keying through it.
+    pub stops: Vec<Stop>,
+    /// Why it could not be worked out, where it could not.
+    pub refused: Option<String>,
+    /// The checks it fits, by id.
+    pub fits: Vec<String>,
+}
+
+/// Judges a session. Fails with every problem of the three views.
+pub fn appraise(
+    plan: &Plan,
+    cautions: &Cautions,
+    shop: &Shop,
+    site: &Site,
+    session: &Session,
+) -> Result<Appraisal, Vec<Problem>> {
+    let repeater = repeater(shop, site, session)?;
+    let case = Case { plan, shop, repeater, session };
+    let checks: Vec<CheckState> =
+        plan.checks.iter().map(|check| check_state(&case, cautions, check)).collect();
+    Ok(Appraisal {
+        chains: session.chains.iter().map(|(id, c)| chain_state(&case, id, c)).collect(),
+        cautions: cautions.states(session),
+        findings: findings(&case, &checks),
+        checks,
+    })
+}
+
+/// The repeater a session is about, once everything in the three views makes sense.
+pub(crate) fn repeater<'a>(
+    shop: &Shop,
+    site: &'a Site,
+    session: &Session,
+) -> Result<&'a Repeater, Vec<Problem>> {
+    let under = |root: &str, problems: Vec<Problem>| {
+        let root = root.to_owned();
+        problems.into_iter().map(move |p| Problem { at: format!("{root}.{}", p.at), what: p.what })
+    };
+    let problems: Vec<Problem> = under("shop", validate::shop(shop))
+        .chain(under("site", validate::site(site)))
+        .chain(under("session", validate::session(session)))
+        .collect();
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    // A chain that names something unknown spoils itself, not the session: see `ChainState`.
+    site.repeaters.get(&session.repeater).ok_or_else(|| {
+        let what = format!("the site has no repeater {:?}", session.repeater);
+        vec![Problem { at: "session.repeater".to_owned(), what }]
+    })
+}
+
+fn check_state(case: &Case<'_>, cautions: &Cautions, check: &Check) -> CheckState {
+    let standing = case.session.standing_readings();
+    let readings: Vec<ReadingState> = case
+        .session
+        .readings
+        .iter()
+        .filter(|(_, reading)| reading.check == check.id)
+        .map(|(id, reading)| ReadingState {
+            id: id.clone(),
+            reading: reading.clone(),
+            standing: standing.contains_key(id.as_str()),
+            verdict: judge(case, id, reading),
+        })
+        .collect();
+    let latest = readings.iter().filter(|r| r.standing).map(|r| r.reading.phase).max();
+    let outcome = readings
+        .iter()
+        .filter(|r| r.standing && Some(r.reading.phase) == latest)
+        .map(|r| r.verdict.outcome)
+        .max();
+    let fitting = case.session.chains.iter().rev().find(|(_, chain)| fits(case, check, chain));
+    let phase = latest.unwrap_or(Phase::AsFound);
+    let expected = fitting
+        .and_then(|(_, chain)| Setup::resolve(chain, case.shop, case.repeater).ok())
+        .and_then(|setup| expect(case, check, &setup, phase).ok());
+    CheckState {
+        units: check.reads.units().to_vec(),
+        outcome,
+        readings,
+        chain: fitting.map(|(id, _)| id.clone()),
+        expected_at_plane: super::expect::at_plane(case, check, phase).ok().map(|(value, _)| value),
+        expected,
+        cautions: cautions.before(check).map(|caution| caution.id.clone()).collect(),
+        check: check.clone(),
+    }
+}
+
+/// Whether a check can be taken through a chain: same plane, same way on, a port that does it.
+pub(crate) fn fits(case: &Case<'_>, check: &Check, chain: &Chain) -> bool {
+    let Ok(setup) = Setup::resolve(chain, case.shop, case.repeater) else { return false };
+    let port_does = match check.reads {
+        Reads::Level => setup.port().kind != PortKind::Meter,
+        Reads::Power | Reads::FrequencyError | Reads::Deviation => {
+            setup.port().kind != PortKind::Generator
+        }
+    };
+    chain.plane == check.plane
+        && setup.has_coupler() == (check.through == Through::Coupler)
+        && port_does
+}
+
+/// A chain with its levels and stops, recorded or only thought of.
+pub fn chain_state(case: &Case<'_>, id: &str, chain: &Chain) -> ChainState {
+    let worked = work_out(case, chain);
+    let fits = case.plan.checks.iter().filter(|check| fits(case, check, chain));
+    let fits = fits.map(|check| check.id.clone()).collect();
+    let (diagrams, stops, refused) = match worked {
+        Ok((diagrams, stops)) => (diagrams, stops, None),
+        Err(error) => (Vec::new(), Vec::new(), Some(error.to_string())),
+    };
+    ChainState { id: id.to_owned(), chain: chain.clone(), diagrams, stops, refused, fits }
+}
+
+fn work_out(
+    case: &Case<'_>,
+    chain: &Chain,
+) -> Result<(Vec<LevelDiagram>, Vec<Stop>), ChainRefused> {
+    let number = |source: OutOfRange| ChainRefused::Number { chain: chain.name.clone(), source };
+    let setup = Setup::resolve(chain, case.shop, case.repeater)?;
+    let opening = Dbm::new(case.repeater.ratings.opening_level_dbm).map_err(number)?;
+    let rated = Watts::new(case.repeater.ratings.power_w).map_err(number)?;
+    let most = case.power_w().map_err(number)?;
+    Ok((setup.diagrams(opening, rated)?, stops(&setup, most)?))
+}

@@ -1,0 +1,129 @@
+//! Cautions: what is said before work of a stage, and who has acknowledged it by name.
+//!
+//! Every caution ends by deferring to local codes and qualified people. A caution never clears.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::plan::{Check, Stage};
+use crate::record::Session;
+
+/// A caution as shipped.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Caution {
+    /// Its id.
+    pub id: String,
+    /// The stage it goes before.
+    pub stage: Stage,
+    /// Whether it must be acknowledged before a keyed reading.
+    pub keyed: bool,
+    /// A few words.
+    pub title: String,
+    /// What is said, without the deferral.
+    pub text: String,
+}
+
+/// All cautions, in the order they are said.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Cautions {
+    /// How every caution ends.
+    pub deferral: String,
+    /// The cautions.
+    #[serde(rename = "caution")]
+    pub all: Vec<Caution>,
+}
+
+/// A caution with who has acknowledged it.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, TS)]
+pub struct CautionState {
+    /// Its id.
+    pub id: String,
+    /// The stage it goes before.
+    pub stage: Stage,
+    /// Whether it must be acknowledged before a keyed reading.
+    pub keyed: bool,
+    /// A few words.
+    pub title: String,
+    /// What is said, ending with the deferral.
+    pub text: String,
+    /// The people who have acknowledged it, by id.
+    pub acknowledged_by: Vec<String>,
+}
+
+/// The caution that stands before the first keyed step of every visit.
+const FIRST: &str = "site-hazards";
+
+impl Cautions {
+    /// The cautions shipped with the program.
+    pub fn standard() -> Self {
+        toml::from_str(include_str!("../../data/cautions.toml")).expect("the shipped text is tested")
+    }
+
+    /// The caution with this id.
+    pub fn find(&self, id: &str) -> Option<&Caution> {
+        self.all.iter().find(|caution| caution.id == id)
+    }
+
+    /// What must be acknowledged before a check: nothing where nothing is keyed.
+    pub fn before<'a>(&'a self, check: &'a Check) -> impl Iterator<Item = &'a Caution> {
+        let wanted = |id: &str| id == FIRST || check.cautions.iter().any(|c| c == id);
+        self.all.iter().filter(move |caution| check.keyed && wanted(&caution.id))
+    }
+
+    /// What stands open for a person before this check's reading may be recorded.
+    pub fn open<'a>(
+        &'a self,
+        check: &'a Check,
+        session: &Session,
+        person: &str,
+    ) -> Vec<&'a Caution> {
+        self.before(check).filter(|c| !session.has_acknowledged(person, &c.id)).collect()
+    }
+
+    /// All cautions with who acknowledged them in a session.
+    pub fn states(&self, session: &Session) -> Vec<CautionState> {
+        let state = |caution: &Caution| {
+            let mut by: Vec<String> = session
+                .acknowledgements
+                .values()
+                .filter(|a| a.caution == caution.id)
+                .map(|a| a.stamp.by.clone())
+                .collect();
+            by.sort();
+            by.dedup();
+            CautionState {
+                id: caution.id.clone(),
+                stage: caution.stage,
+                keyed: caution.keyed,
+                title: caution.title.clone(),
+                text: format!("{} {}", caution.text, self.deferral),
+                acknowledged_by: by,
+            }
+        };
+        self.all.iter().map(state).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_shipped_cautions_defer_and_never_clear() {
+        let cautions = Cautions::standard();
+        assert!(cautions.deferral.contains("Local codes"));
+        assert!(cautions.deferral.contains("qualified people"));
+        assert!(cautions.find(FIRST).is_some_and(|c| c.keyed && c.stage == Stage::Prepare));
+        for caution in &cautions.all {
+            for clearing in ["is safe", "safe to", "no danger", "harmless", "you may climb"] {
+                assert!(!caution.text.contains(clearing), "{} clears: {clearing}", caution.id);
+            }
+        }
+        let mut ids: Vec<_> = cautions.all.iter().map(|c| &c.id).collect();
+        ids.dedup();
+        assert_eq!(ids.len(), cautions.all.len());
+    }
+}

@@ -1,0 +1,223 @@
+//! Findings: what the readings together say, in words, with the next test to make.
+//!
+//! In: a case and its verdicts. Out: findings, gravest first. A finding explains; it changes no
+//! verdict.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::appraise::CheckState;
+use super::judge::{Case, Verdict};
+use super::plan::{Judges, Reads};
+use crate::record::Reading;
+use crate::rf::desense::{extra_isolation, interference_over_noise};
+use crate::uncertainty::Outcome;
+use crate::units::{Db, shown};
+
+/// Something worth saying about a session.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct Finding {
+    /// How grave it is.
+    pub weight: Weight,
+    /// What was found.
+    pub what: String,
+    /// What points to it.
+    pub evidence: String,
+    /// What to do next.
+    pub next: String,
+    /// The checks it speaks of, by id.
+    pub checks: Vec<String>,
+}
+
+/// How grave a finding is. Ordered from grave to light.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Weight {
+    /// Something is wrong.
+    Fault,
+    /// A reading looks like a slip.
+    Doubt,
+    /// Worth knowing.
+    Note,
+}
+
+/// How close a deviation must come to an element's loss to look like that element forgotten, in dB:
+/// the ±1 dB within which repeats agree, and half as much again. Common practice, no source.
+const SLIP_WITHIN_DB: f64 = 1.5;
+/// Elements below this are no likely slip: they drown in repeatability.
+const SLIP_FROM_DB: f64 = 6.0;
+
+/// Everything found.
+pub(crate) fn findings(case: &Case<'_>, checks: &[CheckState]) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for state in checks {
+        for reading in state.readings.iter().filter(|reading| reading.standing) {
+            findings.extend(forgotten_element(case, state, &reading.reading, &reading.verdict));
+            findings.extend(of_verdict(state, &reading.verdict));
+            findings.extend(out_of_calibration(case, state, &reading.reading));
+        }
+        findings.extend(two_facts(state));
+    }
+    findings.extend(direct_against_coupled(checks));
+    findings.sort_by_key(|finding| finding.weight);
+    findings.dedup();
+    findings
+}
+
+fn of_verdict(state: &CheckState, verdict: &Verdict) -> Option<Finding> {
+    if !matches!(verdict.outcome, Outcome::Fail | Outcome::ConditionalFail) {
+        return None;
+    }
+    let value = verdict.value?;
+    let (what, next) = match (state.check.judges, state.check.reads) {
+        (Judges::Rise, _) => desense_words(value, verdict),
+        (Judges::Loss, Reads::Power) => (
+            format!("The transmit path loses {}.", verdict.value_text),
+            "Check cables and connectors between transmitter and antenna port, then the duplexer's tuning at the transmit frequency.".to_owned(),
+        ),
+        (Judges::Loss, _) => (
+            format!("The receive path loses {}.", verdict.value_text),
+            "Check cables and connectors between antenna port and receiver, then the duplexer's tuning at the receive frequency.".to_owned(),
+        ),
+        (Judges::Agreement, _) => (
+            format!("Through the coupler the receiver opens {} away from the direct reading.", verdict.value_text),
+            "Check which port of the coupler was used and its factor at this frequency, then repeat both readings.".to_owned(),
+        ),
+        (Judges::Itself, Reads::Level) => (
+            format!("The receiver opens only at {}.", verdict.value_text),
+            "Repeat with another cable; if it stays, check squelch setting and front end.".to_owned(),
+        ),
+        (Judges::Itself, _) => (
+            format!("{}: {} is outside {}.", state.check.title, verdict.value_text, verdict.limit_text),
+            "Repeat once; if it stays, adjust or repair, and record as left.".to_owned(),
+        ),
+    };
+    Some(Finding {
+        weight: Weight::Fault,
+        what,
+        evidence: format!("{}: {}", state.check.title, verdict.reason),
+        next,
+        checks: vec![state.check.id.clone()],
+    })
+}
+
+fn desense_words(value: f64, verdict: &Verdict) -> (String, String) {
+    let desense = Db::new(value).ok();
+    let wanted = verdict.limits.and_then(|limits| limits.high).and_then(|db| Db::new(db).ok());
+    let mut what = format!("The keyed transmitter costs the receiver {}.", verdict.value_text);
+    if let Some(over_noise) = desense.and_then(interference_over_noise) {
+        let over = shown(over_noise.db(), 1);
+        what.push_str(&format!(" That is interference {over} dB over the receiver's noise."));
+    }
+    if let (Some(found), Some(wanted)) = (desense, wanted)
+        && let Some(extra) = extra_isolation(found, wanted)
+    {
+        let extra = shown(extra.db(), 1);
+        what.push_str(&format!(" {extra} dB more isolation would bring it to the limit."));
+    }
+    let next = "Repeat into a load with good cables. If it stays, look at the duplexer's tuning and at shielding; if it comes only with the antenna, look at the antenna system.";
+    (what, next.to_owned())
+}
+
+/// A reading that is off by just the loss of a large element of its chain, or of one that is not
+/// in it: the element was left out of the sum, or of the chain.
+fn forgotten_element(
+    case: &Case<'_>,
+    state: &CheckState,
+    reading: &Reading,
+    verdict: &Verdict,
+) -> Option<Finding> {
+    let found = verdict.at_plane?;
+    let expected = state.expected_at_plane?;
+    if !matches!(state.check.reads, Reads::Level | Reads::Power) {
+        return None;
+    }
+    let off = (found - expected).abs();
+    let row = case.setup(&reading.chain).ok()?.to_plane(case.repeater.receive_hz).ok()?;
+    let element = row.elements.iter().find(|element| {
+        element.loss.db() >= SLIP_FROM_DB && (element.loss.db() - off).abs() <= SLIP_WITHIN_DB
+    })?;
+    let loss = shown(element.loss.db(), 1);
+    Some(Finding {
+        weight: Weight::Doubt,
+        what: format!("This reading fits if {} ({loss} dB) was left out.", element.name),
+        evidence: format!(
+            "{}: {} dBm at the plane, {} expected",
+            state.check.title,
+            shown(found, 1),
+            shown(expected, 1)
+        ),
+        next: "Look at what is really connected; then correct the chain or repeat the reading.".to_owned(),
+        checks: vec![state.check.id.clone()],
+    })
+}
+
+fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) -> Option<Finding> {
+    let instrument = case.shop.instruments.get(&reading.instrument)?;
+    let due: chrono::NaiveDate = instrument.calibration_due.parse().ok()?;
+    (reading.stamp.at.day() > due).then(|| Finding {
+        weight: Weight::Doubt,
+        what: format!("{} was out of calibration when it was read.", instrument.name),
+        evidence: format!("calibration held to {due}, reading of {}", reading.stamp.at.day()),
+        next: "Repeat with an instrument in calibration, or have it calibrated and judge again.".to_owned(),
+        checks: vec![state.check.id.clone()],
+    })
+}
+
+/// Two people read one check: two facts, not a conflict, but worth a look.
+fn two_facts(state: &CheckState) -> Option<Finding> {
+    let standing: Vec<_> = state.readings.iter().filter(|r| r.standing).collect();
+    let newest = standing.last()?.reading.phase;
+    let same: Vec<_> = standing.iter().filter(|r| r.reading.phase == newest).collect();
+    let values: Vec<f64> = same.iter().filter_map(|r| r.verdict.at_plane).collect();
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let is_level = matches!(state.check.reads, Reads::Level | Reads::Power);
+    (values.len() > 1 && is_level).then(|| {
+        let apart = high - low;
+        Finding {
+            weight: if apart > 1.0 { Weight::Doubt } else { Weight::Note },
+            what: format!("{} was read {} times.", state.check.title, values.len()),
+            evidence: format!(
+                "the readings lie {} dB apart; repeats agree within 1 dB (common practice)",
+                shown(apart, 1)
+            ),
+            next: match apart > 1.0 {
+                true => "Find out which one to trust and withdraw the other.".to_owned(),
+                false => "Nothing: both stand.".to_owned(),
+            },
+            checks: vec![state.check.id.clone()],
+        }
+    })
+}
+
+fn direct_against_coupled(checks: &[CheckState]) -> Option<Finding> {
+    let rise = |id: &str| {
+        let state = checks.iter().find(|state| state.check.id == id)?;
+        let reading = state.readings.iter().rfind(|reading| reading.standing)?;
+        reading.verdict.value
+    };
+    let (direct, coupled) = (rise("desense.direct")?, rise("desense.coupled")?);
+    let apart = coupled - direct;
+    let agree = apart.abs() <= 1.0;
+    Some(Finding {
+        weight: if agree { Weight::Note } else { Weight::Doubt },
+        what: match agree {
+            true => "Desense direct and through the coupler agree.".to_owned(),
+            false => "Desense direct and through the coupler disagree.".to_owned(),
+        },
+        evidence: format!(
+            "{} dB direct, {} dB coupled; within 1 dB agrees (common practice)",
+            shown(direct, 1),
+            shown(coupled, 1)
+        ),
+        next: match agree {
+            true => "Nothing: the two confirm each other.".to_owned(),
+            false => "Repeat the pair with the larger value; suspect cables and connectors that differ between the two.".to_owned(),
+        },
+        checks: vec!["desense.direct".to_owned(), "desense.coupled".to_owned()],
+    })
+}

@@ -1,0 +1,413 @@
+//! Verdicts: what may be said of a reading, with margin, uncertainty, reason and working.
+//!
+//! In: a [`Case`] (plan, shop, site and session put together) and a reading. Out: a verdict, always:
+//! what cannot be judged says why. Plain functions over the check's data; no check has code of its
+//! own.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::guard::watts_shown;
+use super::measure::{Measured, NotMeasured, measure};
+use super::plan::{Check, Judges, LimitKind, LimitOf, Plan, Reads};
+use super::setup::Setup;
+use crate::limits::{LimitUnknown, deviation, frequency_tolerance};
+use crate::record::{Phase, Reading, Repeater, Session, Shop};
+use crate::uncertainty::decision::{Limits, Outcome, decide};
+use crate::uncertainty::{BudgetLine, DecisionRule};
+use crate::units::{Dbm, Hertz, OutOfRange, Watts, shown};
+
+/// Everything a verdict looks at.
+#[derive(Clone, Copy, Debug)]
+pub struct Case<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// The shop.
+    pub shop: &'a Shop,
+    /// The repeater the session is about.
+    pub repeater: &'a Repeater,
+    /// The session.
+    pub session: &'a Session,
+}
+
+/// What is said of one reading.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct Verdict {
+    /// The outcome.
+    pub outcome: Outcome,
+    /// Why, in a sentence.
+    pub reason: String,
+    /// What was judged, in words, as in "loss".
+    pub judged: String,
+    /// What the reading means at its plane, in dBm or Hz; none where it has no meaning.
+    pub at_plane: Option<f64>,
+    /// The judged value, in `unit`.
+    pub value: Option<f64>,
+    /// The unit of value, limits, margin and uncertainty: dBm, dB or Hz.
+    pub unit: String,
+    /// What it must lie between.
+    pub limits: Option<Limits>,
+    /// The distance to the nearer limit, negative outside.
+    pub margin: Option<f64>,
+    /// Expanded uncertainty, k = 2.
+    pub expanded: Option<f64>,
+    /// What the limit rests on.
+    pub limit_source: String,
+    /// False where the limit is from memory.
+    pub limit_verified: bool,
+    /// The value for people, with its unit and where it helps a second one.
+    pub value_text: String,
+    /// The limits for people.
+    pub limit_text: String,
+    /// The margin for people.
+    pub margin_text: String,
+    /// The budget, largest first.
+    pub budget: Vec<BudgetLine>,
+    /// How it was computed, line by line.
+    pub working: Vec<String>,
+}
+
+/// A limit worked out for a repeater.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct LimitFound {
+    pub(crate) limits: Limits,
+    pub(crate) source: String,
+    pub(crate) verified: bool,
+}
+
+/// Why a reading cannot be judged.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum NotJudged {
+    /// The reading means nothing.
+    #[error(transparent)]
+    NotMeasured(#[from] NotMeasured),
+    /// The limit is not known.
+    #[error(transparent)]
+    Limit(#[from] LimitUnknown),
+    /// A rating is no quantity.
+    #[error(transparent)]
+    Rating(#[from] OutOfRange),
+    /// The reading it is compared with is not there yet.
+    #[error("it waits for a reading of {title:?}")]
+    Waits {
+        /// The other check.
+        title: String,
+    },
+    /// The plan has no such check.
+    #[error("the plan has no check {id:?}")]
+    NoSuchCheck {
+        /// The id.
+        id: String,
+    },
+    /// The session has no such chain.
+    #[error("the session has no chain {id:?}")]
+    NoSuchChain {
+        /// The id.
+        id: String,
+    },
+}
+
+impl<'a> Case<'a> {
+    /// The reading a check is to be compared with: of the same phase if there is one, the newest id
+    /// of those that stand.
+    pub(crate) fn standing(&self, check: &str, phase: Phase) -> Option<(&'a str, &'a Reading)> {
+        self.session
+            .standing_readings()
+            .into_iter()
+            .filter(|(_, reading)| reading.check == check)
+            .max_by_key(|(id, reading)| (reading.phase == phase, *id))
+    }
+
+    pub(crate) fn setup(&self, chain: &str) -> Result<Setup<'a>, NotJudged> {
+        let found = self.session.chains.get(chain);
+        let chain = found.ok_or_else(|| NotJudged::NoSuchChain { id: chain.to_owned() })?;
+        Setup::resolve(chain, self.shop, self.repeater)
+            .map_err(|error| NotMeasured::from(error).into())
+    }
+
+    pub(crate) fn check(&self, id: &str) -> Result<&'a Check, NotJudged> {
+        self.plan.find(id).ok_or_else(|| NotJudged::NoSuchCheck { id: id.to_owned() })
+    }
+
+    pub(crate) fn measured(
+        &self,
+        id: &str,
+        check: &Check,
+        reading: &Reading,
+    ) -> Result<Measured, NotJudged> {
+        let setup = self.setup(&reading.chain)?;
+        Ok(measure(id, check, reading, &setup, self.repeater)?)
+    }
+
+    /// The most power the transmitter is known to make: its rating, or more where more was read.
+    pub(crate) fn power_w(&self) -> Result<Watts, OutOfRange> {
+        let rated = Watts::new(self.repeater.ratings.power_w)?;
+        let read = self.plan.checks.iter().filter(|check| {
+            check.reads == Reads::Power && check.judges == Judges::Itself
+        });
+        let most = read
+            .flat_map(|check| {
+                self.session
+                    .standing_readings()
+                    .into_iter()
+                    .filter(move |(_, reading)| reading.check == check.id)
+                    .filter_map(move |(id, reading)| self.measured(id, check, reading).ok())
+            })
+            .map(|measured| measured.value)
+            .fold(rated.level().dbm(), f64::max);
+        Ok(Watts::from_level(Dbm::new(most)?))
+    }
+}
+
+/// The verdict on a reading, which need not be recorded yet.
+pub fn judge(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
+    match case.check(&reading.check) {
+        Err(error) => not_judged("reading", None, &error, Vec::new()),
+        Ok(check) => {
+            let measured = match case.measured(id, check, reading) {
+                Err(error) => return not_judged(judged_word(check), None, &error, Vec::new()),
+                Ok(measured) => measured,
+            };
+            let at_plane = Some(measured.value);
+            let working = measured.working.clone();
+            judged(case, check, reading, measured)
+                .unwrap_or_else(|error| not_judged(judged_word(check), at_plane, &error, working))
+        }
+    }
+}
+
+fn judged(
+    case: &Case<'_>,
+    check: &Check,
+    reading: &Reading,
+    measured: Measured,
+) -> Result<Verdict, NotJudged> {
+    let at_plane = measured.value;
+    let judged = compare(case, check, reading, measured)?;
+    let limit = limit(check, case.repeater)?;
+    let expanded = judged.budget.expanded();
+    let rule = case.shop.decision_rule;
+    let decision = decide(judged.value, expanded, limit.limits, rule)
+        .expect("every kind of limit has a side");
+    let unit = unit_of(check);
+    let mut working = judged.working;
+    working.push(format!("limit: {}, {}", limit_text(check, limit.limits), limit.source));
+    working.push(format!("U = ±{} {}, k = 2", shown(expanded, decimals(unit)), spread_unit(unit)));
+    Ok(Verdict {
+        outcome: decision.outcome,
+        reason: reason(decision.outcome, decision.margin, expanded, unit, rule, limit.verified),
+        judged: judged_word(check).to_owned(),
+        at_plane: Some(at_plane),
+        value: Some(judged.value),
+        unit: unit.to_owned(),
+        limits: Some(limit.limits),
+        margin: Some(decision.margin),
+        expanded: Some(expanded),
+        limit_source: limit.source,
+        limit_verified: limit.verified,
+        value_text: value_text(check, case.repeater, judged.value),
+        limit_text: limit_text(check, limit.limits),
+        margin_text: margin_text(decision.margin, unit),
+        budget: judged.budget.lines(),
+        working,
+    })
+}
+
+/// The judged value: the reading itself, or its difference from another one. What both share, such
+/// as one generator and one cable, cancels in the difference.
+fn compare(
+    case: &Case<'_>,
+    check: &Check,
+    reading: &Reading,
+    measured: Measured,
+) -> Result<Measured, NotJudged> {
+    let Some(from) = check.from.as_deref() else { return Ok(measured) };
+    let other_check = case.check(from)?;
+    let (other_id, other_reading) = case
+        .standing(from, reading.phase)
+        .ok_or_else(|| NotJudged::Waits { title: other_check.title.clone() })?;
+    let other = case.measured(other_id, other_check, other_reading)?;
+    let lost_on_the_way_out = check.judges == Judges::Loss && check.reads == Reads::Power;
+    let (minuend, subtrahend) = match lost_on_the_way_out {
+        true => (&other, &measured),
+        false => (&measured, &other),
+    };
+    let value = minuend.value - subtrahend.value;
+    let budget = minuend.budget.clone().minus(&subtrahend.budget);
+    let mut working = measured.working.clone();
+    working.push(format!("{}: {} dBm", other_check.title, shown(other.value, 2)));
+    working.push(format!(
+        "{} \u{2212} ({}) = {} dB",
+        shown(minuend.value, 2),
+        shown(subtrahend.value, 2),
+        shown(value, 2)
+    ));
+    Ok(Measured { value, budget, working })
+}
+
+/// The limit of a check for a repeater.
+pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, NotJudged> {
+    let ratings = &repeater.ratings;
+    let rule = &check.limit;
+    let mut source = rule.source.clone();
+    let mut verified = rule.verified;
+    let number = match rule.of {
+        LimitOf::RatedOpeningLevel => ratings.opening_level_dbm,
+        LimitOf::RatedPower => Watts::new(ratings.power_w)?.level().dbm(),
+        LimitOf::RatedTransmitLoss => ratings.duplexer_transmit_loss_db,
+        LimitOf::RatedReceiveLoss => ratings.duplexer_receive_loss_db,
+        LimitOf::Fixed => rule.value.expect("the plan's reader demands it"),
+        LimitOf::FrequencyTolerance => {
+            let found = frequency_tolerance(
+                &repeater.region,
+                repeater.transmit_hz,
+                repeater.channel_width_hz,
+                repeater.station,
+            )?;
+            source = format!("{} ppm, {}", found.value.ppm(), found.source);
+            verified &= found.verified;
+            found.value.at(Hertz::carrier(repeater.transmit_hz as f64)?).hertz()
+        }
+        LimitOf::ChannelDeviation => {
+            let found = deviation(&repeater.region, repeater.channel_width_hz)?;
+            source = found.source;
+            verified &= found.verified;
+            found.value
+        }
+    };
+    let limits = match rule.kind {
+        LimitKind::AtMost => Limits::at_most(number + rule.allow),
+        LimitKind::Within => Limits::between(-(number + rule.allow), number + rule.allow),
+        LimitKind::Around => Limits::between(number - rule.allow_below, number + rule.allow_above),
+    };
+    Ok(LimitFound { limits, source, verified })
+}
+
+pub(crate) fn not_judged(
+    judged: &str,
+    at_plane: Option<f64>,
+    error: &dyn std::error::Error,
+    working: Vec<String>,
+) -> Verdict {
+    Verdict {
+        outcome: Outcome::NotJudged,
+        reason: error.to_string(),
+        judged: judged.to_owned(),
+        at_plane,
+        value: None,
+        unit: String::new(),
+        limits: None,
+        margin: None,
+        expanded: None,
+        limit_source: String::new(),
+        limit_verified: false,
+        value_text: String::new(),
+        limit_text: String::new(),
+        margin_text: String::new(),
+        budget: Vec::new(),
+        working,
+    }
+}
+
+fn reason(
+    outcome: Outcome,
+    margin: f64,
+    expanded: f64,
+    unit: &str,
+    rule: DecisionRule,
+    limit_verified: bool,
+) -> String {
+    let places = decimals(unit);
+    let side = if margin < 0.0 { "outside" } else { "inside" };
+    let mut words = format!(
+        "{} {} {side} the limit, uncertainty ±{}",
+        shown(margin.abs(), places),
+        spread_unit(unit),
+        shown(expanded, places)
+    );
+    if matches!(outcome, Outcome::ConditionalPass | Outcome::ConditionalFail) {
+        words.push_str(": less than the uncertainty");
+    }
+    if rule == DecisionRule::SimpleAcceptance {
+        words.push_str("; simple acceptance, the uncertainty does not count");
+    }
+    if !limit_verified {
+        words.push_str("; limit not verified");
+    }
+    words
+}
+
+fn judged_word(check: &Check) -> &'static str {
+    match (check.judges, check.reads) {
+        (Judges::Loss, _) => "loss",
+        (Judges::Rise, _) => "desense",
+        (Judges::Agreement, _) => "difference",
+        (Judges::Itself, Reads::Level) => "level",
+        (Judges::Itself, Reads::Power) => "power",
+        (Judges::Itself, Reads::FrequencyError) => "frequency error",
+        (Judges::Itself, Reads::Deviation) => "deviation",
+    }
+}
+
+/// The unit a check is judged in.
+pub(crate) fn unit_of(check: &Check) -> &'static str {
+    match (check.judges, check.reads) {
+        (Judges::Itself, Reads::Level | Reads::Power) => "dBm",
+        (Judges::Itself, Reads::FrequencyError | Reads::Deviation) => "Hz",
+        _ => "dB",
+    }
+}
+
+/// A difference of levels is a ratio.
+fn spread_unit(unit: &str) -> &str {
+    if unit == "dBm" { "dB" } else { unit }
+}
+
+fn decimals(unit: &str) -> usize {
+    if unit == "Hz" { 0 } else { 2 }
+}
+
+fn value_text(check: &Check, repeater: &Repeater, value: f64) -> String {
+    match (check.judges, check.reads) {
+        (Judges::Itself, Reads::Power) => {
+            format!("{} ({} dBm)", watts_shown(near(value).watts().watts()), shown(value, 2))
+        }
+        (Judges::Itself, Reads::Level) => {
+            let microvolts = near(value).microvolts().microvolts();
+            format!("{} dBm ({} µV)", shown(value, 1), shown(microvolts, 3))
+        }
+        (Judges::Itself, Reads::FrequencyError) => {
+            let ppm = value / (repeater.transmit_hz as f64 / 1e6);
+            format!("{} Hz ({} ppm)", shown(value, 0), shown(ppm, 2))
+        }
+        (Judges::Itself, Reads::Deviation) => format!("{} Hz", shown(value, 0)),
+        _ => format!("{} dB", shown(value, 2)),
+    }
+}
+
+fn limit_text(check: &Check, limits: Limits) -> String {
+    let unit = unit_of(check);
+    let one = |value: f64| match (check.judges, check.reads) {
+        (Judges::Itself, Reads::Power) => watts_shown(near(value).watts().watts()),
+        (Judges::Itself, Reads::FrequencyError) => format!("{} Hz", shown(value, 1)),
+        _ => format!("{} {unit}", shown(value, if unit == "Hz" { 0 } else { 1 })),
+    };
+    match (limits.low, limits.high) {
+        (Some(low), Some(high)) => format!("{} to {}", one(low), one(high)),
+        (None, Some(high)) => format!("at most {}", one(high)),
+        (Some(low), None) => format!("at least {}", one(low)),
+        (None, None) => String::new(),
+    }
+}
+
+/// A level for showing: an allowance may carry a rating past the end of the range.
+fn near(dbm: f64) -> Dbm {
+    let clamped = dbm.clamp(*Dbm::RANGE.start(), *Dbm::RANGE.end());
+    Dbm::new(clamped).expect("readings and ratings are numbers, and clamped into the range")
+}
+
+fn margin_text(margin: f64, unit: &str) -> String {
+    let side = if margin < 0.0 { "outside" } else { "inside" };
+    format!("{} {} {side}", shown(margin.abs(), decimals(unit)), spread_unit(unit))
+}

@@ -1,0 +1,321 @@
+//! The plan: check definitions as data, in the order a technician works.
+//!
+//! In: a TOML text. Out: a plan whose ids are unique and whose references lead somewhere, or a
+//! refusal. Knows no reading; how a check is judged is in [`super::judge`].
+
+use std::collections::BTreeSet;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use crate::record::Plane;
+use crate::units::Unit;
+
+/// A part of the visit.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stage {
+    /// Hazards, people, instruments.
+    Prepare,
+    /// The receiver alone.
+    Receiver,
+    /// The transmitter alone.
+    Transmitter,
+    /// The duplexer's two paths.
+    Duplexer,
+    /// Receiver and transmitter together.
+    Desense,
+}
+
+impl Stage {
+    /// The trade's word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Prepare => "prepare",
+            Self::Receiver => "receiver",
+            Self::Transmitter => "transmitter",
+            Self::Duplexer => "duplexer",
+            Self::Desense => "desense",
+        }
+    }
+}
+
+/// What is typed in for a check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reads {
+    /// A generator's level.
+    Level,
+    /// A meter's power.
+    Power,
+    /// A carrier's distance from its channel.
+    FrequencyError,
+    /// A peak deviation.
+    Deviation,
+}
+
+impl Reads {
+    /// The units it may be typed in, the usual one first.
+    pub fn units(self) -> &'static [Unit] {
+        match self {
+            Self::Level => &[Unit::Dbm, Unit::Microvolt, Unit::MicrovoltEmf, Unit::DbMicrovolt],
+            Self::Power => &[Unit::Watt, Unit::Dbm, Unit::Milliwatt],
+            Self::FrequencyError => &[Unit::Hertz, Unit::Kilohertz, Unit::Ppm],
+            Self::Deviation => &[Unit::Hertz, Unit::Kilohertz],
+        }
+    }
+}
+
+/// What of a reading is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Judges {
+    /// The quantity at the plane.
+    Itself,
+    /// What is lost between the other reading and this one, in dB.
+    Loss,
+    /// How far this one lies over the other, in dB.
+    Rise,
+    /// How well this one and the other agree, in dB.
+    Agreement,
+}
+
+/// How the instrument meets the plane.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Through {
+    /// Straight on.
+    Direct,
+    /// Through a coupler whose through line goes into a load.
+    Coupler,
+}
+
+/// How a limit bounds a value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum LimitKind {
+    /// Not more than number + allow.
+    AtMost,
+    /// From number − allow_below to number + allow_above.
+    Around,
+    /// From −number to +number.
+    Within,
+}
+
+/// Where a limit's number comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum LimitOf {
+    /// The receiver's rating, dBm.
+    RatedOpeningLevel,
+    /// The transmitter's rating, as a level in dBm.
+    RatedPower,
+    /// The duplexer's rating, dB.
+    RatedTransmitLoss,
+    /// The duplexer's rating, dB.
+    RatedReceiveLoss,
+    /// The region's table, Hz at the carrier.
+    FrequencyTolerance,
+    /// The region's table, Hz.
+    ChannelDeviation,
+    /// The number in the plan, in the judged value's unit.
+    Fixed,
+}
+
+/// A limit as the plan states it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct LimitRule {
+    /// How it bounds.
+    pub kind: LimitKind,
+    /// Where its number comes from.
+    pub of: LimitOf,
+    /// The number, for `fixed`.
+    #[serde(default)]
+    pub value: Option<f64>,
+    /// Added to the number, for `at-most` and `within`.
+    #[serde(default)]
+    pub allow: f64,
+    /// Allowed below, for `around`.
+    #[serde(default)]
+    pub allow_below: f64,
+    /// Allowed above, for `around`.
+    #[serde(default)]
+    pub allow_above: f64,
+    /// What it rests on.
+    pub source: String,
+    /// False where a number in this rule is from memory.
+    #[serde(default = "verified")]
+    pub verified: bool,
+}
+
+fn verified() -> bool {
+    true
+}
+
+/// One check.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Check {
+    /// Its id, as in `duplexer.transmit-loss`.
+    pub id: String,
+    /// What the crew calls it.
+    pub title: String,
+    /// The part of the visit.
+    pub stage: Stage,
+    /// Where it is taken.
+    pub plane: Plane,
+    /// How the instrument meets the plane.
+    pub through: Through,
+    /// What is typed in.
+    pub reads: Reads,
+    /// What of it is judged.
+    pub judges: Judges,
+    /// The other reading, for all but `itself`.
+    #[serde(default)]
+    pub from: Option<String>,
+    /// What counts as the result.
+    pub criterion: String,
+    /// Whether the transmitter is keyed.
+    pub keyed: bool,
+    /// How far a repeat differs: half-width, in dB or Hz as the reading is. Common practice.
+    pub repeat: f64,
+    /// How to connect and read.
+    pub instruction: String,
+    /// Cautions before it, by id.
+    pub cautions: Vec<String>,
+    /// Its limit.
+    pub limit: LimitRule,
+}
+
+/// The checks in order.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// In the order they are worked.
+    #[serde(rename = "check")]
+    pub checks: Vec<Check>,
+}
+
+/// Why a text is no plan.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum PlanRefused {
+    /// Not TOML, or not of the plan's shape; the message has line and column.
+    #[error("the plan cannot be read: {0}")]
+    Unreadable(#[from] toml::de::Error),
+    /// An id stands twice.
+    #[error("check {id:?} stands twice in the plan")]
+    Twice {
+        /// The id.
+        id: String,
+    },
+    /// A check leans on one that does not stand before it.
+    #[error("check {id:?} leans on {from:?}, which must stand before it in the plan")]
+    From {
+        /// The check.
+        id: String,
+        /// What it names.
+        from: String,
+    },
+    /// A keyed check without a caution.
+    #[error("check {id:?} is keyed, yet no caution goes before it")]
+    NoCaution {
+        /// The check.
+        id: String,
+    },
+    /// A fixed limit without its number, or a number without a fixed limit.
+    #[error("check {id:?}: a fixed limit wants `value`, the others take none")]
+    Value {
+        /// The check.
+        id: String,
+    },
+}
+
+impl Plan {
+    /// The plan shipped with the program.
+    pub fn standard() -> Self {
+        Self::parse(include_str!("../../data/checks.toml")).expect("the shipped plan is tested")
+    }
+
+    /// Reads a plan.
+    pub fn parse(text: &str) -> Result<Self, PlanRefused> {
+        let plan: Self = toml::from_str(text)?;
+        let mut before = BTreeSet::new();
+        for check in &plan.checks {
+            let id = check.id.clone();
+            let leans = check.from.as_deref();
+            if (check.judges == Judges::Itself) != leans.is_none()
+                || leans.is_some_and(|from| !before.contains(from))
+            {
+                return Err(PlanRefused::From { id, from: leans.unwrap_or("nothing").to_owned() });
+            }
+            if check.keyed && check.cautions.is_empty() {
+                return Err(PlanRefused::NoCaution { id });
+            }
+            if (check.limit.of == LimitOf::Fixed) != check.limit.value.is_some() {
+                return Err(PlanRefused::Value { id });
+            }
+            if !before.insert(check.id.as_str()) {
+                return Err(PlanRefused::Twice { id });
+            }
+        }
+        Ok(plan)
+    }
+
+    /// The check with this id.
+    pub fn find(&self, id: &str) -> Option<&Check> {
+        self.checks.iter().find(|check| check.id == id)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::Cautions;
+
+    const SHIPPED: &str = include_str!("../../data/checks.toml");
+
+    #[test]
+    fn the_shipped_plan_holds_together() {
+        let plan = Plan::parse(SHIPPED).unwrap();
+        let cautions = Cautions::standard();
+        let mut last = Stage::Prepare;
+        for check in &plan.checks {
+            assert!(check.stage >= last, "{}: stages go in the order they are worked", check.id);
+            last = check.stage;
+            assert!(!check.limit.source.is_empty(), "{}: say where the limit comes from", check.id);
+            assert!(check.repeat > 0.0, "{}: no reading repeats exactly", check.id);
+            for caution in &check.cautions {
+                let found = cautions.find(caution);
+                assert!(found.is_some_and(|c| c.keyed), "{}: caution {caution}", check.id);
+            }
+            let other = check.from.as_deref().map(|from| plan.find(from).unwrap());
+            if let Some(other) = other {
+                assert_eq!(other.reads, check.reads, "{}: compares unlike things", check.id);
+            }
+        }
+    }
+
+    #[test]
+    fn a_wrong_plan_is_refused_by_name() {
+        let refused = |from: &str, to: &str| Plan::parse(&SHIPPED.replacen(from, to, 1));
+        assert!(matches!(
+            refused("transmitter.frequency-error", "transmitter.power"),
+            Err(PlanRefused::Twice { .. })
+        ));
+        assert!(matches!(
+            refused("from = \"transmitter.power\"", "from = \"transmitter.colour\""),
+            Err(PlanRefused::From { .. })
+        ));
+        assert!(matches!(
+            refused("cautions = [\"load-in-place\", \"rf-burns\", \"tell-control-point\"]", "cautions = []"),
+            Err(PlanRefused::NoCaution { .. })
+        ));
+        assert!(matches!(refused("value = 1.0, ", ""), Err(PlanRefused::Value { .. })));
+        let unreadable = refused("keyed = false", "keyed = maybe").unwrap_err().to_string();
+        assert!(unreadable.contains("line 17"), "{unreadable}");
+    }
+}

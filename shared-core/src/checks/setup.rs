@@ -1,0 +1,358 @@
+//! A chain as connected, resolved against shop and repeater: the rows a signal goes through.
+//!
+//! In: a chain's names. Out: rows of elements with losses at the frequency in use: from the generator
+//! to the receiver, and from the transmitter to everything its power reaches. A name that leads
+//! nowhere is refused with where it stands. Does not judge what arrives: [`super::guard`] does.
+
+use crate::record::shop::LossPoint;
+use crate::record::{Chain, Instrument, Part, PartKind, Plane, Port, PortKind, Repeater, Shop};
+use crate::rf::chain::{Element, LevelDiagram, LossUnknown, Row, loss_at};
+use crate::uncertainty::budget::rectangular;
+use crate::units::{Db, Dbm, OutOfRange, Watts};
+
+/// A chain whose names have all been found.
+#[derive(Debug)]
+pub struct Setup<'a> {
+    chain: &'a Chain,
+    repeater: &'a Repeater,
+    instrument: &'a Instrument,
+    port: &'a Port,
+    between: Vec<(&'a str, &'a Part)>,
+    line: Vec<(&'a str, &'a Part)>,
+}
+
+/// Why a chain cannot be worked out.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ChainRefused {
+    /// A name that leads nowhere.
+    #[error("chain {chain:?} names {what} {id:?}, which the shop does not have")]
+    Missing {
+        /// The chain's name.
+        chain: String,
+        /// Part, instrument or port.
+        what: &'static str,
+        /// The id it names.
+        id: String,
+    },
+    /// Parts in an order that cannot be connected.
+    #[error("chain {chain:?}: {problem}")]
+    Order {
+        /// The chain's name.
+        chain: String,
+        /// What is wrong, and what would be right.
+        problem: &'static str,
+    },
+    /// A loss that is not known at the frequency in use.
+    #[error("chain {chain:?}: {source}")]
+    Loss {
+        /// The chain's name.
+        chain: String,
+        /// Which, and where it is known.
+        source: LossUnknown,
+    },
+    /// A number no loss or rating can have.
+    #[error("chain {chain:?}: {source}")]
+    Number {
+        /// The chain's name.
+        chain: String,
+        /// Which.
+        source: OutOfRange,
+    },
+}
+
+/// Where power that leaves the transmitter goes, with what stands at the end.
+#[derive(Debug)]
+pub struct KeyedPath {
+    /// What it is, in words.
+    pub title: String,
+    /// The elements from the transmitter on.
+    pub row: Row,
+    /// What stands at its end.
+    pub end: End,
+    /// Whether a coupler or a pad stands between the plane and the end.
+    pub isolated: bool,
+}
+
+/// What stands at the end of a keyed path.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// The instrument's port.
+    Instrument(PortKind),
+    /// A load.
+    Load,
+    /// Nothing: the line is open.
+    Open,
+}
+
+impl<'a> Setup<'a> {
+    /// Finds everything a chain names.
+    pub fn resolve(
+        chain: &'a Chain,
+        shop: &'a Shop,
+        repeater: &'a Repeater,
+    ) -> Result<Self, ChainRefused> {
+        let missing = |what, id: &str| ChainRefused::Missing {
+            chain: chain.name.clone(),
+            what,
+            id: id.to_owned(),
+        };
+        let instrument = shop
+            .instruments
+            .get(&chain.instrument)
+            .ok_or_else(|| missing("instrument", &chain.instrument))?;
+        let port =
+            instrument.ports.get(&chain.port).ok_or_else(|| missing("port", &chain.port))?;
+        let find = |ids: &'a [String]| {
+            ids.iter()
+                .map(|id| {
+                    let part = shop.parts.get(id).ok_or_else(|| missing("part", id))?;
+                    Ok((id.as_str(), part))
+                })
+                .collect::<Result<Vec<_>, ChainRefused>>()
+        };
+        let setup = Self {
+            chain,
+            repeater,
+            instrument,
+            port,
+            between: find(&chain.between)?,
+            line: find(&chain.line)?,
+        };
+        setup.check_order()?;
+        Ok(setup)
+    }
+
+    fn check_order(&self) -> Result<(), ChainRefused> {
+        let is = |kind| move |&(_, part): &(&str, &Part)| part.kind == kind;
+        let couplers = self.between.iter().filter(|p| is(PartKind::Coupler)(p)).count();
+        let problem = if self.between.iter().any(|p| is(PartKind::Load)(p)) {
+            "a load ends a line; it cannot stand between instrument and plane"
+        } else if couplers > 1 || (couplers == 1 && !self.has_coupler()) {
+            "one coupler at most, and it stands last, on the plane"
+        } else if !self.line.is_empty() && couplers == 0 {
+            "a line goes on from a coupler; there is none"
+        } else if self.line.iter().any(|p| is(PartKind::Coupler)(p)) {
+            "a coupler has no place on the line behind another"
+        } else if self.line.iter().rev().skip(1).any(|p| is(PartKind::Load)(p)) {
+            "a load ends the line; nothing comes after it"
+        } else {
+            return Ok(());
+        };
+        Err(ChainRefused::Order { chain: self.chain.name.clone(), problem })
+    }
+
+    /// The chain.
+    pub fn chain(&self) -> &'a Chain {
+        self.chain
+    }
+
+    /// The instrument.
+    pub fn instrument(&self) -> &'a Instrument {
+        self.instrument
+    }
+
+    /// The instrument's port.
+    pub fn port(&self) -> &'a Port {
+        self.port
+    }
+
+    /// Whether the plane is met through a coupler.
+    pub fn has_coupler(&self) -> bool {
+        self.between.last().is_some_and(|(_, part)| part.kind == PartKind::Coupler)
+    }
+
+    /// What stands between instrument and plane, seen from the instrument, at a frequency.
+    pub fn to_plane(&self, at_hz: u64) -> Result<Row, ChainRefused> {
+        let count = self.between.len();
+        let elements = self.between.iter().enumerate().map(|(index, (id, part))| {
+            let leads_to = match index + 1 == count {
+                true => self.chain.plane.words().to_owned(),
+                false => format!("behind {}", part.name),
+            };
+            self.element(id, part, Way::Coupled, at_hz, leads_to)
+        });
+        Ok(Row {
+            start: self.start_label(),
+            start_standard_db: 0.0,
+            elements: elements.collect::<Result<_, _>>()?,
+            end_power_max: None,
+        })
+    }
+
+    fn start_label(&self) -> String {
+        match self.between.is_empty() {
+            true => format!("{}, on the {}", self.port.name, self.chain.plane.words()),
+            false => format!("{} of {}", self.port.name, self.instrument.name),
+        }
+    }
+
+    /// From the generator to the receiver. None at the transmitter port.
+    pub fn receive_row(&self) -> Result<Option<Row>, ChainRefused> {
+        let at_hz = self.repeater.receive_hz;
+        let gives_signal = self.port.kind != PortKind::Meter;
+        if self.chain.plane == Plane::TransmitterPort || !gives_signal {
+            return Ok(None);
+        }
+        let mut row = self.to_plane(at_hz)?;
+        row.start_standard_db = rectangular(self.instrument.accuracy.level_db);
+        if self.chain.plane == Plane::AntennaPort {
+            row.elements.push(self.duplexer(Plane::ReceiverPort)?);
+        }
+        Ok(Some(row))
+    }
+
+    /// Everywhere the transmitter's power goes when it is keyed. Empty at the receiver port, where the
+    /// transmitter is not in the chain.
+    pub fn keyed_paths(&self) -> Result<Vec<KeyedPath>, ChainRefused> {
+        if self.chain.plane == Plane::ReceiverPort {
+            return Ok(Vec::new());
+        }
+        let mut from_transmitter = Vec::new();
+        if self.chain.plane == Plane::AntennaPort {
+            from_transmitter.push(self.duplexer(Plane::AntennaPort)?);
+        }
+        let mut paths = vec![self.towards_instrument(from_transmitter.clone())?];
+        if self.has_coupler() {
+            paths.insert(0, self.along_line(from_transmitter)?);
+        }
+        Ok(paths)
+    }
+
+    fn towards_instrument(&self, mut elements: Vec<Element>) -> Result<KeyedPath, ChainRefused> {
+        let at_hz = self.repeater.transmit_hz;
+        for (index, (id, part)) in self.between.iter().enumerate().rev() {
+            let leads_to = match index {
+                0 => self.port.name.clone(),
+                _ => format!("behind {}", part.name),
+            };
+            elements.push(self.element(id, part, Way::Coupled, at_hz, leads_to)?);
+        }
+        let isolating = |(_, part): &(&str, &Part)| {
+            matches!(part.kind, PartKind::Coupler | PartKind::Pad)
+        };
+        Ok(KeyedPath {
+            title: format!("keyed: transmitter towards {}", self.instrument.name),
+            row: self.keyed_row(elements, self.port_power_max()?),
+            end: End::Instrument(self.port.kind),
+            isolated: self.between.iter().any(isolating),
+        })
+    }
+
+    fn along_line(&self, mut elements: Vec<Element>) -> Result<KeyedPath, ChainRefused> {
+        let at_hz = self.repeater.transmit_hz;
+        let (coupler_id, coupler) = *self.between.last().expect("asked only with a coupler");
+        let behind = "behind the coupler".to_owned();
+        elements.push(self.element(coupler_id, coupler, Way::Along, at_hz, behind)?);
+        let load = self.line.last().filter(|(_, part)| part.kind == PartKind::Load);
+        let loads = usize::from(load.is_some());
+        for (id, part) in &self.line[..self.line.len() - loads] {
+            let leads_to = format!("behind {}", part.name);
+            elements.push(self.element(id, part, Way::Along, at_hz, leads_to)?);
+        }
+        if let (Some((_, part)), Some(last)) = (load, elements.last_mut()) {
+            last.leads_to.clone_from(&part.name);
+        }
+        let load_max = load.map(|(_, part)| self.watts(part.power_max_w)).transpose()?;
+        Ok(KeyedPath {
+            title: "keyed: transmitter along the line".to_owned(),
+            row: self.keyed_row(elements, load_max),
+            end: if load.is_some() { End::Load } else { End::Open },
+            isolated: true,
+        })
+    }
+
+    fn keyed_row(&self, elements: Vec<Element>, end_power_max: Option<Watts>) -> Row {
+        let start = "transmitter port".to_owned();
+        Row { start, start_standard_db: 0.0, elements, end_power_max }
+    }
+
+    fn port_power_max(&self) -> Result<Option<Watts>, ChainRefused> {
+        self.port.power_max_w.map(|power_w| self.watts(power_w)).transpose()
+    }
+
+    fn duplexer(&self, towards: Plane) -> Result<Element, ChainRefused> {
+        let ratings = &self.repeater.ratings;
+        let (name, cause, loss_db) = match towards {
+            Plane::ReceiverPort => (
+                "duplexer, receive path",
+                "duplexer:receive",
+                ratings.duplexer_receive_loss_db,
+            ),
+            _ => ("duplexer, transmit path", "duplexer:transmit", ratings.duplexer_transmit_loss_db),
+        };
+        Ok(Element {
+            cause: cause.to_owned(),
+            name: name.to_owned(),
+            loss: self.db(loss_db)?,
+            standard_db: rectangular(ratings.duplexer_tolerance_db),
+            power_max: Some(self.watts(ratings.duplexer_power_max_w)?),
+            leads_to: towards.words().to_owned(),
+        })
+    }
+
+    fn element(
+        &self,
+        id: &str,
+        part: &Part,
+        way: Way,
+        at_hz: u64,
+        leads_to: String,
+    ) -> Result<Element, ChainRefused> {
+        let coupled = part.kind == PartKind::Coupler && way == Way::Coupled;
+        let points = if coupled { &part.coupling } else { &part.loss };
+        let points: Vec<(u64, f64)> =
+            points.iter().map(|&LossPoint { at_hz, loss_db }| (at_hz, loss_db)).collect();
+        let loss_db = loss_at(&part.name, &points, at_hz)
+            .map_err(|source| ChainRefused::Loss { chain: self.chain.name.clone(), source })?;
+        Ok(Element {
+            cause: format!("part:{id}:{}", if coupled { "coupling" } else { "loss" }),
+            name: if coupled { format!("{}, coupled", part.name) } else { part.name.clone() },
+            loss: self.db(loss_db)?,
+            standard_db: rectangular(part.tolerance_db),
+            power_max: Some(self.watts(part.power_max_w)?),
+            leads_to,
+        })
+    }
+
+    fn db(&self, db: f64) -> Result<Db, ChainRefused> {
+        Db::new(db).map_err(|source| self.number(source))
+    }
+
+    fn watts(&self, watts: f64) -> Result<Watts, ChainRefused> {
+        Watts::new(watts).map_err(|source| self.number(source))
+    }
+
+    fn number(&self, source: OutOfRange) -> ChainRefused {
+        ChainRefused::Number { chain: self.chain.name.clone(), source }
+    }
+
+    /// What to expect at every node: the generator set so that the receiver gets `opening`, and the
+    /// transmitter's power going where it goes.
+    pub fn diagrams(&self, opening: Dbm, power: Watts) -> Result<Vec<LevelDiagram>, ChainRefused> {
+        let mut diagrams = Vec::new();
+        if let Some(row) = self.receive_row()? {
+            diagrams.push(LevelDiagram {
+                title: "generator to receiver, at the rated opening level".to_owned(),
+                keyed: false,
+                frequency_hz: self.repeater.receive_hz,
+                nodes: row.forward(row.backward(opening)),
+            });
+        }
+        for path in self.keyed_paths()? {
+            diagrams.push(LevelDiagram {
+                title: path.title,
+                keyed: true,
+                frequency_hz: self.repeater.transmit_hz,
+                nodes: path.row.forward(power.level()),
+            });
+        }
+        Ok(diagrams)
+    }
+}
+
+/// Which way through a coupler.
+#[derive(Clone, Copy, PartialEq)]
+enum Way {
+    Coupled,
+    Along,
+}
