@@ -59,7 +59,8 @@ const FIRST: &str = "site-hazards";
 impl Cautions {
     /// The cautions shipped with the program.
     pub fn standard() -> Self {
-        toml::from_str(include_str!("../../data/cautions.toml")).expect("the shipped text is tested")
+        toml::from_str(include_str!("../../data/cautions.toml"))
+            .expect("the shipped text is tested")
     }
 
     /// The caution with this id.
@@ -70,7 +71,9 @@ impl Cautions {
     /// What must be acknowledged before a check: nothing where nothing is keyed.
     pub fn before<'a>(&'a self, check: &'a Check) -> impl Iterator<Item = &'a Caution> {
         let wanted = |id: &str| id == FIRST || check.cautions.iter().any(|c| c == id);
-        self.all.iter().filter(move |caution| check.keyed && wanted(&caution.id))
+        self.all
+            .iter()
+            .filter(move |caution| check.keyed && wanted(&caution.id))
     }
 
     /// What stands open for a person before this check's reading may be recorded.
@@ -80,7 +83,9 @@ impl Cautions {
         session: &Session,
         person: &str,
     ) -> Vec<&'a Caution> {
-        self.before(check).filter(|c| !session.has_acknowledged(person, &c.id)).collect()
+        self.before(check)
+            .filter(|c| !session.has_acknowledged(person, &c.id))
+            .collect()
     }
 
     /// All cautions with who acknowledged them in a session.
@@ -116,10 +121,24 @@ mod tests {
         let cautions = Cautions::standard();
         assert!(cautions.deferral.contains("Local codes"));
         assert!(cautions.deferral.contains("qualified people"));
-        assert!(cautions.find(FIRST).is_some_and(|c| c.keyed && c.stage == Stage::Prepare));
+        assert!(
+            cautions
+                .find(FIRST)
+                .is_some_and(|c| c.keyed && c.stage == Stage::Prepare)
+        );
         for caution in &cautions.all {
-            for clearing in ["is safe", "safe to", "no danger", "harmless", "you may climb"] {
-                assert!(!caution.text.contains(clearing), "{} clears: {clearing}", caution.id);
+            for clearing in [
+                "is safe",
+                "safe to",
+                "no danger",
+                "harmless",
+                "you may climb",
+            ] {
+                assert!(
+                    !caution.text.contains(clearing),
+                    "{} clears: {clearing}",
+                    caution.id
+                );
             }
         }
         let mut ids: Vec<_> = cautions.all.iter().map(|c| &c.id).collect();

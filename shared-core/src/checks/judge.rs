@@ -121,13 +121,17 @@ impl<'a> Case<'a> {
 
     pub(crate) fn setup(&self, chain: &str) -> Result<Setup<'a>, NotJudged> {
         let found = self.session.chains.get(chain);
-        let chain = found.ok_or_else(|| NotJudged::NoSuchChain { id: chain.to_owned() })?;
+        let chain = found.ok_or_else(|| NotJudged::NoSuchChain {
+            id: chain.to_owned(),
+        })?;
         Setup::resolve(chain, self.shop, self.repeater)
             .map_err(|error| NotMeasured::from(error).into())
     }
 
     pub(crate) fn check(&self, id: &str) -> Result<&'a Check, NotJudged> {
-        self.plan.find(id).ok_or_else(|| NotJudged::NoSuchCheck { id: id.to_owned() })
+        self.plan
+            .find(id)
+            .ok_or_else(|| NotJudged::NoSuchCheck { id: id.to_owned() })
     }
 
     pub(crate) fn measured(
@@ -143,9 +147,11 @@ impl<'a> Case<'a> {
     /// The most power the transmitter is known to make: its rating, or more where more was read.
     pub(crate) fn power_w(&self) -> Result<Watts, OutOfRange> {
         let rated = Watts::new(self.repeater.ratings.power_w)?;
-        let read = self.plan.checks.iter().filter(|check| {
-            check.reads == Reads::Power && check.judges == Judges::Itself
-        });
+        let read = self
+            .plan
+            .checks
+            .iter()
+            .filter(|check| check.reads == Reads::Power && check.judges == Judges::Itself);
         let most = read
             .flat_map(|check| {
                 self.session
@@ -188,15 +194,30 @@ fn judged(
     let limit = limit(check, case.repeater)?;
     let expanded = judged.budget.expanded();
     let rule = case.shop.decision_rule;
-    let decision = decide(judged.value, expanded, limit.limits, rule)
-        .expect("every kind of limit has a side");
+    let decision =
+        decide(judged.value, expanded, limit.limits, rule).expect("every kind of limit has a side");
     let unit = unit_of(check);
     let mut working = judged.working;
-    working.push(format!("limit: {}, {}", limit_text(check, limit.limits), limit.source));
-    working.push(format!("U = ±{} {}, k = 2", shown(expanded, decimals(unit)), spread_unit(unit)));
+    working.push(format!(
+        "limit: {}, {}",
+        limit_text(check, limit.limits),
+        limit.source
+    ));
+    working.push(format!(
+        "U = ±{} {}, k = 2",
+        shown(expanded, decimals(unit)),
+        spread_unit(unit)
+    ));
     Ok(Verdict {
         outcome: decision.outcome,
-        reason: reason(decision.outcome, decision.margin, expanded, unit, rule, limit.verified),
+        reason: reason(
+            decision.outcome,
+            decision.margin,
+            expanded,
+            unit,
+            rule,
+            limit.verified,
+        ),
         judged: judged_word(check).to_owned(),
         at_plane: Some(at_plane),
         value: Some(judged.value),
@@ -222,11 +243,15 @@ fn compare(
     reading: &Reading,
     measured: Measured,
 ) -> Result<Measured, NotJudged> {
-    let Some(from) = check.from.as_deref() else { return Ok(measured) };
+    let Some(from) = check.from.as_deref() else {
+        return Ok(measured);
+    };
     let other_check = case.check(from)?;
-    let (other_id, other_reading) = case
-        .standing(from, reading.phase)
-        .ok_or_else(|| NotJudged::Waits { title: other_check.title.clone() })?;
+    let (other_id, other_reading) =
+        case.standing(from, reading.phase)
+            .ok_or_else(|| NotJudged::Waits {
+                title: other_check.title.clone(),
+            })?;
     let other = case.measured(other_id, other_check, other_reading)?;
     let lost_on_the_way_out = check.judges == Judges::Loss && check.reads == Reads::Power;
     let (minuend, subtrahend) = match lost_on_the_way_out {
@@ -236,14 +261,22 @@ fn compare(
     let value = minuend.value - subtrahend.value;
     let budget = minuend.budget.clone().minus(&subtrahend.budget);
     let mut working = measured.working.clone();
-    working.push(format!("{}: {} dBm", other_check.title, shown(other.value, 2)));
+    working.push(format!(
+        "{}: {} dBm",
+        other_check.title,
+        shown(other.value, 2)
+    ));
     working.push(format!(
         "{} \u{2212} ({}) = {} dB",
         shown(minuend.value, 2),
         shown(subtrahend.value, 2),
         shown(value, 2)
     ));
-    Ok(Measured { value, budget, working })
+    Ok(Measured {
+        value,
+        budget,
+        working,
+    })
 }
 
 /// The limit of a check for a repeater.
@@ -267,7 +300,10 @@ pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, No
             )?;
             source = format!("{} ppm, {}", found.value.ppm(), found.source);
             verified &= found.verified;
-            found.value.at(Hertz::carrier(repeater.transmit_hz as f64)?).hertz()
+            found
+                .value
+                .at(Hertz::carrier(repeater.transmit_hz as f64)?)
+                .hertz()
         }
         LimitOf::ChannelDeviation => {
             let found = deviation(&repeater.region, repeater.channel_width_hz)?;
@@ -281,7 +317,11 @@ pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, No
         LimitKind::Within => Limits::between(-(number + rule.allow), number + rule.allow),
         LimitKind::Around => Limits::between(number - rule.allow_below, number + rule.allow_above),
     };
-    Ok(LimitFound { limits, source, verified })
+    Ok(LimitFound {
+        limits,
+        source,
+        verified,
+    })
 }
 
 pub(crate) fn not_judged(
@@ -371,7 +411,11 @@ fn decimals(unit: &str) -> usize {
 fn value_text(check: &Check, repeater: &Repeater, value: f64) -> String {
     match (check.judges, check.reads) {
         (Judges::Itself, Reads::Power) => {
-            format!("{} ({} dBm)", watts_shown(near(value).watts().watts()), shown(value, 2))
+            format!(
+                "{} ({} dBm)",
+                watts_shown(near(value).watts().watts()),
+                shown(value, 2)
+            )
         }
         (Judges::Itself, Reads::Level) => {
             let microvolts = near(value).microvolts().microvolts();
@@ -409,5 +453,9 @@ fn near(dbm: f64) -> Dbm {
 
 fn margin_text(margin: f64, unit: &str) -> String {
     let side = if margin < 0.0 { "outside" } else { "inside" };
-    format!("{} {} {side}", shown(margin.abs(), decimals(unit)), spread_unit(unit))
+    format!(
+        "{} {} {side}",
+        shown(margin.abs(), decimals(unit)),
+        spread_unit(unit)
+    )
 }

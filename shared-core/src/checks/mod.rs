@@ -16,6 +16,9 @@ pub mod setup;
 
 mod measure;
 
+#[cfg(test)]
+mod tests;
+
 pub use admit::{NotAdmitted, admit_reading};
 pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
 pub use caution::{Caution, CautionState, Cautions};

@@ -52,7 +52,10 @@ fn read_summary(doc: &Automerge, content: &ObjId) -> Result<Vec<Remark>, Hydrate
         match value {
             Value::Object(ObjType::Map) => statements.push(Remark::hydrate_map(doc, &object)?),
             other => {
-                return Err(HydrateError::unexpected("a summary with its author", format!("{other:?}")));
+                return Err(HydrateError::unexpected(
+                    "a summary with its author",
+                    format!("{other:?}"),
+                ));
             }
         }
     }
@@ -73,14 +76,34 @@ pub(super) fn admit(
     fit_text("device", &author.device, NAME_MAX)?;
     match edit {
         SessionEdit::JoinCrew => fresh("crew member", &author.person, &session.crew),
-        SessionEdit::ConnectChain { id, name, instrument, port, between, line, .. } => {
+        SessionEdit::ConnectChain {
+            id,
+            name,
+            instrument,
+            port,
+            between,
+            line,
+            ..
+        } => {
             fresh("chain", id, &session.chains)?;
             fit_text("name", name, NAME_MAX)?;
             fit_id("instrument", instrument)?;
             fit_id("port", port)?;
-            between.iter().chain(line).try_for_each(|part| fit_id("part", part))
+            between
+                .iter()
+                .chain(line)
+                .try_for_each(|part| fit_id("part", part))
         }
-        SessionEdit::RecordReading { id, check, chain, criterion, typed, unit, replaces, .. } => {
+        SessionEdit::RecordReading {
+            id,
+            check,
+            chain,
+            criterion,
+            typed,
+            unit,
+            replaces,
+            ..
+        } => {
             fresh("reading", id, &session.readings)?;
             fit_text("check", check, NAME_MAX)?;
             fit_text("criterion", criterion, NAME_MAX)?;
@@ -91,7 +114,11 @@ pub(super) fn admit(
             Entry::parse(typed, *unit)?;
             Ok(())
         }
-        SessionEdit::WithdrawReading { id, reading, reason } => {
+        SessionEdit::WithdrawReading {
+            id,
+            reading,
+            reason,
+        } => {
             fresh("withdrawal", id, &session.withdrawals)?;
             present("reading", reading, &session.readings)?;
             fit_text("reason", reason, TEXT_MAX)
@@ -123,26 +150,74 @@ pub(super) fn write(
     let stamp = author.stamp();
     match edit.clone() {
         SessionEdit::JoinCrew => enter(tx, content, "crew", &author.person, &stamp),
-        SessionEdit::ConnectChain { id, name, plane, instrument, port, between, line } => {
-            let chain = Chain { name, plane, instrument, port, between, line, stamp };
+        SessionEdit::ConnectChain {
+            id,
+            name,
+            plane,
+            instrument,
+            port,
+            between,
+            line,
+        } => {
+            let chain = Chain {
+                name,
+                plane,
+                instrument,
+                port,
+                between,
+                line,
+                stamp,
+            };
             enter(tx, content, "chains", &id, &chain)
         }
         SessionEdit::RecordReading {
-            id, check, chain, criterion, typed, unit, phase, replaces,
+            id,
+            check,
+            chain,
+            criterion,
+            typed,
+            unit,
+            phase,
+            replaces,
         } => {
             let connected = &session.chains[&chain];
             let (plane, instrument) = (connected.plane, connected.instrument.clone());
             let reading = Reading {
-                check, chain, plane, criterion, instrument, typed, unit, phase, replaces, stamp,
+                check,
+                chain,
+                plane,
+                criterion,
+                instrument,
+                typed,
+                unit,
+                phase,
+                replaces,
+                stamp,
             };
             enter(tx, content, "readings", &id, &reading)
         }
-        SessionEdit::WithdrawReading { id, reading, reason } => {
-            enter(tx, content, "withdrawals", &id, &Withdrawal { reading, reason, stamp })
-        }
-        SessionEdit::Acknowledge { id, caution } => {
-            enter(tx, content, "acknowledgements", &id, &Acknowledgement { caution, stamp })
-        }
+        SessionEdit::WithdrawReading {
+            id,
+            reading,
+            reason,
+        } => enter(
+            tx,
+            content,
+            "withdrawals",
+            &id,
+            &Withdrawal {
+                reading,
+                reason,
+                stamp,
+            },
+        ),
+        SessionEdit::Acknowledge { id, caution } => enter(
+            tx,
+            content,
+            "acknowledgements",
+            &id,
+            &Acknowledgement { caution, stamp },
+        ),
         SessionEdit::RecordAdjustment { id, text } => {
             enter(tx, content, "adjustments", &id, &Remark { text, stamp })
         }
@@ -165,7 +240,9 @@ fn enter<T: Reconcile>(
     id: &str,
     entry: &T,
 ) -> Result<(), ReconcileError> {
-    let (_, object) = tx.get(content, map)?.expect("the maps are there in a validated session");
+    let (_, object) = tx
+        .get(content, map)?
+        .expect("the maps are there in a validated session");
     reconcile_prop(tx, &object, id, entry)
 }
 
@@ -176,7 +253,10 @@ fn fresh<T>(
 ) -> Result<(), EditRefused> {
     fit_id(what, id)?;
     if entries.contains_key(id) {
-        return Err(EditRefused::Taken { what, id: id.to_owned() });
+        return Err(EditRefused::Taken {
+            what,
+            id: id.to_owned(),
+        });
     }
     Ok(())
 }
@@ -189,7 +269,10 @@ fn present<T>(
     if entries.contains_key(id) {
         return Ok(());
     }
-    Err(EditRefused::Missing { what, id: id.chars().take(NAME_MAX).collect() })
+    Err(EditRefused::Missing {
+        what,
+        id: id.chars().take(NAME_MAX).collect(),
+    })
 }
 
 fn fit_id(field: &'static str, id: &str) -> Result<(), EditRefused> {

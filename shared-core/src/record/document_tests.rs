@@ -1,1 +1,241 @@
 //! A session as two devices write it: nothing is overwritten, and both end with the same view.
+//!
+//! Method: two documents under two actors take each other's changes, in every order that matters.
+
+use automerge::ActorId;
+
+use super::super::session::{Phase, Plane};
+use super::*;
+use crate::time::Timestamp;
+use crate::units::Unit;
+
+fn id(text: &str) -> DocumentId {
+    text.parse().unwrap()
+}
+
+fn actor(n: u8) -> ActorId {
+    ActorId::from([n; 16])
+}
+
+fn author(person: &str, minute: i64) -> Author {
+    Author {
+        person: person.to_owned(),
+        device: format!("{person}'s tablet"),
+        at: Timestamp::from_unix_ms(1_780_000_000_000 + minute * 60_000).unwrap(),
+    }
+}
+
+fn session() -> (Document, Vec<Change>) {
+    let site = id("01ARZ3NDEKTSV4RRFFQ69G5FAV");
+    let here = id("01ARZ3NDEKTSV4RRFFQ69G5FAW");
+    let office = author("wren", 0);
+    let (document, change) =
+        Document::create_session(here, site, "r", "WO 1", actor(1), &office).unwrap();
+    (document, vec![change])
+}
+
+fn copy(changes: &[Change], n: u8) -> Document {
+    Document::from_changes(id("01ARZ3NDEKTSV4RRFFQ69G5FAW"), changes.to_vec(), actor(n)).unwrap()
+}
+
+fn connect(id: &str) -> SessionEdit {
+    SessionEdit::ConnectChain {
+        id: id.to_owned(),
+        name: "direct".to_owned(),
+        plane: Plane::ReceiverPort,
+        instrument: "set".to_owned(),
+        port: "gen".to_owned(),
+        between: vec!["cable-a".to_owned()],
+        line: Vec::new(),
+    }
+}
+
+fn read(id: &str, typed: &str, replaces: Option<&str>) -> SessionEdit {
+    SessionEdit::RecordReading {
+        id: id.to_owned(),
+        check: "receiver.opening".to_owned(),
+        chain: "c1".to_owned(),
+        criterion: "opens".to_owned(),
+        typed: typed.to_owned(),
+        unit: Unit::Dbm,
+        phase: Phase::AsFound,
+        replaces: replaces.map(str::to_owned),
+    }
+}
+
+#[test]
+fn two_people_who_work_apart_end_with_the_same_session() {
+    let (mut office, mut all) = session();
+    all.push(office.apply(&connect("c1"), &author("wren", 1)).unwrap());
+    let (mut ines, mut tobias) = (copy(&all, 2), copy(&all, 3));
+    let hers = vec![
+        ines.apply(&SessionEdit::JoinCrew, &author("ines", 2))
+            .unwrap(),
+        ines.apply(&read("r1", "-121", None), &author("ines", 3))
+            .unwrap(),
+        ines.apply(
+            &SessionEdit::Summarise {
+                text: "good".into(),
+            },
+            &author("ines", 9),
+        )
+        .unwrap(),
+    ];
+    let his = vec![
+        tobias
+            .apply(&read("r2", "\u{2212}120,5", None), &author("tobias", 4))
+            .unwrap(),
+        tobias
+            .apply(
+                &SessionEdit::Summarise {
+                    text: "fine".into(),
+                },
+                &author("tobias", 8),
+            )
+            .unwrap(),
+    ];
+    ines.take(his).unwrap();
+    tobias.take(hers).unwrap();
+    assert_eq!(ines.heads(), tobias.heads());
+    let (view, other) = (ines.session().unwrap(), tobias.session().unwrap());
+    assert_eq!(view, other);
+    assert_eq!(view.readings.len(), 2);
+    assert_eq!(view.readings["r2"].typed, "\u{2212}120,5", "kept as typed");
+    let said: Vec<&str> = view.summary.iter().map(|s| s.text.as_str()).collect();
+    assert_eq!(
+        said,
+        ["fine", "good"],
+        "both summaries stand, in one order everywhere"
+    );
+
+    let settle = SessionEdit::Summarise {
+        text: "good and fine".into(),
+    };
+    ines.apply(&settle, &author("ines", 20)).unwrap();
+    assert_eq!(
+        ines.session().unwrap().summary.len(),
+        1,
+        "a later statement settles it"
+    );
+}
+
+#[test]
+fn a_reading_is_corrected_and_taken_back_in_full_view() {
+    let (mut document, _) = session();
+    let who = author("ines", 1);
+    document.apply(&connect("c1"), &who).unwrap();
+    document.apply(&read("r1", "-21", None), &who).unwrap();
+    document
+        .apply(&read("r2", "-121", Some("r1")), &who)
+        .unwrap();
+    let view = document.session().unwrap();
+    assert_eq!(view.readings.len(), 2);
+    assert_eq!(
+        view.standing_readings().into_keys().collect::<Vec<_>>(),
+        ["r2"]
+    );
+    let withdraw = SessionEdit::WithdrawReading {
+        id: "w1".into(),
+        reading: "r2".into(),
+        reason: "wrong cable".into(),
+    };
+    document.apply(&withdraw, &who).unwrap();
+    let view = document.session().unwrap();
+    assert_eq!(view.readings.len(), 2, "both stay in view");
+    assert_eq!(
+        view.standing_readings().into_keys().collect::<Vec<_>>(),
+        ["r1"]
+    );
+}
+
+#[test]
+fn an_edit_that_cannot_be_leaves_the_document_as_it_was() {
+    let (mut document, _) = session();
+    let who = author("ines", 1);
+    document.apply(&connect("c1"), &who).unwrap();
+    document.apply(&read("r1", "-121", None), &who).unwrap();
+    let heads = document.heads();
+    let refused = |document: &mut Document, edit: &SessionEdit, part: &str| {
+        let words = document.apply(edit, &who).unwrap_err().to_string();
+        assert!(words.contains(part), "{words:?} lacks {part:?}");
+    };
+    refused(
+        &mut document,
+        &read("r1", "-120", None),
+        "never overwritten",
+    );
+    refused(&mut document, &read("r2", "NaN", None), "is not a number");
+    refused(
+        &mut document,
+        &read("r2", "-120", Some("r9")),
+        "holds no reading \"r9\"",
+    );
+    refused(&mut document, &connect("c 1"), "is no id");
+    refused(
+        &mut document,
+        &SessionEdit::AddNote {
+            id: "n".into(),
+            text: " ".into(),
+        },
+        "is empty",
+    );
+    let long = SessionEdit::AddNote {
+        id: "n".into(),
+        text: "x".repeat(4001),
+    };
+    refused(&mut document, &long, "longer than 4000");
+    assert_eq!(document.heads(), heads);
+}
+
+#[test]
+fn what_comes_malformed_from_elsewhere_is_refused_and_changes_nothing() {
+    let (document, changes) = session();
+    // A stranger who writes a number where a map of readings belongs.
+    let mut stranger = Automerge::new().with_actor(actor(9));
+    stranger.apply_changes(changes.clone()).unwrap();
+    let content = stranger.get(ROOT, CONTENT).unwrap().unwrap().1;
+    let mut tx = stranger.transaction();
+    tx.put(&content, "readings", 7).unwrap();
+    let (hash, _) = tx.commit();
+    let bad = stranger.get_change_by_hash(&hash.unwrap()).unwrap();
+
+    let mut here = copy(&changes, 4);
+    let refused = here.take(vec![bad.clone()]).unwrap_err();
+    assert!(matches!(refused, Malformed::Shape { .. }), "{refused}");
+    assert_eq!(here.heads(), document.heads());
+    assert!(here.session().is_ok());
+}
+
+#[test]
+fn effects_without_their_causes_are_refused() {
+    let (mut document, _) = session();
+    let effect = document
+        .apply(&SessionEdit::JoinCrew, &author("ines", 1))
+        .unwrap();
+    let refused = Document::from_changes(document.id(), vec![effect], actor(5)).unwrap_err();
+    assert!(!refused.to_string().is_empty());
+}
+
+#[test]
+fn a_later_schema_is_read_only() {
+    let (_, changes) = session();
+    let mut later = Automerge::new().with_actor(actor(8));
+    later.apply_changes(changes.clone()).unwrap();
+    let mut tx = later.transaction();
+    tx.put(ROOT, "schema", SCHEMA + 1).unwrap();
+    let hash = tx.commit().0.unwrap();
+    let mut all = changes;
+    all.push(later.get_change_by_hash(&hash).unwrap());
+    let mut document = copy(&all, 6);
+    let refused = document
+        .apply(&SessionEdit::JoinCrew, &author("ines", 1))
+        .unwrap_err();
+    assert!(
+        matches!(refused, EditRefused::Newer { found: 2, known: 1 }),
+        "{refused}"
+    );
+    assert!(
+        document.session().is_err(),
+        "what it means is not ours to guess"
+    );
+}

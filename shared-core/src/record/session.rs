@@ -15,9 +15,7 @@ use crate::time::Timestamp;
 use crate::units::Unit;
 
 /// Who wrote something, on which device, and when by that device's clock.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Stamp {
     /// The person's id in the shop document.
@@ -70,8 +68,19 @@ pub struct Session {
 
 /// Where on the repeater something is connected.
 #[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
-    Reconcile, Hydrate,
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    JsonSchema,
+    TS,
+    Reconcile,
+    Hydrate,
 )]
 #[serde(rename_all = "kebab-case")]
 pub enum Plane {
@@ -98,9 +107,7 @@ impl Plane {
 }
 
 /// What is connected between an instrument and a plane of the repeater.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Chain {
     /// What the crew calls it.
@@ -124,8 +131,19 @@ pub struct Chain {
 
 /// Before or after adjustment.
 #[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
-    Reconcile, Hydrate,
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    JsonSchema,
+    TS,
+    Reconcile,
+    Hydrate,
 )]
 #[serde(rename_all = "kebab-case")]
 pub enum Phase {
@@ -138,9 +156,7 @@ pub enum Phase {
 }
 
 /// One reading, kept as typed.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Reading {
     /// The check it was taken for.
@@ -167,9 +183,7 @@ pub struct Reading {
 }
 
 /// A reading taken back. The reading stays in view.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Withdrawal {
     /// The reading, by id.
@@ -181,9 +195,7 @@ pub struct Withdrawal {
 }
 
 /// A caution somebody has read and answers for.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Acknowledgement {
     /// The caution's id.
@@ -193,9 +205,7 @@ pub struct Acknowledgement {
 }
 
 /// Words somebody wrote.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Remark {
     /// The words.
@@ -222,6 +232,8 @@ impl Session {
 
     /// Whether this person has acknowledged this caution in this session.
     pub fn has_acknowledged(&self, person: &str, caution: &str) -> bool {
-        self.acknowledgements.values().any(|a| a.caution == caution && a.stamp.by == person)
+        self.acknowledgements
+            .values()
+            .any(|a| a.caution == caution && a.stamp.by == person)
     }
 }

@@ -12,9 +12,7 @@ use ts_rs::TS;
 use crate::uncertainty::decision::DecisionRule;
 
 /// A two-way-radio shop.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Shop {
     /// The shop's name.
@@ -30,9 +28,7 @@ pub struct Shop {
 }
 
 /// Somebody who works for the shop.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Person {
     /// What the crew calls them.
@@ -40,9 +36,7 @@ pub struct Person {
 }
 
 /// A measuring instrument.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Instrument {
     /// What the crew calls it.
@@ -56,9 +50,7 @@ pub struct Instrument {
 }
 
 /// A connector of an instrument.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Port {
     /// As written beside it.
@@ -87,9 +79,7 @@ pub enum PortKind {
 }
 
 /// How far an instrument may be off: half-widths of a rectangular distribution.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Accuracy {
     /// Of the generator's level, in dB.
@@ -103,9 +93,7 @@ pub struct Accuracy {
 }
 
 /// Something that stands between an instrument and a repeater.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Part {
     /// What the crew calls it.

@@ -10,9 +10,7 @@ use ts_rs::TS;
 use crate::limits::StationClass;
 
 /// A place with radio equipment.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Site {
     /// The site's name.
@@ -26,9 +24,7 @@ pub struct Site {
 }
 
 /// A repeater: its channel, its class and what it is rated for.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Repeater {
     /// What the crew calls it, as in "base repeater, VHF, 50 W".
@@ -48,9 +44,7 @@ pub struct Repeater {
 }
 
 /// Rated values of a repeater and its duplexer.
-#[derive(
-    Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Ratings {
     /// The level at which the receiver must open, at its port, in dBm.

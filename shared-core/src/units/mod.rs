@@ -43,7 +43,12 @@ pub(crate) fn in_range(
     if allowed.contains(&value) {
         Ok(value)
     } else {
-        Err(OutOfRange { quantity, value, unit, allowed })
+        Err(OutOfRange {
+            quantity,
+            value,
+            unit,
+            allowed,
+        })
     }
 }
 

@@ -1,0 +1,104 @@
+//! How an edit reaches a session: admitted by the core, written as one change, on disk when this
+//! returns.
+//!
+//! The author is given, so that a played-back day uses the times of its files and a screen the
+//! device's own clock.
+
+use guyline_core::checks::{Cautions, Plan, admit_reading};
+use guyline_core::record::{Author, DocumentId, Plane, Reading, SessionEdit, Stamp};
+
+use super::refusal::{Code, Refusal};
+use super::requests::EnterReading;
+use super::session::papers;
+use crate::Node;
+
+/// Who writes from this device's screen, now.
+pub fn author(node: &Node) -> Result<Author, Refusal> {
+    let person = node.person()?.ok_or_else(|| {
+        Refusal::new(
+            Code::NobodyHolds,
+            "nobody has said who holds this device",
+            "choose your name on the Today screen; every entry is signed with it",
+        )
+    })?;
+    Ok(Author {
+        person,
+        device: node.name()?,
+        at: node.now(),
+    })
+}
+
+/// Writes an edit into a session. When this returns it is on disk.
+pub fn edit_session(
+    node: &Node,
+    session: DocumentId,
+    author: &Author,
+    edit: &SessionEdit,
+) -> Result<(), Refusal> {
+    let applied = node.edit(session, |document| document.apply(edit, author))?;
+    Ok(applied?)
+}
+
+/// Records a reading under a fresh id, if the core admits it. Returns the id.
+pub fn record_reading(
+    node: &Node,
+    session: DocumentId,
+    author: &Author,
+    asked: &EnterReading,
+) -> Result<String, Refusal> {
+    let sheet = papers(node, session)?;
+    let plan = Plan::standard();
+    let reading = as_reading(&sheet.session, &plan, author, asked);
+    admit_reading(
+        &plan,
+        &Cautions::standard(),
+        &sheet.shop,
+        &sheet.site,
+        &sheet.session,
+        &reading,
+    )?;
+    let id = node.fresh_id();
+    let edit = SessionEdit::RecordReading {
+        id: id.clone(),
+        check: reading.check,
+        chain: reading.chain,
+        criterion: reading.criterion,
+        typed: reading.typed,
+        unit: reading.unit,
+        phase: reading.phase,
+        replaces: reading.replaces,
+    };
+    edit_session(node, session, author, &edit)?;
+    Ok(id)
+}
+
+/// The reading an entry would become. What it names wrongly the core refuses by name.
+pub(super) fn as_reading(
+    session: &guyline_core::record::Session,
+    plan: &Plan,
+    author: &Author,
+    asked: &EnterReading,
+) -> Reading {
+    let chain = session.chains.get(&asked.chain);
+    Reading {
+        check: asked.check.clone(),
+        chain: asked.chain.clone(),
+        plane: chain.map_or(Plane::AntennaPort, |chain| chain.plane),
+        criterion: plan
+            .find(&asked.check)
+            .map_or("none", |c| c.criterion.as_str())
+            .to_owned(),
+        instrument: chain
+            .map(|chain| chain.instrument.clone())
+            .unwrap_or_default(),
+        typed: asked.typed.trim().to_owned(),
+        unit: asked.unit,
+        phase: asked.phase,
+        replaces: asked.replaces.clone(),
+        stamp: Stamp {
+            by: author.person.clone(),
+            device: author.device.clone(),
+            at: author.at,
+        },
+    }
+}

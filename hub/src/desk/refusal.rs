@@ -1,0 +1,160 @@
+//! A refusal: what a screen, the command line and HTTP show alike when something cannot be done.
+//!
+//! `what` tells the fault, `at` where, and `help` the next action, never a repeat of `what`. A code
+//! exists only where a screen or a script acts on it; nobody matches text.
+
+use guyline_core::checks::NotAdmitted;
+use guyline_core::record::{EditRefused, Malformed};
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+/// Why a command was not carried out.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Refusal {
+    /// What a screen or a script acts on.
+    pub code: Code,
+    /// The fault.
+    pub what: String,
+    /// Where it is, as far as that is known.
+    pub at: Option<String>,
+    /// The next action.
+    pub help: String,
+}
+
+/// The kinds of refusal that are told apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Code {
+    /// The desk has no such command.
+    UnknownCommand,
+    /// The command's body has another shape.
+    WrongBody,
+    /// A document or an entry that is not here.
+    NotHere,
+    /// Nobody has said who holds the device.
+    NobodyHolds,
+    /// Keying would destroy something.
+    Stopped,
+    /// Cautions stand open.
+    CautionsOpen,
+    /// The number, its unit or its chain is wrong.
+    NotAReading,
+    /// The chain cannot be connected so.
+    ChainRefused,
+    /// The edit cannot be kept.
+    EditRefused,
+    /// The other node could not be merged with.
+    ExchangeFailed,
+    /// The store failed; nothing was recorded.
+    StoreFailed,
+    /// The request came from where it may not.
+    Forbidden,
+    /// The request is larger than is taken.
+    TooLarge,
+}
+
+impl Refusal {
+    /// A refusal without a place.
+    pub fn new(code: Code, what: impl Into<String>, help: impl Into<String>) -> Self {
+        Self {
+            code,
+            what: what.into(),
+            at: None,
+            help: help.into(),
+        }
+    }
+
+    /// The same, with where it is.
+    #[must_use]
+    pub fn at(mut self, place: impl Into<String>) -> Self {
+        self.at = Some(place.into());
+        self
+    }
+
+    /// The HTTP status that says this.
+    pub fn status(&self) -> u16 {
+        match self.code {
+            Code::UnknownCommand | Code::NotHere => 404,
+            Code::Forbidden => 403,
+            Code::TooLarge => 413,
+            Code::StoreFailed => 500,
+            Code::ExchangeFailed => 502,
+            Code::WrongBody => 400,
+            Code::NobodyHolds
+            | Code::Stopped
+            | Code::CautionsOpen
+            | Code::NotAReading
+            | Code::ChainRefused
+            | Code::EditRefused => 422,
+        }
+    }
+}
+
+impl std::fmt::Display for Refusal {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}", self.what)?;
+        if let Some(at) = &self.at {
+            write!(f, "\n  at: {at}")?;
+        }
+        write!(f, "\n  help: {}", self.help)
+    }
+}
+
+impl std::error::Error for Refusal {}
+
+impl From<NotAdmitted> for Refusal {
+    fn from(error: NotAdmitted) -> Self {
+        let what = error.to_string();
+        match error {
+            NotAdmitted::Stopped { stops } => {
+                let help: Vec<&str> = stops.iter().map(|stop| stop.help.as_str()).collect();
+                let at: Vec<&str> = stops.iter().map(|stop| stop.at.as_str()).collect();
+                Self::new(Code::Stopped, what, help.join("; ")).at(at.join(", "))
+            }
+            NotAdmitted::CautionsOpen { .. } => Self::new(
+                Code::CautionsOpen,
+                what,
+                "read each caution, look at the site, and acknowledge it by name; then record again",
+            ),
+            NotAdmitted::ChainUnfit { .. } => Self::new(
+                Code::NotAReading,
+                what,
+                "connect a chain as the check says, or choose the check the chain is for",
+            ),
+            NotAdmitted::Problem { first } => Self::new(
+                Code::EditRefused,
+                what,
+                "shop, site and session do not belong together here; merge with the hub again",
+            )
+            .at(first.at),
+            NotAdmitted::NotJudged(_) => Self::new(
+                Code::NotAReading,
+                what,
+                "check number and unit; 250 mV, 250 µV and \u{2212}25.0 dBm are different readings",
+            ),
+        }
+    }
+}
+
+impl From<EditRefused> for Refusal {
+    fn from(error: EditRefused) -> Self {
+        let help = match &error {
+            EditRefused::Missing { .. } => "load the session again: it may have changed",
+            EditRefused::Taken { .. } => "use a fresh id, or record a correction",
+            EditRefused::Newer { .. } => "update Guyline on this device",
+            EditRefused::NotASession { .. } => "name a session",
+            EditRefused::Unfit { .. } | EditRefused::Entry(_) => "correct the field and try again",
+        };
+        Self::new(Code::EditRefused, error.to_string(), help)
+    }
+}
+
+impl From<Malformed> for Refusal {
+    fn from(error: Malformed) -> Self {
+        Self::new(
+            Code::EditRefused,
+            error.to_string(),
+            "this document cannot be shown here; its changes are kept as they came",
+        )
+    }
+}

@@ -1,0 +1,107 @@
+//! What a screen may ask: one body a command. Shapes only; unknown fields are refused.
+
+use guyline_core::record::{Phase, Plane};
+use guyline_core::units::Unit;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+/// A command that asks nothing further.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Nothing {}
+
+/// A session.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskSession {
+    /// The session's id.
+    pub session: String,
+}
+
+/// Who holds the device.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct HoldDevice {
+    /// The person's id.
+    pub person: String,
+}
+
+/// A chain to look at or to connect.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct ConnectChain {
+    /// The session's id.
+    pub session: String,
+    /// What the crew calls it.
+    pub name: String,
+    /// Where it ends on the repeater.
+    pub plane: Plane,
+    /// The instrument's id.
+    pub instrument: String,
+    /// The port's id.
+    pub port: String,
+    /// Parts from the instrument to the plane, by id.
+    pub between: Vec<String>,
+    /// What a coupler's through line goes on to, by id.
+    pub line: Vec<String>,
+}
+
+/// A reading to judge or to record.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct EnterReading {
+    /// The session's id.
+    pub session: String,
+    /// The check's id.
+    pub check: String,
+    /// The chain's id.
+    pub chain: String,
+    /// The number as typed.
+    pub typed: String,
+    /// The unit.
+    pub unit: Unit,
+    /// Before or after adjustment.
+    pub phase: Phase,
+    /// The reading this corrects, by id.
+    pub replaces: Option<String>,
+}
+
+/// A reading to take back.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct WithdrawReading {
+    /// The session's id.
+    pub session: String,
+    /// The reading's id.
+    pub reading: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// Cautions somebody has read.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Acknowledge {
+    /// The session's id.
+    pub session: String,
+    /// The cautions' ids.
+    pub cautions: Vec<String>,
+}
+
+/// Words for a session.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Write {
+    /// The session's id.
+    pub session: String,
+    /// The words.
+    pub text: String,
+}
+
+/// A node to merge with.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct ExchangeWith {
+    /// As in `127.0.0.1:4770`.
+    pub address: String,
+}

@@ -1,0 +1,280 @@
+//! The commands of the Session screen: show it, connect, judge, record, acknowledge, write.
+
+use guyline_core::checks::{
+    Case, Cautions, ChainState, Plan, Sheet, admit_reading, appraise, chain_state, judge,
+};
+use guyline_core::record::validate::Problem;
+use guyline_core::record::{Author, Chain, DocumentId, DocumentKind, SessionEdit, Stamp};
+
+use super::edit::{as_reading, author, edit_session, record_reading};
+use super::pages::{JudgedEntry, SessionPage};
+use super::refusal::{Code, Refusal};
+use super::requests::{
+    Acknowledge, AskSession, ConnectChain, EnterReading, WithdrawReading, Write,
+};
+use super::today::{names, of_kind, shop, standing};
+use crate::Node;
+
+/// A session with its shop and site, as they stand here.
+pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
+    if !node.documents()?.contains(&session) {
+        return Err(not_here("session", &session.to_string()));
+    }
+    let session = node.with_document(session, |document| document.session())??;
+    let shop = shop(node)?.ok_or_else(|| not_here("shop", "of this session"))?;
+    if !of_kind(node, DocumentKind::Site)?.contains(&session.site) {
+        return Err(not_here("site", &session.site.to_string()));
+    }
+    let site = node.with_document(session.site, |document| document.site())??;
+    Ok(Sheet {
+        shop,
+        site,
+        session,
+    })
+}
+
+/// The Session screen.
+pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
+    let sheet = papers(node, id)?;
+    let (plan, cautions) = (Plan::standard(), Cautions::standard());
+    let appraisal =
+        appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session).map_err(do_not_fit)?;
+    let Sheet {
+        shop,
+        mut site,
+        session,
+    } = sheet;
+    let people = names(&shop);
+    let repeater = site.repeaters.remove(&session.repeater);
+    Ok(SessionPage {
+        id: id.to_string(),
+        standing: standing(node, &people)?,
+        shop: shop.name,
+        site: site.name,
+        access: site.access,
+        hazards: site.hazards,
+        repeater: repeater.ok_or_else(|| not_here("repeater", &session.repeater))?,
+        work_order: session.work_order,
+        people,
+        crew: session.crew,
+        instruments: shop.instruments,
+        parts: shop.parts,
+        appraisal,
+        notes: session.notes,
+        adjustments: session.adjustments,
+        summary: session.summary,
+    })
+}
+
+pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+    page(node, session_id(&asked.session)?)
+}
+
+pub(super) fn join_crew(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+    write(node, &asked.session, SessionEdit::JoinCrew)
+}
+
+pub(super) fn preview_chain(node: &Node, asked: ConnectChain) -> Result<ChainState, Refusal> {
+    let id = session_id(&asked.session)?;
+    let sheet = papers(node, id)?;
+    let author = author(node)?;
+    let chain = as_chain(&author, asked);
+    with_case(&sheet, |case| chain_state(case, "preview", &chain))
+}
+
+pub(super) fn connect_chain(node: &Node, asked: ConnectChain) -> Result<SessionPage, Refusal> {
+    let session = asked.session.clone();
+    let author = author(node)?;
+    let id = connect(node, session_id(&session)?, &author, asked)?;
+    debug_assert!(!id.is_empty());
+    page(node, session_id(&session)?)
+}
+
+/// Connects a chain under a fresh id, if it can be worked out. Returns the id.
+pub(crate) fn connect(
+    node: &Node,
+    session: DocumentId,
+    author: &Author,
+    asked: ConnectChain,
+) -> Result<String, Refusal> {
+    let sheet = papers(node, session)?;
+    let chain = as_chain(author, asked);
+    let state = with_case(&sheet, |case| chain_state(case, "new", &chain))?;
+    if let Some(refused) = state.refused {
+        let help = "choose parts the shop has, in an order that can be connected";
+        return Err(Refusal::new(Code::ChainRefused, refused, help).at(chain.name));
+    }
+    let id = node.fresh_id();
+    let edit = SessionEdit::ConnectChain {
+        id: id.clone(),
+        name: chain.name,
+        plane: chain.plane,
+        instrument: chain.instrument,
+        port: chain.port,
+        between: chain.between,
+        line: chain.line,
+    };
+    edit_session(node, session, author, &edit)?;
+    Ok(id)
+}
+
+pub(super) fn judge_entry(node: &Node, asked: EnterReading) -> Result<JudgedEntry, Refusal> {
+    let sheet = papers(node, session_id(&asked.session)?)?;
+    let plan = Plan::standard();
+    let author = author(node)?;
+    let reading = as_reading(&sheet.session, &plan, &author, &asked);
+    let verdict = with_case(&sheet, |case| judge(case, "entry", &reading))?;
+    let admitted = admit_reading(
+        &plan,
+        &Cautions::standard(),
+        &sheet.shop,
+        &sheet.site,
+        &sheet.session,
+        &reading,
+    );
+    Ok(JudgedEntry {
+        verdict,
+        refusal: admitted.err().map(Refusal::from),
+    })
+}
+
+pub(super) fn record(node: &Node, asked: EnterReading) -> Result<SessionPage, Refusal> {
+    let id = session_id(&asked.session)?;
+    record_reading(node, id, &author(node)?, &asked)?;
+    page(node, id)
+}
+
+pub(super) fn withdraw(node: &Node, asked: WithdrawReading) -> Result<SessionPage, Refusal> {
+    let WithdrawReading {
+        session,
+        reading,
+        reason,
+    } = asked;
+    write(
+        node,
+        &session,
+        SessionEdit::WithdrawReading {
+            id: node.fresh_id(),
+            reading,
+            reason,
+        },
+    )
+}
+
+pub(super) fn acknowledge(node: &Node, asked: Acknowledge) -> Result<SessionPage, Refusal> {
+    let known = Cautions::standard();
+    if let Some(unknown) = asked.cautions.iter().find(|id| known.find(id).is_none()) {
+        return Err(not_here("caution", unknown));
+    }
+    let (id, author) = (session_id(&asked.session)?, author(node)?);
+    for caution in asked.cautions {
+        let edit = SessionEdit::Acknowledge {
+            id: node.fresh_id(),
+            caution,
+        };
+        edit_session(node, id, &author, &edit)?;
+    }
+    page(node, id)
+}
+
+pub(super) fn add_note(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
+    write(
+        node,
+        &asked.session,
+        SessionEdit::AddNote {
+            id: node.fresh_id(),
+            text: asked.text,
+        },
+    )
+}
+
+pub(super) fn record_adjustment(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
+    let edit = SessionEdit::RecordAdjustment {
+        id: node.fresh_id(),
+        text: asked.text,
+    };
+    write(node, &asked.session, edit)
+}
+
+pub(super) fn summarise(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
+    write(
+        node,
+        &asked.session,
+        SessionEdit::Summarise { text: asked.text },
+    )
+}
+
+fn write(node: &Node, session: &str, edit: SessionEdit) -> Result<SessionPage, Refusal> {
+    let id = session_id(session)?;
+    edit_session(node, id, &author(node)?, &edit)?;
+    page(node, id)
+}
+
+fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
+    Chain {
+        name: asked.name,
+        plane: asked.plane,
+        instrument: asked.instrument,
+        port: asked.port,
+        between: asked.between,
+        line: asked.line,
+        stamp: Stamp {
+            by: author.person.clone(),
+            device: author.device.clone(),
+            at: author.at,
+        },
+    }
+}
+
+fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, Refusal> {
+    let plan = Plan::standard();
+    let repeater = sheet
+        .site
+        .repeaters
+        .get(&sheet.session.repeater)
+        .ok_or_else(|| not_here("repeater", &sheet.session.repeater))?;
+    Ok(work(&Case {
+        plan: &plan,
+        shop: &sheet.shop,
+        repeater,
+        session: &sheet.session,
+    }))
+}
+
+fn session_id(text: &str) -> Result<DocumentId, Refusal> {
+    text.parse()
+        .map_err(|error: guyline_core::record::NotAnId| {
+            Refusal::new(
+                Code::NotHere,
+                error.to_string(),
+                "open the session from the Today screen",
+            )
+            .at("session")
+        })
+}
+
+pub(super) fn not_here(what: &str, id: &str) -> Refusal {
+    Refusal::new(
+        Code::NotHere,
+        format!("there is no {what} {id:?} on this device"),
+        "merge with a device that has it, or with the shop's hub",
+    )
+}
+
+pub(super) fn do_not_fit(problems: Vec<Problem>) -> Refusal {
+    let count = problems.len();
+    let first = problems
+        .into_iter()
+        .next()
+        .expect("a refusal has a problem");
+    let what = match count {
+        1 => first.what,
+        _ => format!("{} (and {} more)", first.what, count - 1),
+    };
+    Refusal::new(
+        Code::EditRefused,
+        what,
+        "merge with the shop's hub, or correct the paper",
+    )
+    .at(first.at)
+}

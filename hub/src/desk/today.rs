@@ -1,0 +1,167 @@
+//! The commands of the Today screen: what to do, what waits, who holds the device, merging.
+
+use std::collections::BTreeMap;
+
+use guyline_core::checks::findings::Weight;
+use guyline_core::checks::{Cautions, Plan, appraise};
+use guyline_core::record::{DocumentId, DocumentKind, Shop};
+
+use super::pages::{PeerLine, Position, SessionLine, Standing, Today};
+use super::refusal::{Code, Refusal};
+use super::requests::{HoldDevice, Nothing};
+use super::session::papers;
+use crate::Node;
+use crate::sync::ExchangeReport;
+
+pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
+    let shop = shop(node)?;
+    let people = shop.as_ref().map(names).unwrap_or_default();
+    let standing = standing(node, &people)?;
+    let mut sessions = Vec::new();
+    for id in of_kind(node, DocumentKind::Session)? {
+        sessions.push(line(node, id, &people));
+    }
+    sessions.sort_by(|a: &SessionLine, b| b.id.cmp(&a.id));
+    let position = node.position()?;
+    let peers = node.peers()?.into_iter().map(|peer| PeerLine {
+        name: peer.name,
+        address: peer.address,
+        last_at: peer.last_exchange_at.to_string(),
+        not_there: position.saturating_sub(peer.acknowledged),
+    });
+    let mut peers: Vec<PeerLine> = peers.collect();
+    peers.sort_by(|a, b| b.last_at.cmp(&a.last_at));
+    Ok(Today {
+        shop: shop.map(|shop| shop.name),
+        standing,
+        people,
+        sessions,
+        peers,
+    })
+}
+
+pub(super) fn position(node: &Node, _: Nothing) -> Result<Position, Refusal> {
+    Ok(Position {
+        position: node.position()?,
+    })
+}
+
+pub(super) fn hold_device(node: &Node, asked: HoldDevice) -> Result<Today, Refusal> {
+    let known = shop(node)?.is_some_and(|shop| shop.people.contains_key(&asked.person));
+    if !known {
+        let what = format!("the shop has nobody under {:?}", asked.person);
+        let help = "choose one of the shop's people; merge with the hub if its papers are missing";
+        return Err(Refusal::new(Code::NotHere, what, help).at("person"));
+    }
+    node.set_person(&asked.person)?;
+    today(node, Nothing {})
+}
+
+pub(super) async fn exchange(node: &Node, address: &str) -> Result<ExchangeReport, Refusal> {
+    Ok(node.exchange_with(address).await?)
+}
+
+/// Who holds this device, and what is only here.
+pub(super) fn standing(
+    node: &Node,
+    people: &BTreeMap<String, String>,
+) -> Result<Standing, Refusal> {
+    let position = node.position()?;
+    let person = node.person()?;
+    let known_elsewhere = node
+        .peers()?
+        .iter()
+        .map(|peer| peer.acknowledged)
+        .max()
+        .unwrap_or(0);
+    Ok(Standing {
+        device: node.name()?,
+        person_name: person.as_ref().and_then(|id| people.get(id).cloned()),
+        person,
+        position,
+        only_here: position.saturating_sub(known_elsewhere),
+        set_aside: node.set_aside_count()?,
+    })
+}
+
+/// The documents of a kind, in the order of their ids.
+pub(super) fn of_kind(node: &Node, kind: DocumentKind) -> Result<Vec<DocumentId>, Refusal> {
+    let mut found = Vec::new();
+    for id in node.documents()? {
+        if node.with_document(id, |document| document.kind() == kind)? {
+            found.push(id);
+        }
+    }
+    Ok(found)
+}
+
+/// The shop whose papers are here.
+pub(super) fn shop(node: &Node) -> Result<Option<Shop>, Refusal> {
+    match of_kind(node, DocumentKind::Shop)?.first() {
+        Some(&id) => Ok(Some(node.with_document(id, |document| document.shop())??)),
+        None => Ok(None),
+    }
+}
+
+pub(super) fn names(shop: &Shop) -> BTreeMap<String, String> {
+    shop.people
+        .iter()
+        .map(|(id, person)| (id.clone(), person.name.clone()))
+        .collect()
+}
+
+fn line(node: &Node, id: DocumentId, people: &BTreeMap<String, String>) -> SessionLine {
+    readable_line(node, id, people).unwrap_or_else(|refusal| SessionLine {
+        id: id.to_string(),
+        site: String::new(),
+        repeater: String::new(),
+        work_order: String::new(),
+        opened_at: String::new(),
+        crew: Vec::new(),
+        checks_read: 0,
+        checks: 0,
+        worst: None,
+        findings: 0,
+        unreadable: Some(refusal.what),
+    })
+}
+
+fn readable_line(
+    node: &Node,
+    id: DocumentId,
+    people: &BTreeMap<String, String>,
+) -> Result<SessionLine, Refusal> {
+    let sheet = papers(node, id)?;
+    let (plan, cautions) = (Plan::standard(), Cautions::standard());
+    let appraisal = appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session)
+        .map_err(super::session::do_not_fit)?;
+    let grave = appraisal
+        .findings
+        .iter()
+        .filter(|finding| finding.weight != Weight::Note);
+    let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
+    let name = |id: &String| people.get(id).unwrap_or(id).clone();
+    Ok(SessionLine {
+        id: id.to_string(),
+        site: sheet.site.name,
+        repeater: repeater
+            .map(|repeater| repeater.name.clone())
+            .unwrap_or_default(),
+        opened_at: sheet.session.opened.at.to_string(),
+        crew: sheet.session.crew.keys().map(name).collect(),
+        work_order: sheet.session.work_order,
+        checks_read: appraisal
+            .checks
+            .iter()
+            .filter(|check| check.outcome.is_some())
+            .count(),
+        checks: appraisal.checks.len(),
+        worst: appraisal
+            .checks
+            .iter()
+            .filter_map(|check| check.outcome)
+            .max(),
+        findings: grave.count(),
+        unreadable: None,
+    })
+}
