@@ -114,7 +114,7 @@ impl From<NotAdmitted> for Refusal {
             NotAdmitted::CautionsOpen { .. } => Self::new(
                 Code::CautionsOpen,
                 what,
-                "read each caution, look at the site, and acknowledge it by name; then record again",
+                "read each caution, look around, acknowledge it by name; then record again",
             ),
             NotAdmitted::ChainUnfit { .. } => Self::new(
                 Code::NotAReading,

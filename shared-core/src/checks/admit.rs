@@ -1,5 +1,5 @@
-//! Whether a reading may be recorded: the check is in the plan, the chain fits it, the number is one,
-//! nothing forbids keying, and the person has acknowledged what must be.
+//! Whether a reading may be recorded: the check is in the plan, the chain fits it, the number is
+//! one, nothing forbids keying, and the person has acknowledged what must be.
 //!
 //! In: the case, the person and the reading meant. Out: nothing, or why not and what to do. It
 //! blocks what would destroy an instrument; it never says that keying is safe.
@@ -38,7 +38,7 @@ pub enum NotAdmitted {
         chain: String,
     },
     /// Keying would destroy something.
-    #[error("do not key: {}", .stops.iter().map(|s| s.what.as_str()).collect::<Vec<_>>().join("; "))]
+    #[error("do not key: {}", said(.stops))]
     Stopped {
         /// Every stop of the chain.
         stops: Vec<Stop>,
@@ -59,6 +59,11 @@ impl From<NotMeasured> for NotAdmitted {
     fn from(error: NotMeasured) -> Self {
         Self::NotJudged(error.into())
     }
+}
+
+fn said(stops: &[Stop]) -> String {
+    let said: Vec<&str> = stops.iter().map(|stop| stop.what.as_str()).collect();
+    said.join("; ")
 }
 
 /// Whether this reading may be recorded by the person it is stamped with.

@@ -77,29 +77,25 @@ fn of_verdict(state: &CheckState, verdict: &Verdict) -> Option<Finding> {
         return None;
     }
     let value = verdict.value?;
-    let (what, next) = match (state.check.judges, state.check.reads) {
+    let what = match (state.check.judges, state.check.reads) {
         (Judges::Rise, _) => desense_words(value, verdict),
-        (Judges::Loss, Reads::Power) => (
-            format!("The transmit path loses {}.", verdict.value_text),
-            "Check cables and connectors between transmitter and antenna port, then the duplexer's tuning at the transmit frequency.".to_owned(),
-        ),
-        (Judges::Loss, _) => (
-            format!("The receive path loses {}.", verdict.value_text),
-            "Check cables and connectors between antenna port and receiver, then the duplexer's tuning at the receive frequency.".to_owned(),
-        ),
-        (Judges::Agreement, _) => (
-            format!("Through the coupler the receiver opens {} away from the direct reading.", verdict.value_text),
-            "Check which port of the coupler was used and its factor at this frequency, then repeat both readings.".to_owned(),
-        ),
-        (Judges::Itself, Reads::Level) => (
-            format!("The receiver opens only at {}.", verdict.value_text),
-            "Repeat with another cable; if it stays, check squelch setting and front end.".to_owned(),
-        ),
-        (Judges::Itself, _) => (
-            format!("{}: {} is outside {}.", state.check.title, verdict.value_text, verdict.limit_text),
-            "Repeat once; if it stays, adjust or repair, and record as left.".to_owned(),
+        (Judges::Loss, Reads::Power) => format!("The transmit path loses {}.", verdict.value_text),
+        (Judges::Loss, _) => format!("The receive path loses {}.", verdict.value_text),
+        (Judges::Agreement, _) => {
+            format!(
+                "Direct and through the coupler lie {} apart.",
+                verdict.value_text
+            )
+        }
+        (Judges::Itself, Reads::Level) => {
+            format!("The receiver opens only at {}.", verdict.value_text)
+        }
+        (Judges::Itself, _) => format!(
+            "{}: {} is outside {}.",
+            state.check.title, verdict.value_text, verdict.limit_text
         ),
     };
+    let next = next_test(state.check.judges, state.check.reads).to_owned();
     Some(Finding {
         weight: Weight::Fault,
         what,
@@ -109,7 +105,33 @@ fn of_verdict(state: &CheckState, verdict: &Verdict) -> Option<Finding> {
     })
 }
 
-fn desense_words(value: f64, verdict: &Verdict) -> (String, String) {
+/// The test that would tell most, when a check of this kind fails. Common practice, no source.
+fn next_test(judges: Judges, reads: Reads) -> &'static str {
+    match (judges, reads) {
+        (Judges::Rise, _) => {
+            "Repeat into a load with good cables. If it stays, look at the duplexer's tuning and at \
+             shielding; if it comes only with the antenna, look at the antenna system."
+        }
+        (Judges::Loss, Reads::Power) => {
+            "Check cables and connectors between transmitter and antenna port, then the duplexer's \
+             tuning at the transmit frequency."
+        }
+        (Judges::Loss, _) => {
+            "Check cables and connectors between antenna port and receiver, then the duplexer's \
+             tuning at the receive frequency."
+        }
+        (Judges::Agreement, _) => {
+            "Check which port of the coupler was used and its factor at this frequency, then repeat \
+             both readings."
+        }
+        (Judges::Itself, Reads::Level) => {
+            "Repeat with another cable; if it stays, check squelch setting and front end."
+        }
+        (Judges::Itself, _) => "Repeat once; if it stays, adjust or repair, and record as left.",
+    }
+}
+
+fn desense_words(value: f64, verdict: &Verdict) -> String {
     let desense = Db::new(value).ok();
     let wanted = verdict
         .limits
@@ -133,8 +155,7 @@ fn desense_words(value: f64, verdict: &Verdict) -> (String, String) {
             " {extra} dB more isolation would bring it to the limit."
         ));
     }
-    let next = "Repeat into a load with good cables. If it stays, look at the duplexer's tuning and at shielding; if it comes only with the antenna, look at the antenna system.";
-    (what, next.to_owned())
+    what
 }
 
 /// A reading that is off by just the loss of a large element of its chain, or of one that is not
@@ -253,7 +274,8 @@ fn direct_against_coupled(checks: &[CheckState]) -> Option<Finding> {
         ),
         next: match agree {
             true => "Nothing: the two confirm each other.".to_owned(),
-            false => "Repeat the pair with the larger value; suspect cables and connectors that differ between the two.".to_owned(),
+            false => "Repeat the pair with the larger value; suspect what differs between the two."
+                .to_owned(),
         },
         checks: vec!["desense.direct".to_owned(), "desense.coupled".to_owned()],
     })

@@ -89,7 +89,7 @@ fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
         End::Instrument(PortKind::Generator) if !path.isolated => stop(
             StopKind::GeneratorExposed,
             format!("{watts} would reach {}, a generator's port", last.label),
-            "never key into a generator: use a port made for power, or go through a coupler into a load",
+            "never key into a generator: use a port made for power, or a coupler into a load",
         ),
         End::Instrument(_) if last.power_max_w.is_none() => stop(
             StopKind::RatingUnknown,

@@ -1,6 +1,6 @@
 //! Verdicts: what may be said of a reading, with margin, uncertainty, reason and working.
 //!
-//! In: a [`Case`] (plan, shop, site and session put together) and a reading. Out: a verdict, always:
+//! In: a [`Case`] (plan, shop, site and session put together) and a reading. Out: always a verdict;
 //! what cannot be judged says why. Plain functions over the check's data; no check has code of its
 //! own.
 

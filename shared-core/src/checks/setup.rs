@@ -1,7 +1,7 @@
 //! A chain as connected, resolved against shop and repeater: the rows a signal goes through.
 //!
-//! In: a chain's names. Out: rows of elements with losses at the frequency in use: from the generator
-//! to the receiver, and from the transmitter to everything its power reaches. A name that leads
+//! In: a chain's names. Out: rows of elements with losses at the frequency in use: from the
+//! generator to the receiver, and from the transmitter to everything its power reaches. A name that leads
 //! nowhere is refused with where it stands. Does not judge what arrives: [`super::guard`] does.
 
 use crate::record::shop::LossPoint;
@@ -218,8 +218,8 @@ impl<'a> Setup<'a> {
         Ok(Some(row))
     }
 
-    /// Everywhere the transmitter's power goes when it is keyed. Empty at the receiver port, where the
-    /// transmitter is not in the chain.
+    /// Everywhere the transmitter's power goes when it is keyed. Empty at the receiver port, where
+    /// the transmitter is not in the chain.
     pub fn keyed_paths(&self) -> Result<Vec<KeyedPath>, ChainRefused> {
         if self.chain.plane == Plane::ReceiverPort {
             return Ok(Vec::new());

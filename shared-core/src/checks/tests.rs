@@ -28,7 +28,8 @@ fn reading(check: &str, chain: &str, typed: &str, unit: &str) -> Value {
 }
 
 fn cable(loss_db: f64) -> Value {
-    json!({ "name": "cable", "kind": "cable", "loss": [{ "at_hz": 155_000_000, "loss_db": loss_db }],
+    json!({ "name": "cable", "kind": "cable",
+            "loss": [{ "at_hz": 155_000_000, "loss_db": loss_db }],
             "tolerance_db": 0.1, "power_max_w": 100.0 })
 }
 
@@ -54,7 +55,8 @@ fn sheet() -> Value {
                     "loss": [{ "at_hz": 155_000_000, "loss_db": 0.0 }],
                     "coupling": [{ "at_hz": 155_000_000, "loss_db": 30.0 }],
                     "tolerance_db": 0.3, "power_max_w": 100.0 },
-                "load": { "name": "load", "kind": "load", "tolerance_db": 0.0, "power_max_w": 50.0 },
+                "load": { "name": "load", "kind": "load", "tolerance_db": 0.0,
+                          "power_max_w": 50.0 },
                 "weak": { "name": "weak load", "kind": "load", "tolerance_db": 0.0,
                           "power_max_w": 5.0 } } },
         "site": {

@@ -1,4 +1,4 @@
-//! Limits of regulation, as data with source, section, date and tag, and the code that looks them up.
+//! Limits of regulation: data with source, section, date and tag, and the code that looks them up.
 //!
 //! In: a frequency, a class, a channel. Out: a limit that carries its source, or why there is none.
 //! An unknown region, band or channel is refused, never given a default.

@@ -135,8 +135,8 @@ fn found<T>(value: T, source: &str, text_date: &str, tag: Tag) -> Found<T> {
     }
 }
 
-/// How far a carrier may be off. A narrowband row of the channel's width overrides the band's; where
-/// two bands meet, the tighter one holds.
+/// How far a carrier may be off. A narrowband row of the channel's width overrides the band's;
+/// where two bands meet, the tighter one holds.
 pub fn frequency_tolerance(
     region: &str,
     carrier_hz: u64,

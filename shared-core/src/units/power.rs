@@ -46,7 +46,7 @@ mod tests {
 
     #[test]
     fn published_powers_have_their_published_levels() {
-        // HANDBOOK U4: calculated there; 10 W = +40 dBm also in the FCC Element 4 pool 2024-28, E4D12.
+        // HANDBOOK U4: calculated there; 10 W = +40 dBm also in FCC Element 4, 2024-28, E4D12.
         for (watts, dbm) in [
             (1.0, 30.000),
             (5.0, 36.990),

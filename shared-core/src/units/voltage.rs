@@ -53,7 +53,7 @@ mod tests {
 
     #[test]
     fn published_voltages_have_their_published_levels() {
-        // HANDBOOK U1, calculated there; 0.3 and 0.5 µV also in a service manual's specification page.
+        // HANDBOOK U1, calculated there; 0.3 and 0.5 µV also on a service manual's page.
         for (microvolts, dbm) in [
             (1.0, -106.990),
             (0.2, -120.969),
