@@ -1,0 +1,149 @@
+/** One check's entry field. What the number means is asked of the node, never worked out here. */
+import { Refused, type Desk } from "../bridge/desk";
+import type { CheckState } from "../bridge/types/CheckState";
+import type { EnterReading } from "../bridge/types/EnterReading";
+import type { JudgedEntry } from "../bridge/types/JudgedEntry";
+import type { Phase } from "../bridge/types/Phase";
+import type { ReadingState } from "../bridge/types/ReadingState";
+import type { Refusal } from "../bridge/types/Refusal";
+import type { SessionPage } from "../bridge/types/SessionPage";
+import type { Unit } from "../bridge/types/Unit";
+import { say, typed } from "../words/session";
+
+export class ReadingEntry {
+	#text = $state("");
+	#unit = $state<Unit>("dBm");
+	#phase = $state<Phase>("as-found");
+	#chosen = $state<string>();
+	#replaces = $state.raw<ReadingState>();
+	judged = $state.raw<JudgedEntry>();
+	refusal = $state.raw<Refusal>();
+	recording = $state(false);
+	/** What was recorded last, for reading out. */
+	recorded = $state("");
+	readonly blank = $derived(this.#text.trim() === "");
+
+	#turn = 0;
+	#desk: Desk;
+	#session: string;
+	#check: () => CheckState;
+	#take: (page: SessionPage) => void;
+
+	/** `take` is given the page that answers a recording. */
+	constructor(
+		desk: Desk,
+		session: string,
+		check: () => CheckState,
+		take: (page: SessionPage) => void,
+	) {
+		this.#desk = desk;
+		this.#session = session;
+		this.#check = check;
+		this.#take = take;
+		this.#unit = check().units[0];
+	}
+
+	get text() {
+		return this.#text;
+	}
+	set text(text: string) {
+		this.#text = text;
+		this.recorded = "";
+		void this.judge();
+	}
+	get unit() {
+		return this.#unit;
+	}
+	set unit(unit: Unit) {
+		this.#unit = unit;
+		void this.judge();
+	}
+	get phase() {
+		return this.#phase;
+	}
+	set phase(phase: Phase) {
+		this.#phase = phase;
+		void this.judge();
+	}
+	/** The chain the reading goes through: chosen by hand, or the newest that fits. */
+	get chain(): string | undefined {
+		return this.#chosen ?? this.#check().chain ?? undefined;
+	}
+	get replaces() {
+		return this.#replaces;
+	}
+	get ready() {
+		return !this.blank && this.judged !== undefined && this.refusal === undefined && !this.recording;
+	}
+
+	choose(chain: string) {
+		this.#chosen = chain;
+		void this.judge();
+	}
+
+	/** Starts a correction: everything as it was, to be changed where it is wrong. */
+	correct(state: ReadingState) {
+		this.#replaces = state;
+		this.#chosen = state.reading.chain;
+		this.#unit = state.reading.unit;
+		this.#phase = state.reading.phase;
+		this.text = state.reading.typed;
+	}
+
+	leave() {
+		this.#replaces = undefined;
+		this.text = "";
+	}
+
+	/** Asks what the entry would be judged as. A late answer to an older entry is dropped. */
+	async judge() {
+		const turn = ++this.#turn;
+		const body = this.#body();
+		if (body === undefined) {
+			this.judged = undefined;
+			this.refusal = undefined;
+			return;
+		}
+		try {
+			const judged = await this.#desk.call("judge-entry", body);
+			if (turn !== this.#turn) return;
+			this.judged = judged;
+			this.refusal = judged.refusal ?? undefined;
+		} catch (error) {
+			if (!(error instanceof Refused)) throw error;
+			if (turn !== this.#turn) return;
+			this.judged = undefined;
+			this.refusal = error.refusal;
+		}
+	}
+
+	async record() {
+		const body = this.#body();
+		if (body === undefined || this.recording) return;
+		this.recording = true;
+		try {
+			const page = await this.#desk.call("record-reading", body);
+			this.#take(page);
+			this.leave();
+			this.recorded = say.recorded(typed(body.typed, body.unit));
+		} catch (error) {
+			if (!(error instanceof Refused)) throw error;
+			this.refusal = error.refusal;
+		} finally {
+			this.recording = false;
+		}
+	}
+
+	#body(): EnterReading | undefined {
+		if (this.blank || this.chain === undefined) return undefined;
+		return {
+			session: this.#session,
+			check: this.#check().check.id,
+			chain: this.chain,
+			typed: this.#text.trim(),
+			unit: this.#unit,
+			phase: this.#phase,
+			replaces: this.#replaces?.id ?? null,
+		};
+	}
+}

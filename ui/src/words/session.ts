@@ -1,0 +1,212 @@
+/** The words of the Session screen, in English, and how its numbers are written. */
+import type { Outcome } from "../bridge/types/Outcome";
+import type { PartKind } from "../bridge/types/PartKind";
+import type { Phase } from "../bridge/types/Phase";
+import type { Plane } from "../bridge/types/Plane";
+import type { PortKind } from "../bridge/types/PortKind";
+import type { Stage } from "../bridge/types/Stage";
+import type { Unit } from "../bridge/types/Unit";
+import type { Weight } from "../bridge/types/Weight";
+
+export const outcomeWord: Record<Outcome | "not-tested", string> = {
+	pass: "pass",
+	"conditional-pass": "conditional pass",
+	"conditional-fail": "conditional fail",
+	fail: "fail",
+	"not-judged": "not judged",
+	"not-tested": "not tested",
+};
+
+export const stageWord: Record<Stage, string> = {
+	prepare: "Prepare",
+	receiver: "Receiver",
+	transmitter: "Transmitter",
+	duplexer: "Duplexer",
+	desense: "Desense",
+};
+
+export const planeWord: Record<Plane, string> = {
+	"receiver-port": "receiver port",
+	"transmitter-port": "transmitter port",
+	"antenna-port": "antenna port",
+};
+
+export const phaseWord: Record<Phase, string> = { "as-found": "as found", "as-left": "as left" };
+
+export const unitWord: Record<Unit, string> = {
+	dBm: "dBm",
+	uV: "µV",
+	"uV-emf": "µV EMF",
+	dBuV: "dBµV",
+	W: "W",
+	mW: "mW",
+	Hz: "Hz",
+	kHz: "kHz",
+	ppm: "ppm",
+};
+
+export const portWord: Record<PortKind, string> = {
+	generator: "gives a signal, takes no power",
+	meter: "takes power and measures it",
+	duplex: "gives a signal and takes power",
+};
+
+export const partWord: Record<PartKind, string> = {
+	cable: "cable",
+	pad: "pad",
+	coupler: "coupler",
+	load: "load",
+};
+
+export const weightWord: Record<Weight, string> = { fault: "Fault", doubt: "Doubt", note: "Note" };
+
+/** A number with a true minus sign, so that it cannot be taken for a dash. */
+export function written(value: number, decimals: number): string {
+	const text = value.toFixed(decimals);
+	const isZero = Number(text) === 0;
+	return (isZero ? text.replace("-", "") : text).replace("-", "\u2212");
+}
+
+export const dbm = (value: number) => `${written(value, 1)} dBm`;
+export const db = (value: number) => `${written(value, 1)} dB`;
+
+/** Watts as people write them: mW and µW where watts would be all zeros. */
+export function watts(power_w: number): string {
+	const [value, unit] =
+		power_w >= 1 ? [power_w, "W"] : power_w >= 1e-3 ? [power_w * 1e3, "mW"] : [power_w * 1e6, "µW"];
+	if (power_w < 1e-9) return `${power_w.toExponential(1).replace("-", "\u2212")} W`;
+	return `${written(value as number, (value as number) < 100 ? 1 : 0)} ${unit}`;
+}
+
+export const megahertz = (hz: number) => `${(hz / 1e6).toFixed(4)} MHz`;
+
+/** A time as written on a sheet: the day only where it is not today. */
+export function clock(at: string, now = new Date()): string {
+	const time = new Date(at);
+	if (Number.isNaN(time.getTime())) return at;
+	const hour = time.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+	if (time.toDateString() === now.toDateString()) return hour;
+	return `${time.toLocaleDateString("en-CA")} ${hour}`;
+}
+
+/** A typed number with a true minus sign; otherwise as typed. */
+export const typed = (text: string, unit: Unit) =>
+	`${text.trim().replace(/^-/, "\u2212")} ${unitWord[unit]}`;
+
+export const say = {
+	loading: "Opening the session\u2026",
+	back: "All checks",
+	today: "Today",
+	workOrder: "Work order",
+	onSite: "On site",
+	nobodyOnSite: "nobody yet",
+	join: (name: string) => `${name} is on site`,
+	hazards: "Hazards",
+	noHazards: "None written down for this site. Look around anyway.",
+	access: "Getting in",
+	deferral: "Local codes, the site owner's rules and qualified people decide.",
+	nobodyHolds: "Nobody holds this device",
+	nobodyHoldsWhy: "A reading needs a name. Say on the Today screen who holds this device.",
+	checks: "Checks",
+	next: "next",
+	keyed: "keyed",
+	notKeyed: "not keyed",
+	through: { direct: "straight on", coupler: "through a coupler" },
+	criterion: "Counts when",
+	expected: "Expect",
+	because: "because of",
+	expectedElsewhere: "The level to expect is worked out for the newest fitting chain only.",
+	limit: "Limit",
+	fromMemory: "This limit is from memory and not verified.",
+	chain: "Connected as",
+	noChain: "Nothing that fits this check is connected yet.",
+	connect: "Connect another chain",
+	connectFirst: "Connect a chain",
+	diagram: "Level diagram",
+	path: "Path",
+	asDrawing: "Drawing",
+	asTable: "Table",
+	point: "Point",
+	by: "Through",
+	level: "Level",
+	power: "Power",
+	takes: "Takes at most",
+	takesNote: (power: string) => `max ${power}`,
+	plusMinus: (spread: string) => `\u00b1${spread}`,
+	readHere: "Readings here",
+	noDiagram: "There is no level to draw for this chain.",
+	stop: "STOP",
+	stopTitle: "Do not key",
+	stopClosed: "Entry is closed while a stop stands. Change the chain.",
+	stopArrives: "would arrive",
+	stopRated: "rated",
+	stopUnknown: "rating unknown",
+	stopHelp: "Change",
+	cautions: "Before you key",
+	haveRead: (name: string) => `I have read this: ${name}`,
+	readBy: "read by",
+	cautionsOpen: (count: number) =>
+		count === 1 ? "One caution to read, then the entry opens." : `${count} cautions to read, then the entry opens.`,
+	entry: "Reading",
+	record: "Record",
+	recording: "Recording\u2026",
+	phase: "State of the repeater",
+	type: "Type the number that was read.",
+	corrects: (reading: string) => `Corrects ${reading}`,
+	noCorrection: "Leave as it was",
+	correct: "Correct",
+	takeBack: "Take back",
+	takeBackTitle: "Why is it taken back?",
+	reasons: ["Slip of the finger", "Another chain was connected", "Did not repeat"],
+	otherReason: "Another reason",
+	takenBack: "taken back",
+	replaced: "replaced by",
+	readings: "Readings",
+	noReadings: "None yet.",
+	waits: "Not recorded: ",
+	how: "How was this computed",
+	working: "Working",
+	budget: "Uncertainty budget",
+	cause: "Cause",
+	standard: "Standard",
+	sensitivity: "Sensitivity",
+	contribution: "Adds",
+	margin: "margin",
+	inside: "inside",
+	outside: "outside",
+	doubtful: "nearer to the limit than the uncertainty",
+	findings: "Findings",
+	noFindings: "Nothing found so far.",
+	evidence: "Evidence",
+	nextTest: "Next",
+	remarks: "Notes and summary",
+	notes: "Notes",
+	adjustments: "Adjustments",
+	summary: "Summary",
+	write: { notes: "Add note", adjustments: "Add adjustment", summary: "Keep summary" },
+	ask: {
+		notes: "What else should be known?",
+		adjustments: "What was adjusted, and from what to what?",
+		summary: "The visit in a sentence.",
+	},
+	twoSummaries: "Two summaries stand: they were written apart. Write one that holds for both.",
+	noneWritten: "None yet.",
+	plane: "Where it ends on the repeater",
+	instrument: "Instrument",
+	port: "Port",
+	between: "From the instrument to the plane",
+	nothingBetween: "Straight on: nothing in between.",
+	line: "From the coupler on, ending in a load",
+	nothingOnLine: "Open. End it in a load.",
+	add: "Add",
+	earlier: "Move up",
+	later: "Move down",
+	remove: "Remove",
+	chainName: "What the crew calls it",
+	doConnect: "It is connected so",
+	cancel: "Cancel",
+	nothingForbids: "No known rating is exceeded when keyed. That is no clearance.",
+	calibrationOver: (due: string) => `calibration held to ${due}`,
+	lost: "This device's node does not answer. What you type is kept here.",
+	recorded: (reading: string) => `Recorded: ${reading}.`,
+};
