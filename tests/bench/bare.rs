@@ -1,0 +1,53 @@
+//! What the benches are measured against: SQLite and HTTP with nothing of ours between.
+
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use axum::Router;
+use axum::body::Bytes;
+use axum::routing::post;
+use rusqlite::Connection;
+
+/// A table of blobs, durable like the node's store: WAL, synchronous FULL.
+pub(crate) struct Table(Connection);
+
+impl Table {
+    pub(crate) fn open(file: &Path) -> Self {
+        let connection = Connection::open(file).expect("a fresh file opens");
+        connection
+            .execute_batch(
+                "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;
+                 CREATE TABLE bytes (position INTEGER PRIMARY KEY, body BLOB NOT NULL);",
+            )
+            .expect("a fresh table is made");
+        Self(connection)
+    }
+
+    pub(crate) fn insert(&self, body: &[u8]) {
+        self.0.execute("INSERT INTO bytes (body) VALUES (?1)", [body]).expect("it is inserted");
+    }
+}
+
+/// Posts so many bytes to a bare handler that inserts them. Returns how long it took.
+pub(crate) async fn post(file: &Path, bytes: usize) -> Duration {
+    let table = Arc::new(Mutex::new(Table::open(file)));
+    let handler = move |body: Bytes| async move {
+        table.lock().expect("one request at a time").insert(&body);
+    };
+    let router: Router = Router::new()
+        .route("/", axum::routing::any(|| async {}))
+        .route("/bytes", post(handler))
+        .layer(axum::extract::DefaultBodyLimit::disable());
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("loopback is free");
+    let address = listener.local_addr().expect("it is bound");
+    let server = tokio::spawn(async move { axum::serve(listener, router).await });
+    let body = vec![0x5a_u8; bytes];
+    let start = Instant::now();
+    let url = format!("http://{address}/bytes");
+    let answer = reqwest::Client::new().post(url).body(body).send().await.expect("it answers");
+    assert!(answer.status().is_success(), "the bare handler took the bytes");
+    let took = start.elapsed();
+    server.abort();
+    took
+}

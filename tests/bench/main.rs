@@ -1,0 +1,83 @@
+//! Benches: one row a goal, `NAME measured goal ok|short`. Each figure is a ratio of two things done
+//! in the same run, because machines are noisy; the smaller the better.
+//!
+//! `record`    a reading recorded through the desk (admitted, judged, durable) against one bare
+//!             durable insert into SQLite.
+//! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
+//!             handler that puts them into SQLite.
+
+mod bare;
+mod papers;
+
+use std::time::{Duration, Instant};
+
+use guyline_hub::Node;
+use guyline_hub::desk::record_reading;
+use guyline_hub::http::Listening;
+
+const READINGS: usize = 200;
+const SESSIONS: usize = 100;
+
+struct Row {
+    name: &'static str,
+    measured: f64,
+    goal: f64,
+}
+
+#[tokio::main]
+async fn main() {
+    let rows = [record(), exchange().await];
+    for Row { name, measured, goal } in rows {
+        let word = if measured <= goal { "ok" } else { "short" };
+        println!("{name} {measured:.2} {goal:.2} {word}");
+    }
+}
+
+/// The median, so that one slow flush does not speak for all.
+fn median(mut times: Vec<Duration>) -> Duration {
+    times.sort();
+    times[times.len() / 2]
+}
+
+fn record() -> Row {
+    let folder = tempfile::tempdir().expect("a folder for the bench");
+    let node = Node::open(&folder.path().join("node")).expect("a fresh store opens");
+    let session = papers::shop_site_and_sessions(&node, 1)[0];
+    let (author, chain) = papers::connected(&node, session);
+    let bare = bare::Table::open(&folder.path().join("bare.sqlite"));
+    let (mut ours, mut theirs) = (Vec::new(), Vec::new());
+    for number in 0..READINGS {
+        let asked = papers::reading(session, &chain, number);
+        let start = Instant::now();
+        record_reading(&node, session, &author, &asked).expect("the reading is admitted");
+        ours.push(start.elapsed());
+        let start = Instant::now();
+        bare.insert(&[7; 180]);
+        theirs.push(start.elapsed());
+    }
+    let measured = median(ours).as_secs_f64() / median(theirs).as_secs_f64();
+    Row { name: "record", measured, goal: 10.0 }
+}
+
+async fn exchange() -> Row {
+    let folder = tempfile::tempdir().expect("a folder for the bench");
+    let giver = Node::open(&folder.path().join("giver")).expect("a fresh store opens");
+    let sessions = papers::shop_site_and_sessions(&giver, SESSIONS);
+    for &session in &sessions {
+        papers::fill(&giver, session);
+    }
+    let listening = Listening::start(&giver, "127.0.0.1:0").await.expect("loopback is free");
+    let (mut ours, mut theirs) = (Vec::new(), Vec::new());
+    for round in 0..5 {
+        let taker = Node::open(&folder.path().join(format!("taker-{round}"))).expect("fresh");
+        let start = Instant::now();
+        let report = taker.exchange_with(listening.address()).await.expect("the exchange works");
+        ours.push(start.elapsed());
+        let bytes = usize::try_from(report.received_bytes).expect("fits in memory");
+        let file = folder.path().join(format!("bare-{round}.sqlite"));
+        theirs.push(bare::post(&file, bytes).await);
+    }
+    listening.stop().await;
+    let measured = median(ours).as_secs_f64() / median(theirs).as_secs_f64();
+    Row { name: "exchange", measured, goal: 20.0 }
+}
