@@ -7,12 +7,12 @@ export class DiagramView {
 	/** The title chosen by hand; it holds as long as the chain has a path of that title. */
 	#chosen = $state<string>();
 	#chain: () => ChainState;
-	#keyed: () => boolean;
+	#powerFirst: () => boolean;
 
-	/** `keyed`: whether the open check keys the transmitter; then the power's way is shown first. */
-	constructor(chain: () => ChainState, keyed: () => boolean) {
+	/** `powerFirst`: whether the transmitter's power is what is looked for, not a generator's signal. */
+	constructor(chain: () => ChainState, powerFirst: () => boolean) {
 		this.#chain = chain;
-		this.#keyed = keyed;
+		this.#powerFirst = powerFirst;
 	}
 
 	get diagrams(): LevelDiagram[] {
@@ -23,9 +23,7 @@ export class DiagramView {
 		const diagrams = this.diagrams;
 		const chosen = diagrams.find((diagram) => diagram.title === this.#chosen);
 		if (chosen) return chosen;
-		const stopped = this.#chain().stops.length > 0;
-		const first = diagrams.find((diagram) => diagram.keyed === (this.#keyed() && stopped));
-		return first ?? diagrams.at(0);
+		return diagrams.find((diagram) => diagram.keyed === this.#powerFirst()) ?? diagrams.at(0);
 	});
 
 	choose(diagram: LevelDiagram) {
