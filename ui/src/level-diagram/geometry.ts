@@ -47,7 +47,7 @@ export function levelsShown(diagram: LevelDiagram, marks: Mark[]): number[] {
 		return [mark.level_dbm - spread, mark.level_dbm + spread];
 	});
 	for (const node of diagram.nodes) {
-		shown.push(node.level_dbm);
+		shown.push(node.level_dbm - node.expanded_db, node.level_dbm + node.expanded_db);
 		const rating = ratingDbm(diagram, node);
 		if (rating !== undefined) shown.push(rating);
 	}
