@@ -1,1 +1,159 @@
-//! Guyline hub.
+//! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
+//!
+//! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
+//! memory, never ahead of the disk), [`sync`] (how two nodes become level), [`desk`] (every command
+//! a screen can call), [`http`] (the way in for a browser and for other nodes).
+//!
+//! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
+
+pub mod cli;
+pub mod clock;
+pub mod desk;
+pub mod documents;
+pub mod http;
+pub mod log;
+pub mod store;
+pub mod sync;
+
+#[cfg(test)]
+mod fixture;
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use automerge::{Change, ChangeHash};
+use guyline_core::record::{Document, DocumentId};
+use guyline_core::time::Timestamp;
+use ulid::Ulid;
+
+use documents::{Documents, NodeError};
+use store::{OpenError, Peer, SetAside};
+use sync::{ExchangeError, ExchangeReport};
+
+/// The setting that says who holds the device.
+const PERSON: &str = "person";
+
+/// A node: one store, and the documents in it. Cheap to clone; every call blocks until it is done.
+///
+/// Whatever reads may fail, also where this engine answers from memory: another may have to ask.
+#[derive(Clone, Debug)]
+pub struct Node {
+    documents: Arc<Mutex<Documents>>,
+    last_id: Arc<Mutex<u128>>,
+}
+
+impl Node {
+    /// Opens the node whose store is in `dir`, and makes it first where there is none.
+    pub fn open(dir: &Path) -> Result<Self, OpenError> {
+        let documents = Arc::new(Mutex::new(Documents::open(dir)?));
+        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)) })
+    }
+
+    /// What its people call it.
+    pub fn name(&self) -> Result<String, NodeError> {
+        Ok(self.lock().store.card().name.clone())
+    }
+
+    /// Gives it another name.
+    pub fn set_name(&self, name: &str) -> Result<(), NodeError> {
+        Ok(self.lock().store.rename(name)?)
+    }
+
+    /// Who holds it, by id in the shop; none when nobody has said so.
+    pub fn person(&self) -> Result<Option<String>, NodeError> {
+        Ok(self.lock().store.setting(PERSON)?)
+    }
+
+    /// Puts it in somebody's hands.
+    pub fn set_person(&self, person: &str) -> Result<(), NodeError> {
+        Ok(self.lock().store.set_setting(PERSON, person)?)
+    }
+
+    /// Now, by this device's clock.
+    pub fn now(&self) -> Timestamp {
+        clock::now()
+    }
+
+    /// An id for a new entry that nobody else has, greater than the one before. The order settles
+    /// which of two entries of this device is the newer; between devices it means no more than
+    /// their clocks do.
+    pub fn fresh_id(&self) -> String {
+        let mut last = self.last_id.lock().unwrap_or_else(PoisonError::into_inner);
+        // Two within one millisecond, or a clock set back: the next number after the last will do.
+        *last = u128::from(Ulid::generate()).max(last.saturating_add(1));
+        Ulid::from(*last).to_string()
+    }
+
+    /// How many changes were ever stored. Grows with every one, so a screen can wait on it.
+    pub fn position(&self) -> Result<u64, NodeError> {
+        Ok(self.lock().store.newest().position)
+    }
+
+    /// Every document's id, in order.
+    pub fn documents(&self) -> Result<Vec<DocumentId>, NodeError> {
+        Ok(self.lock().store.heads().keys().copied().collect())
+    }
+
+    /// Every document's newest changes, sorted. Nodes with equal heads hold the same.
+    pub fn heads(&self) -> Result<BTreeMap<DocumentId, Vec<ChangeHash>>, NodeError> {
+        Ok(self.lock().store.heads().clone())
+    }
+
+    /// Looks at a document.
+    pub fn with_document<R>(
+        &self,
+        id: DocumentId,
+        look: impl FnOnce(&Document) -> R,
+    ) -> Result<R, NodeError> {
+        self.lock().look(id, look)
+    }
+
+    /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit
+    /// itself is refused (the inner error), the document is as it was.
+    pub fn edit<E>(
+        &self,
+        id: DocumentId,
+        edit: impl FnOnce(&mut Document) -> Result<Change, E>,
+    ) -> Result<Result<(), E>, NodeError> {
+        self.lock().edit(id, edit)
+    }
+
+    /// Keeps a document made here, with the change that makes it.
+    pub fn create(&self, document: Document, change: Change) -> Result<(), NodeError> {
+        self.lock().create(document, change)
+    }
+
+    /// Every node met so far, the last one first.
+    pub fn peers(&self) -> Result<Vec<Peer>, NodeError> {
+        Ok(self.lock().store.peers()?)
+    }
+
+    /// How many changes made here no other node is known to hold.
+    pub fn only_here(&self) -> Result<u64, NodeError> {
+        Ok(self.lock().store.only_here()?)
+    }
+
+    /// How many changes from elsewhere are set aside.
+    pub fn set_aside_count(&self) -> Result<u64, NodeError> {
+        Ok(self.lock().store.set_aside_count()?)
+    }
+
+    /// The changes from elsewhere that are set aside, and why.
+    pub fn set_aside(&self) -> Result<Vec<SetAside>, NodeError> {
+        Ok(self.lock().store.set_aside()?)
+    }
+
+    /// Makes this node and the one at an address on this machine level.
+    pub async fn exchange_with(&self, address: &str) -> Result<ExchangeReport, ExchangeError> {
+        sync::http_driver::exchange_with(self, address).await
+    }
+
+    /// Its documents and store, for one step of work.
+    ///
+    /// A panic while the lock was held leaves documents out of memory and a transaction undone,
+    /// both as if nothing had been asked: the node goes on.
+    pub(crate) fn lock(&self) -> MutexGuard<'_, Documents> {
+        self.documents.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}

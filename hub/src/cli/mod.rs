@@ -1,7 +1,74 @@
-//! The command line, one command a file: argument parsing and printing, nothing else.
-
-pub mod demo;
-pub mod judge;
+//! The command line: one command a file, arguments in, text and an exit code out.
+//!
+//! Exit codes: 0 done, 1 could not be done, 2 wrong input. Errors go to standard error, each with
+//! what to do next.
 
 mod day;
+pub mod demo;
+mod exchange;
+pub mod judge;
 mod paper;
+mod serve;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::Node;
+
+/// Records what a repeater's site check found, judges it, and merges it with the other nodes'.
+#[derive(Debug, Parser)]
+#[command(name = "guyline", version, about)]
+struct Guyline {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serves a node's screens, and answers other nodes, until it is stopped.
+    Serve(serve::ServeArgs),
+    /// Makes a node and another one level.
+    Exchange(exchange::ExchangeArgs),
+    /// Judges a session given as plain JSON, without a database.
+    Judge(judge::JudgeArgs),
+    /// Plays a working day from files.
+    Demo(demo::DemoArgs),
+}
+
+/// Where a command's node keeps its store.
+#[derive(Debug, Args)]
+struct DataArgs {
+    /// The folder of the node's store; it is made where there is none
+    #[arg(long = "data", value_name = "DIR")]
+    dir: PathBuf,
+}
+
+/// Runs the command line.
+pub fn run() -> ExitCode {
+    match Guyline::parse().command {
+        Command::Serve(args) => serve::run(&args),
+        Command::Exchange(args) => exchange::run(&args),
+        Command::Judge(args) => judge::run(&args),
+        Command::Demo(args) => demo::run(&args),
+    }
+}
+
+/// Says what could not be done and what to do next.
+fn could_not(what: &str, error: &dyn std::error::Error, help: &str) -> ExitCode {
+    eprintln!("could not {what}: {error}\n  help: {help}");
+    ExitCode::FAILURE
+}
+
+fn open(dir: &Path) -> Result<Node, ExitCode> {
+    Node::open(dir).map_err(|error| could_not("open the store", &error, error.help()))
+}
+
+/// Runs a command that waits for the network.
+fn in_runtime(work: impl Future<Output = ExitCode>) -> ExitCode {
+    match tokio::runtime::Runtime::new() {
+        Ok(runtime) => runtime.block_on(work),
+        Err(error) => could_not("start", &error, "close other programs and try again"),
+    }
+}

@@ -1,0 +1,65 @@
+//! `guyline exchange`: makes a node and the one at an address level, and prints what was moved.
+
+use std::process::ExitCode;
+
+use super::{DataArgs, could_not, in_runtime, open};
+use crate::sync::ExchangeReport;
+use crate::sync::address::loopback;
+
+/// What the command line asks.
+#[derive(Debug, clap::Args)]
+pub(super) struct ExchangeArgs {
+    #[command(flatten)]
+    data: DataArgs,
+    /// Where the other node is, as it prints it when it starts
+    address: String,
+}
+
+pub(super) fn run(args: &ExchangeArgs) -> ExitCode {
+    // Before a store is made for a command that cannot be carried out.
+    if let Err(refused) = loopback(&args.address) {
+        could_not("exchange", &refused, refused.help());
+        return ExitCode::from(2);
+    }
+    in_runtime(exchange(args))
+}
+
+async fn exchange(args: &ExchangeArgs) -> ExitCode {
+    let node = match open(&args.data.dir) {
+        Ok(node) => node,
+        Err(code) => return code,
+    };
+    match node.exchange_with(&args.address).await {
+        Ok(report) => {
+            print(&report);
+            ExitCode::SUCCESS
+        }
+        Err(error) => could_not("exchange", &error, error.help()),
+    }
+}
+
+fn print(report: &ExchangeReport) {
+    let ExchangeReport {
+        peer_name,
+        rounds,
+        took_ms,
+        set_aside,
+        ..
+    } = report;
+    println!("level with {peer_name} after {rounds} round trips in {took_ms} ms");
+    println!(
+        "  sent      {} changes, {} bytes",
+        report.sent_changes, report.sent_bytes
+    );
+    println!(
+        "  received  {} changes, {} bytes",
+        report.received_changes, report.received_bytes
+    );
+    println!(
+        "  documents changed here: {}",
+        report.documents_touched.len()
+    );
+    if *set_aside > 0 {
+        println!("  set aside as malformed: {set_aside} changes");
+    }
+}

@@ -1,0 +1,106 @@
+//! The way in over HTTP: the desk for a browser, the exchange for other nodes, and the screens.
+//!
+//! In: a node and a loopback address. Out: [`Listening`], until it is stopped. Only this machine is
+//! listened to, since nobody proves yet who they are; what a web page could do behind the user's
+//! back is kept out by [`guard`]. Knows the desk and the exchange, no store and no arithmetic.
+
+mod guard;
+mod router;
+mod screens;
+
+use std::net::SocketAddr;
+
+use tokio::net::TcpListener;
+use tokio::sync::oneshot;
+use tokio::task::JoinHandle;
+
+use crate::Node;
+use crate::sync::address::{AddressRefused, loopback};
+
+/// Why a node cannot listen.
+#[derive(Debug, thiserror::Error)]
+pub enum ListenError {
+    /// The address is not one to listen at.
+    #[error(transparent)]
+    Address(#[from] AddressRefused),
+    /// Somebody else listens there.
+    #[error("{address} is in use by another program")]
+    InUse {
+        /// The address.
+        address: SocketAddr,
+    },
+    /// The system refuses.
+    #[error("{address} cannot be listened at: {source}")]
+    System {
+        /// The address.
+        address: SocketAddr,
+        /// Its reason.
+        #[source]
+        source: std::io::Error,
+    },
+}
+
+impl ListenError {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Address(refused) => refused.help(),
+            Self::InUse { .. } => {
+                "stop the other program, or choose another port (port 0 takes any that is free)"
+            }
+            Self::System { .. } => "choose another port; those below 1024 are often reserved",
+        }
+    }
+}
+
+/// A node that can be reached. Dropping it stops it too, without waiting for what is under way.
+#[derive(Debug)]
+pub struct Listening {
+    address: String,
+    stop: oneshot::Sender<()>,
+    served: JoinHandle<std::io::Result<()>>,
+}
+
+impl Listening {
+    /// Starts to listen at a loopback address; port 0 takes any that is free.
+    pub async fn start(node: &Node, address: &str) -> Result<Self, ListenError> {
+        let wanted = loopback(address)?;
+        let refused = |source: std::io::Error| match source.kind() {
+            std::io::ErrorKind::AddrInUse => ListenError::InUse { address: wanted },
+            _ => ListenError::System {
+                address: wanted,
+                source,
+            },
+        };
+        let listener = TcpListener::bind(wanted).await.map_err(refused)?;
+        let bound = listener.local_addr().map_err(refused)?;
+        let (stop, stopped) = oneshot::channel::<()>();
+        let router = router::router(node.clone(), bound.port());
+        let served = tokio::spawn(async move {
+            let until = async {
+                // An error means that the sender was dropped, which stops as well.
+                let _dropped_or_told = stopped.await;
+            };
+            axum::serve(listener, router)
+                .with_graceful_shutdown(until)
+                .await
+        });
+        Ok(Self {
+            address: format!("http://{bound}"),
+            stop,
+            served,
+        })
+    }
+
+    /// Where it listens, as `http://127.0.0.1:4770`.
+    pub fn address(&self) -> &str {
+        &self.address
+    }
+
+    /// Stops, after what is under way is answered.
+    pub async fn stop(self) {
+        // Both can only fail where serving has ended already.
+        let _ended_already = self.stop.send(());
+        let _ended_already = self.served.await;
+    }
+}

@@ -1,0 +1,194 @@
+//! What is answered: `POST /exchange`, `POST /api/<command>`, `GET /health`, and the screens.
+//!
+//! Bodies are bounded in size and in time before anything reads them. Whatever cannot be done is
+//! answered in JSON as a [`Refusal`], with a status that says the same.
+
+use std::time::Duration;
+
+use axum::body::Bytes;
+use axum::extract::rejection::{BytesRejection, FailedToBufferBody};
+use axum::extract::{DefaultBodyLimit, FromRequest, Path, Request, State};
+use axum::http::header::{ALLOW, CONTENT_TYPE};
+use axum::http::{HeaderMap, HeaderValue, StatusCode};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{MethodRouter, get, post};
+use axum::{Json, Router, middleware};
+
+use super::{guard, screens};
+use crate::Node;
+use crate::desk::{self, Code, Refusal};
+use crate::sync::http_driver::{BODY_TYPE, answer};
+use crate::sync::wire::PACKED_BYTES_MAX;
+use crate::sync::{ExchangeError, exchange::ExchangeFault};
+
+/// The most bytes a command's body has.
+const COMMAND_BYTES_MAX: usize = 1024 * 1024;
+/// A body that takes longer to come is given up.
+const BODY_WITHIN: Duration = Duration::from_secs(30);
+
+/// What every request is answered with: the node, and the port it is reached at.
+#[derive(Clone, Debug)]
+pub(super) struct Way {
+    pub(super) node: Node,
+    pub(super) port: u16,
+}
+
+/// A refusal as an answer.
+pub(super) struct Refused {
+    pub(super) status: StatusCode,
+    pub(super) refusal: Refusal,
+}
+
+impl IntoResponse for Refused {
+    fn into_response(self) -> Response {
+        (self.status, Json(self.refusal)).into_response()
+    }
+}
+
+impl From<Refusal> for Refused {
+    fn from(refusal: Refusal) -> Self {
+        let status = StatusCode::from_u16(refusal.status());
+        Self {
+            status: status.unwrap_or(StatusCode::INTERNAL_SERVER_ERROR),
+            refusal,
+        }
+    }
+}
+
+/// Everything that is answered at a port.
+pub(super) fn router(node: Node, port: u16) -> Router {
+    let way = Way { node, port };
+    Router::new()
+        .route("/exchange", limited(post(exchange), PACKED_BYTES_MAX))
+        .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
+        .route("/health", get(health).fallback(only_get))
+        .fallback_service(get(screens::screen).fallback(only_get))
+        .layer(middleware::from_fn_with_state(way.clone(), guard::guard))
+        .with_state(way)
+}
+
+/// A way in for bodies up to a size, and for no other method.
+fn limited(posted: MethodRouter<Way>, bytes_max: usize) -> MethodRouter<Way> {
+    posted
+        .layer(DefaultBodyLimit::max(bytes_max))
+        .fallback(only_post)
+}
+
+async fn exchange(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    typed(request.headers(), BODY_TYPE)?;
+    let body = whole(request).await?;
+    let said = answer(&way.node, body.into())
+        .await
+        .map_err(|error| refuse_exchange(&error))?;
+    Ok(([(CONTENT_TYPE, BODY_TYPE)], said).into_response())
+}
+
+/// A body that is no exchange is the caller's fault; anything else is ours.
+fn refuse_exchange(error: &ExchangeError) -> Refused {
+    let what = format!("could not take the exchange: {error}");
+    let (status, code) = match error {
+        ExchangeError::Fault(ExchangeFault::Body(_) | ExchangeFault::Itself) => {
+            (StatusCode::BAD_REQUEST, Code::WrongBody)
+        }
+        _ => (StatusCode::INTERNAL_SERVER_ERROR, Code::StoreFailed),
+    };
+    Refused {
+        status,
+        refusal: Refusal::new(code, what, error.help()).at("/exchange"),
+    }
+}
+
+async fn command(
+    State(way): State<Way>,
+    Path(command): Path<String>,
+    request: Request,
+) -> Result<Response, Refused> {
+    typed(request.headers(), "application/json")?;
+    let body = whole(request).await?;
+    let asked = serde_json::from_slice(&body).map_err(|error| {
+        let help = "send one JSON object with the fields this command asks for";
+        Refusal::new(
+            Code::WrongBody,
+            format!("the body is not JSON: {error}"),
+            help,
+        )
+        .at(format!("/api/{command}"))
+    })?;
+    let given = desk::call(&way.node, &command, asked).await?;
+    Ok(Json(given).into_response())
+}
+
+async fn health(State(way): State<Way>) -> Result<Response, Refused> {
+    let position = way.node.position().map_err(Refusal::from)?;
+    Ok(Json(serde_json::json!({ "position": position })).into_response())
+}
+
+async fn only_post(request: Request) -> Response {
+    only("POST", &request)
+}
+
+async fn only_get(request: Request) -> Response {
+    only("GET", &request)
+}
+
+fn only(method: &'static str, request: &Request) -> Response {
+    let what = format!("{} is not answered here", request.method());
+    let refusal = Refusal::new(Code::Forbidden, what, format!("use {method}")).at(request
+        .uri()
+        .path()
+        .chars()
+        .take(100)
+        .collect::<String>());
+    let mut response = Refused {
+        status: StatusCode::METHOD_NOT_ALLOWED,
+        refusal,
+    }
+    .into_response();
+    response
+        .headers_mut()
+        .insert(ALLOW, HeaderValue::from_static(method));
+    response
+}
+
+/// Whether the body says that it is what is read here. A page from elsewhere cannot send these
+/// types without asking first, and is then refused.
+fn typed(headers: &HeaderMap, wanted: &'static str) -> Result<(), Refused> {
+    let found = headers
+        .get(CONTENT_TYPE)
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or("none");
+    let essence = found.split(';').next().unwrap_or_default().trim();
+    if essence.eq_ignore_ascii_case(wanted) {
+        return Ok(());
+    }
+    let shown: String = found.chars().take(100).collect();
+    let what = format!("a body of type {shown} is not taken here");
+    let refusal = Refusal::new(Code::WrongBody, what, format!("send it as {wanted}"));
+    Err(Refused {
+        status: StatusCode::UNSUPPORTED_MEDIA_TYPE,
+        refusal,
+    })
+}
+
+/// The whole body, within the limit of its route.
+async fn whole(request: Request) -> Result<Bytes, Refused> {
+    let reading = Bytes::from_request(request, &());
+    let Ok(read) = tokio::time::timeout(BODY_WITHIN, reading).await else {
+        let what = format!("the body did not come within {} s", BODY_WITHIN.as_secs());
+        let refusal = Refusal::new(Code::WrongBody, what, "send it again, in one go");
+        return Err(Refused {
+            status: StatusCode::REQUEST_TIMEOUT,
+            refusal,
+        });
+    };
+    read.map_err(|rejection| match rejection {
+        BytesRejection::FailedToBufferBody(FailedToBufferBody::LengthLimitError(_)) => {
+            let what = "the body is larger than is taken here";
+            Refusal::new(Code::TooLarge, what, "send less at once").into()
+        }
+        other => {
+            let what = format!("the body broke off: {other}");
+            Refusal::new(Code::WrongBody, what, "send it again").into()
+        }
+    })
+}

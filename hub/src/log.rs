@@ -1,0 +1,126 @@
+//! The words store and exchange share: which node, which store, and where in a log.
+//!
+//! A log is an append-only list of changes, numbered from 1 by position. Plain values only: no
+//! disk, no network, no clock. Random ids come from the operating system, through [`fresh_bytes`].
+
+use std::fmt;
+
+use automerge::{ActorId, Change};
+use guyline_core::record::DocumentId;
+
+/// A node: one device, or the hub.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NodeId(pub [u8; 16]);
+
+/// A store: a node whose store is lost and made again gets another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct StoreId(pub [u8; 16]);
+
+impl NodeId {
+    /// An id nobody else has.
+    pub fn fresh() -> Self {
+        Self(fresh_bytes())
+    }
+}
+
+impl StoreId {
+    /// An id nobody else has.
+    pub fn fresh() -> Self {
+        Self(fresh_bytes())
+    }
+}
+
+impl fmt::Display for NodeId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        hex(f, &self.0)
+    }
+}
+
+impl fmt::Display for StoreId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        hex(f, &self.0)
+    }
+}
+
+fn hex(f: &mut fmt::Formatter<'_>, bytes: &[u8]) -> fmt::Result {
+    bytes.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+}
+
+/// Sixteen bytes of the operating system's randomness.
+pub fn fresh_bytes() -> [u8; 16] {
+    // The document library already asks the system for exactly this, so no second source is used.
+    ActorId::random()
+        .to_bytes()
+        .try_into()
+        .expect("a random actor id has 16 bytes")
+}
+
+/// Who a node says it is when two meet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Card {
+    /// The node.
+    pub node: NodeId,
+    /// Its store.
+    pub store: StoreId,
+    /// What its people call it.
+    pub name: String,
+}
+
+/// A place in a log, and the hash of the change that stands there.
+///
+/// The hash tells a log that was put back from a backup, or replaced, from the one remembered: a
+/// mark that does not fit counts as [`Mark::START`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Mark {
+    /// The position; 0 is before the first change.
+    pub position: u64,
+    /// The hash of the change at that position; zeros at 0.
+    pub hash: [u8; 32],
+}
+
+impl Mark {
+    /// Before the first change.
+    pub const START: Self = Self {
+        position: 0,
+        hash: [0; 32],
+    };
+}
+
+/// One change in a log. Stored and sent as its `raw_bytes`, which is its uncompressed form.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LogEntry {
+    /// The document it belongs to.
+    pub document: DocumentId,
+    /// The change, whose hash was computed from its bytes.
+    pub change: Change,
+}
+
+/// A piece of a log, to be sent to somebody.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LogSlice {
+    /// Starts after this position.
+    pub after: u64,
+    /// Covers everything up to here, less what the receiver gave us.
+    pub to: Mark,
+    /// The changes, causes before effects.
+    pub entries: Vec<LogEntry>,
+    /// Whether the log goes on behind `to`.
+    pub more: bool,
+}
+
+/// How far two logs are known to each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Memory {
+    /// Up to where the peer's log is stored here.
+    pub seen: Mark,
+    /// Up to where this log is stored at the peer, by its own word.
+    pub acknowledged: Mark,
+}
+
+impl Memory {
+    /// Two that have never met.
+    pub const NONE: Self = Self {
+        seen: Mark::START,
+        acknowledged: Mark::START,
+    };
+}

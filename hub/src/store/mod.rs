@@ -1,0 +1,189 @@
+//! The store: one node's log of changes, its peers and its settings, in one folder.
+//!
+//! In: changes with the heads they lead to. Out: changes whose bytes were checked against their
+//! hash. What was written is on disk when the call returns. Knows no document's content, no
+//! exchange, no network and no clock; nothing here changes a file that is not a store of ours.
+
+mod open;
+mod peers;
+mod sqlite;
+
+use std::path::PathBuf;
+
+use automerge::ChangeHash;
+use guyline_core::record::DocumentId;
+use guyline_core::time::Timestamp;
+
+use crate::log::{Card, LogEntry, Mark, NodeId};
+
+pub use sqlite::Store;
+
+/// New changes of one document, and its newest ones after them.
+#[derive(Clone, Debug)]
+pub struct Append {
+    /// The document.
+    pub document: DocumentId,
+    /// Its new changes, causes before effects, none of them stored before.
+    pub entries: Vec<LogEntry>,
+    /// Its heads after them, sorted.
+    pub heads: Vec<ChangeHash>,
+}
+
+/// A change from elsewhere that is no part of its document.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SetAside {
+    /// The change.
+    pub entry: LogEntry,
+    /// Why it was set aside.
+    pub reason: String,
+}
+
+/// What came from a peer, to be stored as one.
+#[derive(Clone, Debug)]
+pub struct TakeIn {
+    /// Who gave it.
+    pub card: Card,
+    /// How far the peer's log is stored after this.
+    pub seen: Mark,
+    /// What belongs to documents.
+    pub appends: Vec<Append>,
+    /// What does not.
+    pub set_aside: Vec<SetAside>,
+    /// When, by this device's clock.
+    pub at: Timestamp,
+}
+
+/// A node met before.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Peer {
+    /// The node.
+    pub node: NodeId,
+    /// What its people call it.
+    pub name: String,
+    /// Where it was last reached from here; none when it came to us.
+    pub address: Option<String>,
+    /// When it was last heard, by this device's clock.
+    pub last_exchange_at: Timestamp,
+    /// Why the last exchange failed; none when it did not.
+    pub last_failure: Option<String>,
+    /// How many changes of this store it is not known to hold.
+    pub not_there: u64,
+}
+
+/// Why a store cannot be opened. The files are as they were.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// The folder cannot be made or its files cannot be read or written.
+    #[error("{path} cannot be used: {source}", path = path.display())]
+    File {
+        /// The file or folder.
+        path: PathBuf,
+        /// The system's reason.
+        #[source]
+        source: std::io::Error,
+    },
+    /// Another process has it.
+    #[error("another Guyline is using {dir}", dir = dir.display())]
+    InUse {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// The file is not a store of ours.
+    #[error("{path} is not a Guyline store: it is {found}", path = path.display())]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+        /// What it seems to be.
+        found: String,
+    },
+    /// A later version wrote it.
+    #[error(
+        "{path} is a store of version {found}, and this Guyline knows versions up to {known}",
+        path = path.display()
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its version.
+        found: u32,
+        /// The last version known here.
+        known: u32,
+    },
+    /// It is ours and cannot be read.
+    #[error("{path} is damaged: {found}", path = path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        found: String,
+    },
+    /// The engine refuses.
+    #[error("{path} cannot be opened: {source}", path = path.display())]
+    Engine {
+        /// The file.
+        path: PathBuf,
+        /// Its reason.
+        #[source]
+        source: rusqlite::Error,
+    },
+}
+
+impl OpenError {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::File { .. } => "check that the folder exists and that you may write in it",
+            Self::InUse { .. } => "close the other one, or name another folder with --data",
+            Self::Foreign { .. } => "name another folder with --data; the file was not touched",
+            Self::Newer { .. } => "update Guyline on this device; the file was not touched",
+            Self::Damaged { .. } => {
+                "keep a copy of the folder, then start with a new one and exchange: the hub and \
+                 the other devices give back what they hold"
+            }
+            Self::Engine { .. } => "check the disk; if it is full, make room and start again",
+        }
+    }
+}
+
+/// Why the store could not read or write. What was stored before is as it was.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// There is no room.
+    #[error("{path}: the disk is full", path = path.display())]
+    Full {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A stored change is not what it was.
+    #[error(
+        "{path}: the change at position {position} of document {document} is damaged: {found}",
+        path = path.display()
+    )]
+    Rotten {
+        /// The file.
+        path: PathBuf,
+        /// The document.
+        document: DocumentId,
+        /// Where in the log.
+        position: u64,
+        /// What was found.
+        found: String,
+    },
+    /// The file is not what it was.
+    #[error("{path} is damaged: {found}", path = path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        found: String,
+    },
+    /// The engine refuses.
+    #[error("{path}: {source}", path = path.display())]
+    Engine {
+        /// The file.
+        path: PathBuf,
+        /// Its reason.
+        #[source]
+        source: rusqlite::Error,
+    },
+}

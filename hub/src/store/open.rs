@@ -1,0 +1,241 @@
+//! Opening a store: whose file it is, one process at a time, made whole or not at all.
+//!
+//! In: a folder. Out: a connection to `node.sqlite` in it, of the current version and checked, and
+//! the lock that keeps every other process out. A file that is not ours is recognised by its first
+//! 100 bytes, before the engine sees it, so that nothing of it can be changed.
+
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use rusqlite::config::DbConfig;
+use rusqlite::{Connection, OpenFlags, params};
+
+use super::OpenError;
+use crate::log::{NodeId, StoreId};
+
+/// "Guyl", where SQLite keeps whose file it is.
+const APPLICATION_ID: u32 = 0x4775_796c;
+
+/// Every version's step from the one before. Steps are added, never edited.
+const MIGRATIONS: [&str; 1] = [include_str!("../../migrations/sqlite/0001-log.sql")];
+
+/// The version this program writes.
+const VERSION: u32 = MIGRATIONS.len() as u32;
+
+/// An opened store file, and the lock on its folder.
+pub(super) struct Opened {
+    pub(super) connection: Connection,
+    pub(super) path: PathBuf,
+    pub(super) lock: File,
+}
+
+/// Opens the store in `dir`, and makes it first where there is none.
+pub(super) fn open(dir: &Path) -> Result<Opened, OpenError> {
+    std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
+    let lock = lock(dir)?;
+    let path = dir.join("node.sqlite");
+    match File::open(&path) {
+        Ok(file) => recognise(&path, file)?,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path)?,
+        Err(source) => return Err(file_error(&path, source)),
+    }
+    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    check(&connection, &path)?;
+    let found = version(&connection, &path)?;
+    migrate(&mut connection, found).map_err(|source| engine_error(&path, source))?;
+    Ok(Opened {
+        connection,
+        path,
+        lock,
+    })
+}
+
+fn lock(dir: &Path) -> Result<File, OpenError> {
+    let path = dir.join("node.lock");
+    let file = OpenOptions::new()
+        .create(true)
+        .truncate(false)
+        .write(true)
+        .open(&path)
+        .map_err(|source| file_error(&path, source))?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => Err(OpenError::InUse {
+            dir: dir.to_owned(),
+        }),
+        Err(TryLockError::Error(source)) => Err(file_error(&path, source)),
+    }
+}
+
+/// Reads the engine's file header: magic at 0, version at 60, application id at 68.
+fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
+    let mut header = Vec::with_capacity(100);
+    file.by_ref()
+        .take(100)
+        .read_to_end(&mut header)
+        .map_err(|source| file_error(path, source))?;
+    let foreign = |found: String| OpenError::Foreign {
+        path: path.to_owned(),
+        found,
+    };
+    if header.is_empty() {
+        return Err(foreign("an empty file".to_owned()));
+    }
+    if !header.starts_with(b"SQLite format 3\0") {
+        let start: Vec<u8> = header.iter().copied().take(8).collect();
+        return Err(foreign(format!("a file that starts with {start:02x?}")));
+    }
+    let Some(whole) = header.first_chunk::<100>() else {
+        let found = format!("it ends after {} bytes", header.len());
+        return Err(OpenError::Damaged {
+            path: path.to_owned(),
+            found,
+        });
+    };
+    let number = |at: usize| u32::from_be_bytes([0, 1, 2, 3].map(|byte| whole[at + byte]));
+    if number(68) != APPLICATION_ID {
+        return Err(foreign(format!(
+            "a database of another program (mark {:#010x})",
+            number(68)
+        )));
+    }
+    not_newer(path, number(60))
+}
+
+fn not_newer(path: &Path, found: u32) -> Result<(), OpenError> {
+    if found > VERSION {
+        return Err(OpenError::Newer {
+            path: path.to_owned(),
+            found,
+            known: VERSION,
+        });
+    }
+    Ok(())
+}
+
+/// Makes the store beside its place and moves it there, so that it is whole or absent.
+fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
+    let unfinished = dir.join("node.sqlite.new");
+    for left_over in [
+        "node.sqlite.new",
+        "node.sqlite.new-journal",
+        "node.sqlite.new-wal",
+    ] {
+        match std::fs::remove_file(dir.join(left_over)) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                return Err(file_error(&dir.join(left_over), error));
+            }
+            _ => {}
+        }
+    }
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
+    let mut connection = connect(&unfinished, flags)?;
+    fill(&mut connection).map_err(|source| engine_error(&unfinished, source))?;
+    connection
+        .close()
+        .map_err(|(_, source)| engine_error(&unfinished, source))?;
+    std::fs::rename(&unfinished, path).map_err(|source| file_error(path, source))?;
+    // The new name is durable only when the folder is.
+    File::open(dir)
+        .and_then(|folder| folder.sync_all())
+        .map_err(|source| file_error(dir, source))
+}
+
+fn fill(connection: &mut Connection) -> rusqlite::Result<()> {
+    migrate(connection, 0)?;
+    let node = NodeId::fresh();
+    let name = format!("node {}", &node.to_string()[..4]);
+    let mut insert = connection.prepare("INSERT INTO setting (key, value) VALUES (?1, ?2)")?;
+    insert.execute(params!["node", node.to_string()])?;
+    insert.execute(params!["store", StoreId::fresh().to_string()])?;
+    insert.execute(params!["name", name])?;
+    drop(insert);
+    // After the first content, so that the file itself says whose it is from the start.
+    connection.pragma_update(None, "journal_mode", "WAL")
+}
+
+fn migrate(connection: &mut Connection, from: u32) -> rusqlite::Result<()> {
+    if from == VERSION {
+        return Ok(());
+    }
+    let transaction = connection.transaction()?;
+    for step in &MIGRATIONS[from as usize..] {
+        transaction.execute_batch(step)?;
+    }
+    transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
+    transaction.pragma_update(None, "user_version", VERSION)?;
+    transaction.commit()
+}
+
+fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, OpenError> {
+    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
+        .map_err(|source| engine_error(path, source))?;
+    configure(&connection).map_err(|source| engine_error(path, source))?;
+    Ok(connection)
+}
+
+fn configure(connection: &Connection) -> rusqlite::Result<()> {
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
+    connection.pragma_update(None, "trusted_schema", "OFF")?;
+    connection.pragma_update(None, "cell_size_check", "ON")?;
+    connection.pragma_update(None, "foreign_keys", "ON")?;
+    // FULL: NORMAL loses acknowledged commits at a power cut.
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    connection.busy_timeout(std::time::Duration::from_secs(5))
+}
+
+/// Whether every page and row can be read. Reads the whole file once.
+fn check(connection: &Connection, path: &Path) -> Result<(), OpenError> {
+    let answer: String = connection
+        .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+        .map_err(|source| engine_error(path, source))?;
+    if answer == "ok" {
+        return Ok(());
+    }
+    Err(OpenError::Damaged {
+        path: path.to_owned(),
+        found: answer,
+    })
+}
+
+/// The version by the engine's word, which knows more than the file header where a log is open.
+fn version(connection: &Connection, path: &Path) -> Result<u32, OpenError> {
+    let found: u32 = connection
+        .pragma_query_value(None, "user_version", |row| row.get(0))
+        .map_err(|source| engine_error(path, source))?;
+    if found == 0 {
+        let found = "it has no version".to_owned();
+        return Err(OpenError::Damaged {
+            path: path.to_owned(),
+            found,
+        });
+    }
+    not_newer(path, found)?;
+    Ok(found)
+}
+
+fn file_error(path: &Path, source: std::io::Error) -> OpenError {
+    OpenError::File {
+        path: path.to_owned(),
+        source,
+    }
+}
+
+pub(super) fn engine_error(path: &Path, source: rusqlite::Error) -> OpenError {
+    use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
+    match source.sqlite_error_code() {
+        Some(DatabaseCorrupt | NotADatabase) => OpenError::Damaged {
+            path: path.to_owned(),
+            found: source.to_string(),
+        },
+        _ => OpenError::Engine {
+            path: path.to_owned(),
+            source,
+        },
+    }
+}
+
+#[cfg(test)]
+#[path = "open_tests.rs"]
+mod tests;

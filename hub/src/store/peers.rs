@@ -1,0 +1,152 @@
+//! The SQLite engine's memory of peers: who was met, where, and how far each log is at the other.
+//!
+//! Rows and SQL, nothing else. A peer that comes with another store is one that holds nothing.
+
+use guyline_core::time::Timestamp;
+use rusqlite::{OptionalExtension, Row, Transaction, params};
+
+use super::sqlite::{Store, position, read_mark, row_position};
+use super::{Peer, StoreError};
+use crate::log::{Card, Mark, Memory, NodeId, StoreId};
+
+impl Store {
+    /// Remembers up to where a peer says that it stores this log.
+    pub fn acknowledge(
+        &mut self,
+        card: &Card,
+        mark: Mark,
+        at: Timestamp,
+    ) -> Result<(), StoreError> {
+        self.write(|transaction| {
+            let peer = remember(transaction, card, at)?;
+            let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3 \
+                       WHERE id = ?1";
+            let position = row_position(mark.position);
+            transaction
+                .execute(sql, params![peer, position, mark.hash])
+                .map(drop)
+        })
+    }
+
+    /// Remembers how an exchange ended, and where the peer was reached.
+    pub fn exchange_ended(
+        &mut self,
+        node: NodeId,
+        address: Option<&str>,
+        failure: Option<&str>,
+        at: Timestamp,
+    ) -> Result<(), StoreError> {
+        self.write(|transaction| {
+            if let Some(address) = address {
+                // An address leads to one node; a port may be used by another later.
+                let sql = "UPDATE peer SET address = NULL WHERE address = ?1 AND node <> ?2";
+                transaction.execute(sql, params![address, node.0])?;
+            }
+            let sql = "UPDATE peer SET address = coalesce(?2, address), last_failure = ?3, \
+                       last_exchange_ms = ?4 WHERE node = ?1";
+            let values = params![node.0, address, failure, at.unix_ms()];
+            transaction.execute(sql, values).map(drop)
+        })
+    }
+
+    /// How far this log and a node's are known to each other: not at all if its store is another.
+    pub fn memory_of(&self, card: &Card) -> Result<Memory, StoreError> {
+        let sql = "SELECT seen_position, seen_hash, acknowledged_position, acknowledged_hash \
+                   FROM peer WHERE node = ?1 AND store = ?2";
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| {
+                select
+                    .query_row(params![card.node.0, card.store.0], |row| {
+                        read_memory(row, 0)
+                    })
+                    .optional()
+            })
+            .map(|found| found.unwrap_or(Memory::NONE))
+            .map_err(|source| self.error(source))
+    }
+
+    /// Which node and store were last reached at an address, and how far they are known.
+    pub fn met_at(&self, address: &str) -> Result<Option<(NodeId, StoreId, Memory)>, StoreError> {
+        let sql = "SELECT node, store, seen_position, seen_hash, acknowledged_position, \
+                   acknowledged_hash FROM peer WHERE address = ?1";
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| {
+                let read = |row: &Row<'_>| {
+                    Ok((
+                        NodeId(row.get(0)?),
+                        StoreId(row.get(1)?),
+                        read_memory(row, 2)?,
+                    ))
+                };
+                select.query_row([address], read).optional()
+            })
+            .map_err(|source| self.error(source))
+    }
+
+    /// Every node met so far, the last one first.
+    pub fn peers(&self) -> Result<Vec<Peer>, StoreError> {
+        let read = || -> rusqlite::Result<Vec<Peer>> {
+            let mut select = self.connection.prepare_cached(
+                "SELECT node, name, address, last_exchange_ms, last_failure, \
+                 (SELECT count(*) FROM change WHERE position > acknowledged_position \
+                  AND from_peer IS NOT peer.id) \
+                 FROM peer ORDER BY last_exchange_ms DESC, id",
+            )?;
+            select.query_map([], read_peer)?.collect()
+        };
+        read().map_err(|source| self.error(source))
+    }
+
+    /// How many changes made here no peer is known to hold.
+    pub fn only_here(&self) -> Result<u64, StoreError> {
+        self.count(
+            "SELECT count(*) FROM change WHERE from_peer IS NULL \
+             AND position > (SELECT coalesce(max(acknowledged_position), 0) FROM peer)",
+        )
+    }
+}
+
+/// The peer's row, made or brought up to its card. A replaced store is one that holds nothing.
+pub(super) fn remember(
+    transaction: &Transaction<'_>,
+    card: &Card,
+    at: Timestamp,
+) -> rusqlite::Result<i64> {
+    let sql = "INSERT INTO peer \
+               (node, store, name, seen_hash, acknowledged_hash, last_exchange_ms) \
+               VALUES (?1, ?2, ?3, zeroblob(32), zeroblob(32), ?4) \
+               ON CONFLICT (node) DO UPDATE SET name = excluded.name, store = excluded.store, \
+               last_exchange_ms = excluded.last_exchange_ms, \
+               seen_position = iif(store = excluded.store, seen_position, 0), \
+               seen_hash = iif(store = excluded.store, seen_hash, zeroblob(32)), \
+               acknowledged_position = iif(store = excluded.store, acknowledged_position, 0), \
+               acknowledged_hash = iif(store = excluded.store, acknowledged_hash, zeroblob(32)) \
+               RETURNING id";
+    transaction.prepare_cached(sql)?.query_row(
+        params![card.node.0, card.store.0, card.name, at.unix_ms()],
+        |row| row.get(0),
+    )
+}
+
+fn read_peer(row: &Row<'_>) -> rusqlite::Result<Peer> {
+    let last_exchange_ms: i64 = row.get(3)?;
+    Ok(Peer {
+        node: NodeId(row.get(0)?),
+        name: row.get(1)?,
+        address: row.get(2)?,
+        last_exchange_at: Timestamp::from_unix_ms(last_exchange_ms)
+            .map_err(|_| rusqlite::Error::IntegralValueOutOfRange(3, last_exchange_ms))?,
+        last_failure: row.get(4)?,
+        not_there: position(row, 5)?,
+    })
+}
+
+/// Four columns: seen position and hash, acknowledged position and hash.
+fn read_memory(row: &Row<'_>, column: usize) -> rusqlite::Result<Memory> {
+    Ok(Memory {
+        seen: read_mark(row, column)?,
+        acknowledged: read_mark(row, column + 2)?,
+    })
+}

@@ -1,0 +1,315 @@
+//! One change chunk from outside: weighed before the document library sees it, then parsed.
+//!
+//! In: bytes. Out: a change whose checksum fits its hash. The library inflates compressed chunks
+//! and unrolls run lengths without a bound (65 kB can ask for gigabytes, ten bytes for days), so
+//! only plain change chunks pass, and only those whose columns unroll to little.
+//!
+//! Chunk layout: magic 85 6f 4a 83, checksum (4), type (1), length (LEB128), then dependencies,
+//! actor, sequence, first operation, time, message, other actors, column list, column data; as in
+//! the automerge binary format specification, "Change chunks" and "Column types".
+
+use automerge::Change;
+
+/// The longest chunk, in bytes.
+pub const CHUNK_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// The most rows a column may unroll to.
+pub const ROWS_MAX: u64 = 200_000;
+/// The most bytes the texts of a column may unroll to.
+pub const TEXT_BYTES_MAX: u64 = 8 * 1024 * 1024;
+
+const MAGIC: [u8; 4] = [0x85, 0x6f, 0x4a, 0x83];
+const CHANGE: u8 = 1;
+
+/// Why bytes are not taken as a change.
+#[derive(Debug, thiserror::Error)]
+pub enum ChunkRefused {
+    /// Longer than is taken.
+    #[error("a chunk of {bytes} bytes, and at most {CHUNK_BYTES_MAX} are taken")]
+    TooLong {
+        /// Its length.
+        bytes: usize,
+    },
+    /// It starts as no chunk does.
+    #[error("no change chunk: it starts with {found:02x?}")]
+    NoChunk {
+        /// The first bytes.
+        found: Vec<u8>,
+    },
+    /// A whole document, a compressed change or a bundle: those can inflate without a bound.
+    #[error("a chunk of type {found}, and only plain changes (type 1) are taken")]
+    Type {
+        /// The type that was found.
+        found: u8,
+    },
+    /// It ends early, goes on too long, or a number in it is none.
+    #[error("the chunk does not fit its own lengths at byte {offset}")]
+    Lengths {
+        /// Where in the chunk.
+        offset: usize,
+    },
+    /// A column is compressed, which no plain change has.
+    #[error("column {column} of the chunk is compressed")]
+    CompressedColumn {
+        /// Which of its columns.
+        column: usize,
+    },
+    /// It is short and stands for very much.
+    #[error("column {column} of the chunk unrolls to more than {allowed} {unit}")]
+    Unrolls {
+        /// Which of its columns.
+        column: usize,
+        /// How much is taken.
+        allowed: u64,
+        /// Rows or bytes.
+        unit: &'static str,
+    },
+    /// The checksum is another.
+    #[error("the chunk's checksum does not fit its content")]
+    Checksum,
+    /// The library does not take it.
+    #[error("the chunk is no change: {source}")]
+    Library {
+        /// Its reason.
+        #[source]
+        source: automerge::LoadChangeError,
+    },
+}
+
+/// The change these bytes are.
+pub fn read_change(bytes: &[u8]) -> Result<Change, ChunkRefused> {
+    weigh(bytes)?;
+    let change = Change::try_from(bytes).map_err(|source| ChunkRefused::Library { source })?;
+    // The library computes the hash and does not compare it with the checksum.
+    if bytes.get(4..8) != Some(&change.hash().0[..4]) {
+        return Err(ChunkRefused::Checksum);
+    }
+    Ok(change)
+}
+
+/// Whether the library can be given these bytes.
+fn weigh(bytes: &[u8]) -> Result<(), ChunkRefused> {
+    if bytes.len() > CHUNK_BYTES_MAX {
+        return Err(ChunkRefused::TooLong { bytes: bytes.len() });
+    }
+    if bytes.len() < 9 || !bytes.starts_with(&MAGIC) {
+        return Err(ChunkRefused::NoChunk {
+            found: bytes.iter().copied().take(9).collect(),
+        });
+    }
+    if bytes[8] != CHANGE {
+        return Err(ChunkRefused::Type { found: bytes[8] });
+    }
+    let mut cursor = Cursor { bytes, offset: 9 };
+    if cursor.length()? != bytes.len() - cursor.offset {
+        return Err(cursor.refused());
+    }
+    skip_to_columns(&mut cursor)?;
+    weigh_columns(&mut cursor)
+}
+
+fn skip_to_columns(cursor: &mut Cursor<'_>) -> Result<(), ChunkRefused> {
+    let dependencies = cursor.length()?;
+    cursor.skip(dependencies.saturating_mul(32))?;
+    cursor.skip_prefixed()?; // actor
+    cursor.unsigned()?; // sequence
+    cursor.unsigned()?; // first operation
+    cursor.signed()?; // time
+    cursor.skip_prefixed()?; // message
+    for _ in 0..cursor.length()? {
+        cursor.skip_prefixed()?; // other actors
+    }
+    Ok(())
+}
+
+fn weigh_columns(cursor: &mut Cursor<'_>) -> Result<(), ChunkRefused> {
+    let mut columns = Vec::new();
+    for column in 0..cursor.length()? {
+        let kind = cursor.unsigned()?;
+        if kind & 8 != 0 {
+            return Err(ChunkRefused::CompressedColumn { column });
+        }
+        columns.push((kind & 7, cursor.length()?));
+    }
+    for (column, (kind, length)) in columns.into_iter().enumerate() {
+        let start = cursor.offset;
+        cursor.skip(length)?;
+        let mut data = Cursor {
+            bytes: &cursor.bytes[..cursor.offset],
+            offset: start,
+        };
+        let weight = match kind {
+            0 => data.runs(Value::Count)?,
+            1 | 2 | 6 => data.runs(Value::Unsigned)?,
+            3 => data.runs(Value::Signed)?,
+            4 => data.boolean_runs()?,
+            5 => data.runs(Value::Text)?,
+            _ => Weight::default(), // Raw values stand as they are.
+        };
+        weight.admit(column)?;
+    }
+    Ok(())
+}
+
+/// What a run repeats.
+#[derive(Clone, Copy)]
+enum Value {
+    /// How many rows another column has for this one.
+    Count,
+    Unsigned,
+    Signed,
+    Text,
+}
+
+/// What a column unrolls to.
+#[derive(Default)]
+struct Weight {
+    rows: u64,
+    text_bytes: u64,
+}
+
+impl Weight {
+    fn add(&mut self, count: u64, value: u64, kind: Value) {
+        let rows = if matches!(kind, Value::Count) {
+            value.max(1)
+        } else {
+            1
+        };
+        self.rows = self.rows.saturating_add(count.saturating_mul(rows));
+        if matches!(kind, Value::Text) {
+            self.text_bytes = self.text_bytes.saturating_add(count.saturating_mul(value));
+        }
+    }
+
+    fn admit(&self, column: usize) -> Result<(), ChunkRefused> {
+        if self.rows > ROWS_MAX {
+            return Err(ChunkRefused::Unrolls {
+                column,
+                allowed: ROWS_MAX,
+                unit: "rows",
+            });
+        }
+        if self.text_bytes > TEXT_BYTES_MAX {
+            return Err(ChunkRefused::Unrolls {
+                column,
+                allowed: TEXT_BYTES_MAX,
+                unit: "bytes",
+            });
+        }
+        Ok(())
+    }
+}
+
+/// Reads numbers, and never past the end.
+struct Cursor<'a> {
+    bytes: &'a [u8],
+    offset: usize,
+}
+
+impl Cursor<'_> {
+    /// Run lengths: n > 0 repeats one value, n < 0 lists −n values, 0 is followed by empty rows.
+    fn runs(&mut self, kind: Value) -> Result<Weight, ChunkRefused> {
+        let mut weight = Weight::default();
+        while self.offset < self.bytes.len() {
+            match self.signed()? {
+                0 => weight.add(self.unsigned()?, 0, Value::Unsigned),
+                count if count > 0 => {
+                    let value = self.value(kind)?;
+                    weight.add(count.unsigned_abs(), value, kind);
+                }
+                count => {
+                    // Each listed value takes a byte at least, so this ends with the column.
+                    for _ in 0..count.unsigned_abs() {
+                        let value = self.value(kind)?;
+                        weight.add(1, value, kind);
+                    }
+                }
+            }
+        }
+        Ok(weight)
+    }
+
+    /// Counts of false and true rows in turn.
+    fn boolean_runs(&mut self) -> Result<Weight, ChunkRefused> {
+        let mut weight = Weight::default();
+        while self.offset < self.bytes.len() {
+            weight.add(self.unsigned()?, 0, Value::Unsigned);
+        }
+        Ok(weight)
+    }
+
+    fn value(&mut self, kind: Value) -> Result<u64, ChunkRefused> {
+        match kind {
+            Value::Count | Value::Unsigned => self.unsigned(),
+            Value::Signed => self.signed().map(i64::unsigned_abs),
+            Value::Text => self.skip_prefixed().map(|length| length as u64),
+        }
+    }
+
+    fn skip(&mut self, count: usize) -> Result<(), ChunkRefused> {
+        if count > self.bytes.len() - self.offset {
+            return Err(self.refused());
+        }
+        self.offset += count;
+        Ok(())
+    }
+
+    fn skip_prefixed(&mut self) -> Result<usize, ChunkRefused> {
+        let length = self.length()?;
+        self.skip(length)?;
+        Ok(length)
+    }
+
+    fn length(&mut self) -> Result<usize, ChunkRefused> {
+        let length = self.unsigned()?;
+        usize::try_from(length).map_err(|_| self.refused())
+    }
+
+    fn unsigned(&mut self) -> Result<u64, ChunkRefused> {
+        let mut number = 0;
+        for shift in (0..64).step_by(7) {
+            let byte = self.byte()?;
+            number |= u64::from(byte & 0x7f) << shift;
+            if byte & 0x80 == 0 {
+                return Ok(number);
+            }
+        }
+        Err(self.refused())
+    }
+
+    fn signed(&mut self) -> Result<i64, ChunkRefused> {
+        let mut number = 0;
+        for shift in (0..64).step_by(7) {
+            let byte = self.byte()?;
+            number |= i64::from(byte & 0x7f) << shift;
+            if byte & 0x80 == 0 {
+                let signed = byte & 0x40 != 0 && shift + 7 < 64;
+                return Ok(if signed {
+                    number | (-1 << (shift + 7))
+                } else {
+                    number
+                });
+            }
+        }
+        Err(self.refused())
+    }
+
+    fn byte(&mut self) -> Result<u8, ChunkRefused> {
+        let byte = self
+            .bytes
+            .get(self.offset)
+            .copied()
+            .ok_or_else(|| self.refused())?;
+        self.offset += 1;
+        Ok(byte)
+    }
+
+    fn refused(&self) -> ChunkRefused {
+        ChunkRefused::Lengths {
+            offset: self.offset,
+        }
+    }
+}
+
+#[cfg(test)]
+#[path = "chunk_tests.rs"]
+mod tests;

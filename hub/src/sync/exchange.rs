@@ -1,0 +1,354 @@
+//! One side of an exchange. No sockets, no disk, no clock: what happened goes in, wishes come out.
+//!
+//! The caller says what it has after what the peer acknowledged, and up to where it stores the
+//! peer's log; the answer says the same the other way round. One round trip makes two nodes level
+//! that know each other, with nothing sent twice; a first meeting takes one more, to learn names.
+//! A piece of log is taken only where it joins what is stored already, so any body may be lost,
+//! repeated or come late: the next one starts from what is on disk.
+//!
+//! Nothing is acknowledged before the [`Input::Stored`] that answers its [`Output::Store`].
+
+use std::collections::{BTreeSet, VecDeque};
+
+use guyline_core::record::DocumentId;
+
+use super::wire::{self, Body, MalformedBody};
+use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, StoreId};
+
+/// A caller that is not level after so many rounds gives up: some 4 GiB were moved by then.
+const ROUNDS_MAX: u64 = 1_000;
+
+/// What happened.
+#[derive(Debug)]
+pub enum Input {
+    /// The caller may begin. `met` is what is remembered of the node at the address, if anything.
+    Begin {
+        /// Its node, its store, and how far the two logs are known to each other.
+        met: Option<(NodeId, StoreId, Memory)>,
+    },
+    /// A body came in.
+    Received(Vec<u8>),
+    /// Answers [`Output::Recall`].
+    Recalled(Memory),
+    /// Answers [`Output::Gather`].
+    Gathered(LogSlice),
+    /// Answers [`Output::Store`]: it is on disk.
+    Stored(Stored),
+}
+
+/// What became of a piece of log. All of it is on disk.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Stored {
+    /// How many changes were new.
+    pub taken: u64,
+    /// How many were set aside as malformed.
+    pub set_aside: u64,
+    /// The documents that were changed.
+    pub documents: BTreeSet<DocumentId>,
+}
+
+/// What is to be done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Output {
+    /// Say what is remembered of this node; nothing counts if it had another store.
+    Recall(Card),
+    /// Read the log after a mark, less what this peer gave.
+    Gather {
+        /// Who will get it.
+        peer: NodeId,
+        /// Where to start; from the beginning if it does not fit the log.
+        after: Mark,
+    },
+    /// Validate and store these, and that the peer's log is stored up to a mark, as one.
+    Store {
+        /// Who gave them.
+        peer: Card,
+        /// The changes.
+        entries: Vec<LogEntry>,
+        /// Up to where the peer's log is stored then.
+        seen: Mark,
+    },
+    /// Remember up to where the peer stores this log.
+    Acknowledge {
+        /// The peer.
+        peer: Card,
+        /// Up to where.
+        mark: Mark,
+    },
+    /// Send this body.
+    Send(Vec<u8>),
+    /// Nothing more is to be done: the caller is level, the answer is given.
+    Done,
+}
+
+/// Why an exchange ends without being done. What was stored stays stored.
+#[derive(Debug, thiserror::Error)]
+pub enum ExchangeFault {
+    /// The other side sent something that is no body.
+    #[error(transparent)]
+    Body(#[from] MalformedBody),
+    /// The other side is this node.
+    #[error("the address leads back to this node")]
+    Itself,
+    /// The other side neither takes nor gives what would make both level.
+    #[error("no progress after {rounds} rounds")]
+    Stalled {
+        /// How many round trips were made.
+        rounds: u64,
+    },
+}
+
+/// What an exchange moved.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Changes sent.
+    pub sent_changes: u64,
+    /// Bytes sent.
+    pub sent_bytes: u64,
+    /// Bytes received.
+    pub received_bytes: u64,
+    /// Round trips.
+    pub rounds: u64,
+    /// What became of what was received.
+    pub stored: Stored,
+}
+
+/// One side of an exchange.
+#[derive(Debug)]
+pub struct Exchange {
+    me: Card,
+    calls: bool,
+    stage: Stage,
+    /// The peer's node and store, once they are known.
+    met: Option<(NodeId, StoreId)>,
+    memory: Memory,
+    /// Where the last sent piece of log ended, and whether there was more.
+    sent: Option<(Mark, bool)>,
+    /// Whether this round moved anything forward.
+    progress: bool,
+    outputs: VecDeque<Output>,
+    peer: Option<Card>,
+    tally: Tally,
+}
+
+#[derive(Debug)]
+enum Stage {
+    /// Nothing was said yet.
+    Fresh,
+    /// Waits for the peer's body.
+    Listening,
+    /// Waits for what is remembered of the peer that sent this.
+    Recalling(Body),
+    /// Waits for the disk.
+    Storing {
+        seen: Mark,
+        heard: Heard,
+    },
+    /// Waits for a piece of the log.
+    Gathering,
+    Over,
+}
+
+/// What the rest of a round needs to know of a body.
+#[derive(Clone, Copy, Debug)]
+struct Heard {
+    /// What the body said of this log, if it did.
+    yours: Option<Mark>,
+    /// Whether the body brought the end of the peer's log.
+    whole: bool,
+}
+
+impl Exchange {
+    /// The side that calls. Give it [`Input::Begin`] first.
+    pub fn caller(me: Card) -> Self {
+        Self::new(me, true)
+    }
+
+    /// The side that answers. Give it the body that came.
+    pub fn answerer(me: Card) -> Self {
+        Self::new(me, false)
+    }
+
+    fn new(me: Card, calls: bool) -> Self {
+        Self {
+            me,
+            calls,
+            stage: Stage::Fresh,
+            met: None,
+            memory: Memory::NONE,
+            sent: None,
+            progress: false,
+            outputs: VecDeque::new(),
+            peer: None,
+            tally: Tally::default(),
+        }
+    }
+
+    /// Takes one input. Drain [`Exchange::next_output`] to `None` before giving the next.
+    pub fn handle(&mut self, input: Input) -> Result<(), ExchangeFault> {
+        assert!(
+            self.outputs.is_empty(),
+            "the outputs are drained before the next input"
+        );
+        match (std::mem::replace(&mut self.stage, Stage::Over), input) {
+            (Stage::Fresh, Input::Begin { met }) if self.calls => {
+                self.begin(met);
+                Ok(())
+            }
+            (Stage::Listening, Input::Received(bytes)) if self.calls => self.receive(&bytes),
+            (Stage::Fresh, Input::Received(bytes)) if !self.calls => self.receive(&bytes),
+            (Stage::Recalling(body), Input::Recalled(memory)) => {
+                self.memory = memory;
+                self.progress = true;
+                self.settle(body)
+            }
+            (Stage::Storing { seen, heard }, Input::Stored(stored)) => {
+                self.memory.seen = seen;
+                self.progress = true;
+                self.tally.stored.taken += stored.taken;
+                self.tally.stored.set_aside += stored.set_aside;
+                self.tally.stored.documents.extend(stored.documents);
+                self.go_on(heard)
+            }
+            (Stage::Gathering, Input::Gathered(slice)) => {
+                self.say(Some(self.memory.seen), Some(slice));
+                Ok(())
+            }
+            (stage, input) => panic!("a driver answers what it was asked: {input:?} at {stage:?}"),
+        }
+    }
+
+    /// The next thing to be done, in order.
+    pub fn next_output(&mut self) -> Option<Output> {
+        self.outputs.pop_front()
+    }
+
+    /// Who the other side is, once it has spoken.
+    pub fn peer(&self) -> Option<&Card> {
+        self.peer.as_ref()
+    }
+
+    /// What was moved so far.
+    pub fn tally(&self) -> &Tally {
+        &self.tally
+    }
+
+    fn begin(&mut self, met: Option<(NodeId, StoreId, Memory)>) {
+        match met {
+            Some((node, store, memory)) => {
+                self.met = Some((node, store));
+                self.memory = memory;
+                self.gather(node, memory.acknowledged);
+            }
+            // What a stranger holds is not known, so nothing is sent before it has said so.
+            None => self.say(None, None),
+        }
+    }
+
+    fn receive(&mut self, bytes: &[u8]) -> Result<(), ExchangeFault> {
+        self.tally.received_bytes += bytes.len() as u64;
+        let body = wire::decode(bytes)?;
+        if body.card.node == self.me.node {
+            return Err(ExchangeFault::Itself);
+        }
+        self.progress = false;
+        let who = Some((body.card.node, body.card.store));
+        self.peer = Some(body.card.clone());
+        if self.met == who {
+            return self.settle(body);
+        }
+        self.met = who;
+        self.outputs.push_back(Output::Recall(body.card.clone()));
+        self.stage = Stage::Recalling(body);
+        Ok(())
+    }
+
+    /// Takes what a body says about this log, then what it brings of the peer's.
+    fn settle(&mut self, body: Body) -> Result<(), ExchangeFault> {
+        if let Some(mark) = body.yours
+            && mark != self.memory.acknowledged
+        {
+            self.memory.acknowledged = mark;
+            self.progress = true;
+            self.outputs.push_back(Output::Acknowledge {
+                peer: body.card.clone(),
+                mark,
+            });
+        }
+        let whole = body.mine.as_ref().is_some_and(|slice| !slice.more);
+        let heard = Heard {
+            yours: body.yours,
+            whole,
+        };
+        match body.mine {
+            Some(slice) if self.joins(&slice) => {
+                let seen = slice.to;
+                let (peer, entries) = (body.card, slice.entries);
+                self.outputs.push_back(Output::Store {
+                    peer,
+                    entries,
+                    seen,
+                });
+                self.stage = Stage::Storing { seen, heard };
+                Ok(())
+            }
+            _ => self.go_on(heard),
+        }
+    }
+
+    /// Whether a piece continues what is stored, and has anything to say beyond it.
+    fn joins(&self, slice: &LogSlice) -> bool {
+        let news = !slice.entries.is_empty() || slice.to != self.memory.seen;
+        slice.after <= self.memory.seen.position && news
+    }
+
+    fn go_on(&mut self, heard: Heard) -> Result<(), ExchangeFault> {
+        let (peer, _) = self.met.expect("the peer has spoken");
+        if !self.calls {
+            match heard.yours {
+                Some(after) => self.gather(peer, after),
+                None => self.say(Some(self.memory.seen), None),
+            }
+            return Ok(());
+        }
+        if heard.whole && self.sent == Some((self.memory.acknowledged, false)) {
+            self.outputs.push_back(Output::Done);
+            self.stage = Stage::Over;
+            return Ok(());
+        }
+        let rounds = self.tally.rounds;
+        if !self.progress || rounds >= ROUNDS_MAX {
+            return Err(ExchangeFault::Stalled { rounds });
+        }
+        self.gather(peer, self.memory.acknowledged);
+        Ok(())
+    }
+
+    fn gather(&mut self, peer: NodeId, after: Mark) {
+        self.outputs.push_back(Output::Gather { peer, after });
+        self.stage = Stage::Gathering;
+    }
+
+    fn say(&mut self, yours: Option<Mark>, mine: Option<LogSlice>) {
+        self.sent = mine.as_ref().map(|slice| (slice.to, slice.more));
+        self.tally.sent_changes += mine.as_ref().map_or(0, |slice| slice.entries.len() as u64);
+        let bytes = wire::encode(&Body {
+            card: self.me.clone(),
+            yours,
+            mine,
+        });
+        self.tally.sent_bytes += bytes.len() as u64;
+        self.tally.rounds += 1;
+        self.outputs.push_back(Output::Send(bytes));
+        if self.calls {
+            self.stage = Stage::Listening;
+        } else {
+            self.outputs.push_back(Output::Done);
+            self.stage = Stage::Over;
+        }
+    }
+}
+
+#[cfg(test)]
+#[path = "exchange_tests.rs"]
+mod tests;

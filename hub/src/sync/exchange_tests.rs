@@ -1,0 +1,279 @@
+//! Goal: two sides end level whatever is lost, repeated, replaced or put back. Method: two logs in
+//! memory that do what the machine asks; every body can be dropped, doubled or kept for later.
+
+use std::collections::BTreeMap;
+
+use super::*;
+use crate::fixture::{id, session_with_notes};
+
+/// A node without a disk: a log, and what it remembers.
+#[derive(Clone)]
+struct Side {
+    card: Card,
+    log: Vec<(LogEntry, Option<NodeId>)>,
+    memories: BTreeMap<NodeId, (StoreId, Memory)>,
+    slice_max: usize,
+}
+
+impl Side {
+    fn new(n: u8) -> Self {
+        let card = Card { node: NodeId([n; 16]), store: StoreId([n; 16]), name: format!("{n}") };
+        Self { card, log: Vec::new(), memories: BTreeMap::new(), slice_max: 1_000 }
+    }
+
+    /// Its own session with so many notes.
+    fn with_session(n: u8, notes: usize) -> Self {
+        let mut side = Self::new(n);
+        let (_, changes) = session_with_notes(n, notes);
+        let entries = changes.into_iter().map(|change| LogEntry { document: id(n), change });
+        side.log.extend(entries.map(|entry| (entry, None)));
+        side
+    }
+
+    fn mark(&self, position: usize) -> Mark {
+        match position.checked_sub(1) {
+            None => Mark::START,
+            Some(index) => {
+                Mark { position: position as u64, hash: self.log[index].0.change.hash().0 }
+            }
+        }
+    }
+
+    fn met(&self, node: NodeId) -> Option<(NodeId, StoreId, Memory)> {
+        self.memories.get(&node).map(|&(store, memory)| (node, store, memory))
+    }
+
+    fn memory(&mut self, card: &Card) -> &mut Memory {
+        let entry = self.memories.entry(card.node).or_insert((card.store, Memory::NONE));
+        if entry.0 != card.store {
+            *entry = (card.store, Memory::NONE);
+        }
+        &mut entry.1
+    }
+
+    fn after(&self, after: Mark, peer: NodeId) -> LogSlice {
+        let fits = (after.position as usize) <= self.log.len()
+            && self.mark(after.position as usize) == after;
+        let after = if fits { after.position } else { 0 };
+        let wanted = self.log.iter().enumerate().skip(after as usize);
+        let mut wanted = wanted.filter(|(_, (_, from))| *from != Some(peer)).peekable();
+        let (mut entries, mut to) = (Vec::new(), self.log.len());
+        while let Some((index, (entry, _))) = wanted.next() {
+            entries.push(entry.clone());
+            if entries.len() == self.slice_max && wanted.peek().is_some() {
+                to = index + 1;
+                break;
+            }
+        }
+        LogSlice { after, to: self.mark(to), entries, more: wanted.peek().is_some() }
+    }
+
+    fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: Mark) -> Stored {
+        let mut stored = Stored::default();
+        for entry in entries {
+            if !self.log.iter().any(|(known, _)| *known == entry) {
+                stored.documents.insert(entry.document);
+                stored.taken += 1;
+                self.log.push((entry, Some(peer.node)));
+            }
+        }
+        self.memory(peer).seen = seen;
+        stored
+    }
+
+    /// Gives an input and does what is asked until the machine says something or ends.
+    fn advance(
+        &mut self,
+        machine: &mut Exchange,
+        input: Input,
+    ) -> Result<Option<Vec<u8>>, ExchangeFault> {
+        let (mut next, mut said) = (Some(input), None);
+        while let Some(input) = next.take() {
+            machine.handle(input)?;
+            while let Some(output) = machine.next_output() {
+                match output {
+                    Output::Recall(card) => next = Some(Input::Recalled(*self.memory(&card))),
+                    Output::Gather { peer, after } => {
+                        next = Some(Input::Gathered(self.after(after, peer)));
+                    }
+                    Output::Store { peer, entries, seen } => {
+                        next = Some(Input::Stored(self.store(&peer, entries, seen)));
+                    }
+                    Output::Acknowledge { peer, mark } => self.memory(&peer).acknowledged = mark,
+                    Output::Send(body) => said = Some(body),
+                    Output::Done => {}
+                }
+            }
+        }
+        Ok(said)
+    }
+
+    fn answer(&mut self, body: Vec<u8>) -> Result<Vec<u8>, ExchangeFault> {
+        let mut machine = Exchange::answerer(self.card.clone());
+        Ok(self.advance(&mut machine, Input::Received(body))?.expect("an answer"))
+    }
+
+    /// Calls `other` through `wire`, which may lose the answer to a round.
+    fn call_through(
+        &mut self,
+        other: &mut Self,
+        mut lost: impl FnMut(u64) -> bool,
+    ) -> Result<Tally, ExchangeFault> {
+        let mut machine = Exchange::caller(self.card.clone());
+        let mut input = Input::Begin { met: self.met(other.card.node) };
+        while let Some(body) = self.advance(&mut machine, input)? {
+            let answer = other.answer(body)?;
+            if lost(machine.tally().rounds) {
+                return Ok(machine.tally().clone());
+            }
+            input = Input::Received(answer);
+        }
+        Ok(machine.tally().clone())
+    }
+
+    fn call(&mut self, other: &mut Self) -> Tally {
+        self.call_through(other, |_| false).unwrap()
+    }
+
+    fn hashes(&self) -> BTreeSet<[u8; 32]> {
+        self.log.iter().map(|(entry, _)| entry.change.hash().0).collect()
+    }
+}
+
+#[test]
+fn a_first_meeting_takes_two_round_trips_and_every_later_one_takes_one() {
+    let (mut a, mut b) = (Side::with_session(1, 2), Side::with_session(2, 4));
+    let first = a.call(&mut b);
+    assert_eq!((first.rounds, first.sent_changes, first.stored.taken), (2, 3, 5));
+    assert_eq!(a.hashes(), b.hashes());
+
+    let repeated = a.call(&mut b);
+    assert_eq!((repeated.rounds, repeated.sent_changes, repeated.stored.taken), (1, 0, 0));
+    // b knows from a's call what a holds, though it never called.
+    assert_eq!(b.met(a.card.node).unwrap().2.acknowledged, b.mark(b.log.len()));
+    let back = b.call(&mut a);
+    assert_eq!((back.rounds, back.sent_changes, back.stored.taken), (1, 0, 0));
+}
+
+#[test]
+fn a_third_side_gets_everything_through_the_second() {
+    let (mut a, mut b, mut c) = (Side::with_session(1, 2), Side::with_session(2, 3), Side::new(3));
+    a.call(&mut b);
+    let tally = c.call(&mut b);
+    assert_eq!(tally.stored.taken, 3 + 4);
+    assert_eq!(c.hashes(), a.hashes());
+}
+
+#[test]
+fn a_long_log_goes_in_pieces_until_both_are_level() {
+    let (mut a, mut b) = (Side::with_session(1, 24), Side::with_session(2, 9));
+    (a.slice_max, b.slice_max) = (4, 3);
+    let tally = a.call(&mut b);
+    assert_eq!(a.hashes(), b.hashes());
+    // 25 changes by 4 are 7 rounds; 10 by 3 go along; one more to learn names.
+    assert_eq!((tally.sent_changes, tally.stored.taken, tally.rounds), (25, 10, 8));
+}
+
+#[test]
+fn a_lost_answer_of_any_round_does_no_harm() {
+    for lost_round in 1..=8 {
+        let (mut a, mut b) = (Side::with_session(1, 24), Side::with_session(2, 9));
+        (a.slice_max, b.slice_max) = (4, 3);
+        a.call_through(&mut b, |round| round == lost_round).unwrap();
+        a.call(&mut b);
+        assert_eq!(a.hashes(), b.hashes(), "lost in round {lost_round}");
+        assert_eq!(a.log.len(), 35, "nothing is stored twice, lost in round {lost_round}");
+    }
+}
+
+#[test]
+fn old_bodies_that_come_again_change_nothing() {
+    let (mut a, mut b) = (Side::with_session(1, 3), Side::with_session(2, 3));
+    a.call(&mut b);
+    let mut machine = Exchange::caller(a.card.clone());
+    let met = a.met(b.card.node);
+    let body = a.advance(&mut machine, Input::Begin { met }).unwrap().unwrap();
+    let before = b.log.clone();
+    for _ in 0..3 {
+        b.answer(body.clone()).unwrap();
+    }
+    assert_eq!(b.log, before);
+    let tally = b.call(&mut a);
+    assert_eq!((tally.sent_changes, tally.stored.taken), (0, 0));
+}
+
+#[test]
+fn a_replaced_store_gets_everything_again() {
+    let (mut a, mut b) = (Side::with_session(1, 3), Side::with_session(2, 3));
+    a.call(&mut b);
+    let everything = a.hashes();
+    // The same device, after its store was lost.
+    b = Side::new(2);
+    b.card.store = StoreId([99; 16]);
+    a.call(&mut b);
+    assert_eq!(b.hashes(), everything);
+    let tally = a.call(&mut b);
+    assert_eq!((tally.sent_changes, tally.stored.taken), (0, 0));
+}
+
+#[test]
+fn a_store_put_back_from_a_backup_neither_loses_nor_hides_what_came_later() {
+    let mut b = Side::with_session(2, 3);
+    let mut a = Side::with_session(1, 0);
+    a.call(&mut b);
+    let backup = b.clone();
+    // Work that only a has seen, then the disk of b dies, and other work takes the same positions.
+    let (_, later) = session_with_notes(3, 5);
+    b.log.extend(later.into_iter().map(|change| (LogEntry { document: id(3), change }, None)));
+    a.call(&mut b);
+    let mut b = backup;
+    let (_, other) = session_with_notes(4, 5);
+    b.log.extend(other.into_iter().map(|change| (LogEntry { document: id(4), change }, None)));
+    a.call(&mut b);
+    assert_eq!(a.hashes(), b.hashes());
+    assert_eq!(a.log.len(), 1 + 4 + 6 + 6);
+}
+
+#[test]
+fn a_node_that_reaches_itself_says_so() {
+    let mut a = Side::with_session(1, 1);
+    let mut twin = a.clone();
+    let fault = a.call_through(&mut twin, |_| false).unwrap_err();
+    assert!(matches!(fault, ExchangeFault::Itself), "{fault}");
+}
+
+#[test]
+fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
+    let mut a = Side::with_session(1, 1);
+    let stubborn = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "9".to_owned() };
+    let nothing = LogSlice { after: 0, to: Mark::START, entries: Vec::new(), more: false };
+    let answer =
+        wire::encode(&Body { card: stubborn, yours: Some(Mark::START), mine: Some(nothing) });
+    let mut machine = Exchange::caller(a.card.clone());
+    let mut input = Input::Begin { met: None };
+    let fault = loop {
+        match a.advance(&mut machine, input) {
+            Ok(Some(_)) => input = Input::Received(answer.clone()),
+            Ok(None) => panic!("it cannot be level"),
+            Err(fault) => break fault,
+        }
+    };
+    assert!(matches!(fault, ExchangeFault::Stalled { rounds: 2 }), "{fault}");
+}
+
+#[test]
+fn nothing_is_acknowledged_before_it_is_stored() {
+    let (mut a, b) = (Side::with_session(1, 2), Side::new(2));
+    let mut machine = Exchange::caller(a.card.clone());
+    let hello = a.advance(&mut machine, Input::Begin { met: None }).unwrap().unwrap();
+    let answered = b.clone().answer(hello).unwrap();
+    let body = a.advance(&mut machine, Input::Received(answered)).unwrap().unwrap();
+
+    let mut answerer = Exchange::answerer(b.card.clone());
+    answerer.handle(Input::Received(body)).unwrap();
+    assert!(matches!(answerer.next_output(), Some(Output::Recall(_))));
+    assert_eq!(answerer.next_output(), None);
+    answerer.handle(Input::Recalled(Memory::NONE)).unwrap();
+    assert!(matches!(answerer.next_output(), Some(Output::Store { .. })));
+    assert_eq!(answerer.next_output(), None, "it says nothing while the disk is not done");
+}

@@ -1,0 +1,334 @@
+//! The exchange over HTTP: the calling side, and the answer to a call.
+//!
+//! In: a node and an address on this machine, or a body that came in. Out: what was moved, or the
+//! body to answer with. One `POST /exchange` is one round. The machine in [`super::exchange`] says
+//! what to do; here it is done: the store on a blocking thread, the network beside it.
+
+use std::net::SocketAddr;
+use std::time::{Duration, Instant};
+
+use reqwest::header::CONTENT_TYPE;
+use serde::{Deserialize, Serialize};
+use tokio::runtime::Handle;
+use tokio::task::spawn_blocking;
+use ts_rs::TS;
+
+use super::address::{AddressRefused, loopback};
+use super::exchange::{Exchange, ExchangeFault, Input, Output};
+use super::wire::PACKED_BYTES_MAX;
+use crate::documents::{Documents, NodeError};
+use crate::log::{Card, NodeId};
+use crate::{Node, clock};
+
+/// The content type of a body.
+pub(crate) const BODY_TYPE: &str = "application/octet-stream";
+/// About so many bytes of log go into one body.
+const SLICE_BYTES_MAX: usize = 4 * 1024 * 1024;
+const CONNECT_WITHIN: Duration = Duration::from_secs(5);
+const ANSWER_WITHIN: Duration = Duration::from_secs(60);
+
+/// What an exchange moved.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct ExchangeReport {
+    /// The other node's name.
+    pub peer_name: String,
+    /// Changes sent.
+    #[ts(type = "number")]
+    pub sent_changes: u64,
+    /// Changes received that were new here.
+    #[ts(type = "number")]
+    pub received_changes: u64,
+    /// Bytes sent.
+    #[ts(type = "number")]
+    pub sent_bytes: u64,
+    /// Bytes received.
+    #[ts(type = "number")]
+    pub received_bytes: u64,
+    /// Round trips.
+    #[ts(type = "number")]
+    pub rounds: u64,
+    /// The documents that changed here, by id.
+    pub documents_touched: Vec<String>,
+    /// Changes that came and were set aside as malformed.
+    #[ts(type = "number")]
+    pub set_aside: u64,
+    /// How long it took, in milliseconds.
+    #[ts(type = "number")]
+    pub took_ms: u64,
+}
+
+/// Why an exchange did not come to its end. What was stored before stays stored.
+#[derive(Debug, thiserror::Error)]
+pub enum ExchangeError {
+    /// The address is not one to speak with.
+    #[error(transparent)]
+    Address(#[from] AddressRefused),
+    /// Nobody answers, or the connection broke.
+    #[error("{address} does not answer: {reason}", reason = innermost(source))]
+    Unreachable {
+        /// The address.
+        address: SocketAddr,
+        /// The network's reason.
+        #[source]
+        source: reqwest::Error,
+    },
+    /// Somebody answers, and refuses.
+    #[error("{address} refused ({status}): {what}")]
+    Refused {
+        /// The address.
+        address: SocketAddr,
+        /// The HTTP status.
+        status: u16,
+        /// What it said.
+        what: String,
+    },
+    /// The answer does not end.
+    #[error("{address} answered with more than {PACKED_BYTES_MAX} bytes")]
+    TooLong {
+        /// The address.
+        address: SocketAddr,
+    },
+    /// What was said is no exchange.
+    #[error(transparent)]
+    Fault(#[from] ExchangeFault),
+    /// This node's own part failed.
+    #[error(transparent)]
+    Node(#[from] NodeError),
+    /// The work on the store broke off.
+    #[error("the exchange broke off: {source}")]
+    BrokenOff {
+        /// How.
+        #[source]
+        source: tokio::task::JoinError,
+    },
+}
+
+impl ExchangeError {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Address(refused) => refused.help(),
+            Self::Unreachable { .. } => {
+                "start the other node with `guyline serve`, check the address, and merge again; \
+                 nothing is lost"
+            }
+            Self::Refused { .. } => "look at what the other node says, then merge again",
+            Self::TooLong { .. } | Self::Fault(ExchangeFault::Body(_)) => {
+                "check that a Guyline of this version runs at the address; nothing was taken"
+            }
+            Self::Fault(ExchangeFault::Itself) => "give the address of another node",
+            Self::Fault(ExchangeFault::Stalled { .. }) => {
+                "update Guyline on both devices, then merge again"
+            }
+            Self::Node(_) => "check this device's disk, then merge again; nothing is lost",
+            Self::BrokenOff { .. } => "merge again; nothing is lost",
+        }
+    }
+}
+
+fn innermost(error: &dyn std::error::Error) -> String {
+    let mut cause = error;
+    while let Some(source) = cause.source() {
+        cause = source;
+    }
+    cause.to_string()
+}
+
+/// Makes this node and the one at an address level.
+pub(crate) async fn exchange_with(
+    node: &Node,
+    address: &str,
+) -> Result<ExchangeReport, ExchangeError> {
+    let (node, address) = (node.clone(), loopback(address)?);
+    let runtime = Handle::current();
+    spawn_blocking(move || call(&node, address, &runtime))
+        .await
+        .map_err(|source| ExchangeError::BrokenOff { source })?
+}
+
+/// The body to answer a body with.
+pub(crate) async fn answer(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, ExchangeError> {
+    let node = node.clone();
+    let work = move || {
+        let mut exchange = Exchange::answerer(me(&node));
+        let said = advance(&node, &mut exchange, Input::Received(body));
+        if let Some(peer) = exchange.peer() {
+            let failure = said.as_ref().err().map(ToString::to_string);
+            ended(&node, peer.node, None, failure.as_deref())?;
+        }
+        Ok(said?.expect("an answerer ends by saying something"))
+    };
+    spawn_blocking(work)
+        .await
+        .map_err(|source| ExchangeError::BrokenOff { source })?
+}
+
+fn call(
+    node: &Node,
+    address: SocketAddr,
+    runtime: &Handle,
+) -> Result<ExchangeReport, ExchangeError> {
+    let started = Instant::now();
+    let met = node
+        .lock()
+        .store
+        .met_at(&address.to_string())
+        .map_err(NodeError::Store)?;
+    let mut exchange = Exchange::caller(me(node));
+    let outcome = converse(node, address, runtime, &mut exchange, Input::Begin { met });
+    let peer = exchange
+        .peer()
+        .map(|card| card.node)
+        .or(met.map(|(node, ..)| node));
+    if let Some(peer) = peer {
+        let failure = outcome.as_ref().err().map(ToString::to_string);
+        ended(node, peer, Some(&address.to_string()), failure.as_deref())?;
+    }
+    outcome?;
+    let tally = exchange.tally();
+    Ok(ExchangeReport {
+        peer_name: exchange
+            .peer()
+            .map(|card| card.name.clone())
+            .unwrap_or_default(),
+        sent_changes: tally.sent_changes,
+        received_changes: tally.stored.taken,
+        sent_bytes: tally.sent_bytes,
+        received_bytes: tally.received_bytes,
+        rounds: tally.rounds,
+        documents_touched: tally
+            .stored
+            .documents
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
+        set_aside: tally.stored.set_aside,
+        took_ms: u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX),
+    })
+}
+
+fn converse(
+    node: &Node,
+    address: SocketAddr,
+    runtime: &Handle,
+    exchange: &mut Exchange,
+    mut input: Input,
+) -> Result<(), ExchangeError> {
+    let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
+    while let Some(body) = advance(node, exchange, input)? {
+        input = Input::Received(runtime.block_on(post(&client, address, body))?);
+    }
+    Ok(())
+}
+
+/// Gives the machine an input, and does what it asks of the store until it says something or ends.
+fn advance(
+    node: &Node,
+    machine: &mut Exchange,
+    input: Input,
+) -> Result<Option<Vec<u8>>, ExchangeError> {
+    let mut next = Some(input);
+    let mut said = None;
+    while let Some(input) = next.take() {
+        machine.handle(input)?;
+        while let Some(output) = machine.next_output() {
+            match output {
+                Output::Send(body) => said = Some(body),
+                Output::Done => {}
+                wish => next = grant(&mut node.lock(), wish)?.or(next),
+            }
+        }
+    }
+    Ok(said)
+}
+
+/// Does what the machine asks of the store.
+fn grant(documents: &mut Documents, wish: Output) -> Result<Option<Input>, NodeError> {
+    Ok(match wish {
+        Output::Recall(card) => Some(Input::Recalled(documents.store.memory_of(&card)?)),
+        Output::Gather { peer, after } => {
+            let slice = documents.store.log_after(after, peer, SLICE_BYTES_MAX)?;
+            Some(Input::Gathered(slice))
+        }
+        Output::Store {
+            peer,
+            entries,
+            seen,
+        } => Some(Input::Stored(documents.take_in(
+            peer,
+            entries,
+            seen,
+            clock::now(),
+        )?)),
+        Output::Acknowledge { peer, mark } => {
+            documents.store.acknowledge(&peer, mark, clock::now())?;
+            None
+        }
+        Output::Send(_) | Output::Done => None,
+    })
+}
+
+fn me(node: &Node) -> Card {
+    node.lock().store.card().clone()
+}
+
+fn ended(
+    node: &Node,
+    peer: NodeId,
+    address: Option<&str>,
+    failure: Option<&str>,
+) -> Result<(), NodeError> {
+    Ok(node
+        .lock()
+        .store
+        .exchange_ended(peer, address, failure, clock::now())?)
+}
+
+fn client() -> reqwest::Result<reqwest::Client> {
+    reqwest::Client::builder()
+        .no_proxy()
+        .redirect(reqwest::redirect::Policy::none())
+        .connect_timeout(CONNECT_WITHIN)
+        .timeout(ANSWER_WITHIN)
+        .build()
+}
+
+async fn post(
+    client: &reqwest::Client,
+    address: SocketAddr,
+    body: Vec<u8>,
+) -> Result<Vec<u8>, ExchangeError> {
+    let unreachable = |source| ExchangeError::Unreachable { address, source };
+    let url = format!("http://{address}/exchange");
+    let request = client.post(url).header(CONTENT_TYPE, BODY_TYPE).body(body);
+    let mut response = request.send().await.map_err(unreachable)?;
+    let mut answer = Vec::new();
+    while let Some(piece) = response.chunk().await.map_err(unreachable)? {
+        if answer.len() + piece.len() > PACKED_BYTES_MAX {
+            return Err(ExchangeError::TooLong { address });
+        }
+        answer.extend_from_slice(&piece);
+    }
+    let status = response.status();
+    if status.is_success() {
+        return Ok(answer);
+    }
+    Err(ExchangeError::Refused {
+        address,
+        status: status.as_u16(),
+        what: said_by(&answer),
+    })
+}
+
+/// What a refusal says, shortened: it is somebody else's text.
+fn said_by(answer: &[u8]) -> String {
+    #[derive(Deserialize)]
+    struct Said {
+        what: String,
+    }
+    let text = match serde_json::from_slice::<Said>(answer) {
+        Ok(said) => said.what,
+        Err(_) => String::from_utf8_lossy(answer).into_owned(),
+    };
+    text.chars().filter(|c| !c.is_control()).take(300).collect()
+}

@@ -1,0 +1,13 @@
+//! Exchange: how two nodes come to hold the same changes, and how far each knows the other does.
+//!
+//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`chunk`] (what
+//! of them the document library may see), [`address`] (whom we may speak with), [`http_driver`]
+//! (the machine over HTTP). Only the driver knows a socket and a node.
+
+pub mod address;
+pub mod chunk;
+pub mod exchange;
+pub(crate) mod http_driver;
+pub mod wire;
+
+pub use http_driver::{ExchangeError, ExchangeReport};

@@ -1,0 +1,384 @@
+//! What one side of an exchange says to the other, as bytes.
+//!
+//! In: a [`Body`]. Out: bytes, and back. No bytes from outside can make this use more memory than
+//! the limits below say, and none may panic: what does not fit is a [`MalformedBody`] that names
+//! where. Knows no store, no socket, no clock.
+//!
+//! Layout: `GUYX`, version (1 byte), packing (1 byte: 0 plain, 1 one zstd frame), then the packed
+//! body. Numbers are little-endian. Body: node (16), store (16), name (u16 length, UTF-8); a flag
+//! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32); a
+//! flag and, if 1, a slice of the sender's log: after (u64), to (position, hash), whether there is
+//! more (flag), how many (u32), then for each: document (16), u32 length, automerge change chunk.
+
+use std::io::Read;
+
+use guyline_core::record::DocumentId;
+
+use super::chunk::{CHUNK_BYTES_MAX, ChunkRefused, read_change};
+use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, StoreId};
+
+/// The most bytes of a packed body.
+pub const PACKED_BYTES_MAX: usize = 16 * 1024 * 1024;
+/// The most bytes of a body.
+pub const BODY_BYTES_MAX: usize = 64 * 1024 * 1024;
+/// How many times its packed size a body may have.
+pub const RATIO_MAX: usize = 50;
+/// Up to here the ratio does not matter.
+const RATIO_FREE_BYTES: usize = 256 * 1024;
+/// The longest name, in bytes.
+pub const NAME_BYTES_MAX: usize = 480;
+
+const MAGIC: &[u8; 4] = b"GUYX";
+const VERSION: u8 = 1;
+const PLAIN: u8 = 0;
+const ZSTD: u8 = 1;
+/// Above this level the time grows faster than the bytes shrink.
+const ZSTD_LEVEL: i32 = 3;
+/// 2^23 bytes of window bound what unpacking needs beside its result.
+const ZSTD_WINDOW_LOG_MAX: u32 = 23;
+
+/// What one side says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Body {
+    /// Who speaks.
+    pub card: Card,
+    /// Up to where the receiver's log is on the speaker's disk; none before they know each other.
+    pub yours: Option<Mark>,
+    /// A piece of the speaker's log.
+    pub mine: Option<LogSlice>,
+}
+
+/// Why bytes are no body. `offset` counts in the unpacked body.
+#[derive(Debug, thiserror::Error)]
+pub enum MalformedBody {
+    /// It does not start as a body does.
+    #[error("no exchange body: it starts with {found:02x?}")]
+    NotABody {
+        /// The first bytes.
+        found: Vec<u8>,
+    },
+    /// Another version of the format.
+    #[error("an exchange body of version {found}, and this Guyline speaks version {VERSION}")]
+    Version {
+        /// The version that was found.
+        found: u8,
+    },
+    /// A packing nobody defined.
+    #[error("an exchange body of packing {found}, and 0 or 1 is known")]
+    Packing {
+        /// The packing that was found.
+        found: u8,
+    },
+    /// Longer than is taken.
+    #[error("a body of more than {allowed} bytes {state}")]
+    TooLong {
+        /// How many are taken.
+        allowed: usize,
+        /// Packed or unpacked.
+        state: &'static str,
+    },
+    /// The frame ends early or is damaged.
+    #[error("the packed body is incomplete or damaged: {source}")]
+    Frame {
+        /// The unpacker's reason.
+        #[source]
+        source: std::io::Error,
+    },
+    /// Something stands behind the end.
+    #[error("{count} bytes behind the end of the body")]
+    Trailing {
+        /// How many.
+        count: usize,
+    },
+    /// It ends early.
+    #[error("the body ends at byte {offset}, within its {part}")]
+    Incomplete {
+        /// Where it ends.
+        offset: usize,
+        /// What is cut.
+        part: &'static str,
+    },
+    /// A value that cannot be.
+    #[error("the {part} at byte {offset} of the body is wrong")]
+    Wrong {
+        /// Where it starts.
+        offset: usize,
+        /// What it is.
+        part: &'static str,
+    },
+    /// A change that is not taken.
+    #[error("change {index} (document {document}, byte {offset} of the body): {source}")]
+    Chunk {
+        /// Which one, from 0.
+        index: u32,
+        /// Its document.
+        document: DocumentId,
+        /// Where it starts.
+        offset: usize,
+        /// Why.
+        #[source]
+        source: ChunkRefused,
+    },
+}
+
+/// The bytes of a body.
+pub fn encode(body: &Body) -> Vec<u8> {
+    let mut plain = Vec::new();
+    write_card(&mut plain, &body.card);
+    match body.yours {
+        None => plain.push(0),
+        Some(mark) => {
+            plain.push(1);
+            write_mark(&mut plain, mark);
+        }
+    }
+    match &body.mine {
+        None => plain.push(0),
+        Some(slice) => {
+            plain.push(1);
+            write_slice(&mut plain, slice);
+        }
+    }
+    pack(&plain)
+}
+
+/// Reads a body, and refuses what is not one.
+pub fn decode(packed: &[u8]) -> Result<Body, MalformedBody> {
+    let plain = unpack(packed)?;
+    let mut reader = Reader {
+        bytes: &plain,
+        offset: 0,
+    };
+    let card = reader.card()?;
+    let yours = if reader.flag("statement flag")? {
+        Some(reader.mark()?)
+    } else {
+        None
+    };
+    let mine = if reader.flag("slice flag")? {
+        Some(reader.slice()?)
+    } else {
+        None
+    };
+    match plain.len() - reader.offset {
+        0 => Ok(Body { card, yours, mine }),
+        count => Err(MalformedBody::Trailing { count }),
+    }
+}
+
+fn write_card(plain: &mut Vec<u8>, card: &Card) {
+    plain.extend(card.node.0);
+    plain.extend(card.store.0);
+    let mut end = card.name.len().min(NAME_BYTES_MAX);
+    while !card.name.is_char_boundary(end) {
+        end -= 1;
+    }
+    plain.extend((end as u16).to_le_bytes());
+    plain.extend(&card.name.as_bytes()[..end]);
+}
+
+fn write_mark(plain: &mut Vec<u8>, mark: Mark) {
+    plain.extend(mark.position.to_le_bytes());
+    plain.extend(mark.hash);
+}
+
+fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
+    plain.extend(slice.after.to_le_bytes());
+    write_mark(plain, slice.to);
+    plain.push(u8::from(slice.more));
+    let count = u32::try_from(slice.entries.len()).expect("a slice is bounded in bytes");
+    plain.extend(count.to_le_bytes());
+    for entry in &slice.entries {
+        let chunk = entry.change.raw_bytes();
+        let length = u32::try_from(chunk.len()).expect("the log holds no chunk that is too long");
+        plain.extend(entry.document.to_bytes());
+        plain.extend(length.to_le_bytes());
+        plain.extend(chunk);
+    }
+}
+
+/// Packs a body, and leaves it plain where the receiver would take it for a bomb.
+fn pack(plain: &[u8]) -> Vec<u8> {
+    let head = |packing: u8| [MAGIC.as_slice(), &[VERSION, packing]].concat();
+    let mut packed = head(ZSTD);
+    let frame = compress(plain).expect("packing from memory to memory does not fail");
+    if plain.len() <= inflated_max(frame.len()) {
+        packed.extend(frame);
+        return packed;
+    }
+    let mut packed = head(PLAIN);
+    packed.extend(plain);
+    packed
+}
+
+fn compress(plain: &[u8]) -> std::io::Result<Vec<u8>> {
+    let mut compressor = zstd::bulk::Compressor::new(ZSTD_LEVEL)?;
+    compressor.include_checksum(true)?;
+    compressor.compress(plain)
+}
+
+fn inflated_max(packed_bytes: usize) -> usize {
+    packed_bytes
+        .saturating_mul(RATIO_MAX)
+        .clamp(RATIO_FREE_BYTES, BODY_BYTES_MAX)
+}
+
+fn unpack(packed: &[u8]) -> Result<Vec<u8>, MalformedBody> {
+    if packed.len() > PACKED_BYTES_MAX {
+        return Err(MalformedBody::TooLong {
+            allowed: PACKED_BYTES_MAX,
+            state: "packed",
+        });
+    }
+    let Some((&[a, b, c, d, version, packing], frame)) = packed.split_first_chunk::<6>() else {
+        return Err(MalformedBody::NotABody {
+            found: packed.to_vec(),
+        });
+    };
+    if [a, b, c, d] != *MAGIC {
+        return Err(MalformedBody::NotABody {
+            found: vec![a, b, c, d],
+        });
+    }
+    if version != VERSION {
+        return Err(MalformedBody::Version { found: version });
+    }
+    match packing {
+        PLAIN => Ok(frame.to_vec()),
+        ZSTD => inflate(frame),
+        found => Err(MalformedBody::Packing { found }),
+    }
+}
+
+fn inflate(frame: &[u8]) -> Result<Vec<u8>, MalformedBody> {
+    let allowed = inflated_max(frame.len());
+    let broken = |source| MalformedBody::Frame { source };
+    let decoder = zstd::stream::read::Decoder::with_buffer(frame).map_err(broken)?;
+    let mut decoder = decoder.single_frame();
+    decoder
+        .window_log_max(ZSTD_WINDOW_LOG_MAX)
+        .map_err(broken)?;
+    let mut plain = Vec::new();
+    decoder
+        .by_ref()
+        .take(allowed as u64 + 1)
+        .read_to_end(&mut plain)
+        .map_err(broken)?;
+    if plain.len() > allowed {
+        return Err(MalformedBody::TooLong {
+            allowed,
+            state: "unpacked",
+        });
+    }
+    match decoder.finish().len() {
+        0 => Ok(plain),
+        count => Err(MalformedBody::Trailing { count }),
+    }
+}
+
+/// Reads values in turn, and never past the end.
+struct Reader<'a> {
+    bytes: &'a [u8],
+    offset: usize,
+}
+
+impl<'a> Reader<'a> {
+    fn card(&mut self) -> Result<Card, MalformedBody> {
+        let node = NodeId(self.array("node id")?);
+        let store = StoreId(self.array("store id")?);
+        let length = usize::from(u16::from_le_bytes(self.array("name length")?));
+        let offset = self.offset;
+        let wrong = MalformedBody::Wrong {
+            offset,
+            part: "name",
+        };
+        if length > NAME_BYTES_MAX {
+            return Err(wrong);
+        }
+        let name = String::from_utf8(self.take(length, "name")?.to_vec()).map_err(|_| wrong)?;
+        Ok(Card { node, store, name })
+    }
+
+    fn slice(&mut self) -> Result<LogSlice, MalformedBody> {
+        let after = self.position()?;
+        let to = self.mark()?;
+        let more = self.flag("flag for more")?;
+        let count = u32::from_le_bytes(self.array("number of changes")?);
+        // No room is made ahead: the number is the sender's word.
+        let mut entries = Vec::new();
+        for index in 0..count {
+            entries.push(self.entry(index)?);
+        }
+        Ok(LogSlice {
+            after,
+            to,
+            entries,
+            more,
+        })
+    }
+
+    fn entry(&mut self, index: u32) -> Result<LogEntry, MalformedBody> {
+        let document = DocumentId::from_bytes(self.array("document id")?);
+        let length = u32::from_le_bytes(self.array("chunk length")?) as usize;
+        let offset = self.offset;
+        let refused = |source| MalformedBody::Chunk {
+            index,
+            document,
+            offset,
+            source,
+        };
+        if length > CHUNK_BYTES_MAX {
+            return Err(refused(ChunkRefused::TooLong { bytes: length }));
+        }
+        let change = read_change(self.take(length, "chunk")?).map_err(refused)?;
+        Ok(LogEntry { document, change })
+    }
+
+    fn mark(&mut self) -> Result<Mark, MalformedBody> {
+        Ok(Mark {
+            position: self.position()?,
+            hash: self.array("hash")?,
+        })
+    }
+
+    fn position(&mut self) -> Result<u64, MalformedBody> {
+        let offset = self.offset;
+        let position = u64::from_le_bytes(self.array("position")?);
+        // A store counts in 63 bits.
+        if i64::try_from(position).is_err() {
+            return Err(MalformedBody::Wrong {
+                offset,
+                part: "position",
+            });
+        }
+        Ok(position)
+    }
+
+    fn flag(&mut self, part: &'static str) -> Result<bool, MalformedBody> {
+        let offset = self.offset;
+        match self.array::<1>(part)? {
+            [0] => Ok(false),
+            [1] => Ok(true),
+            _ => Err(MalformedBody::Wrong { offset, part }),
+        }
+    }
+
+    fn array<const N: usize>(&mut self, part: &'static str) -> Result<[u8; N], MalformedBody> {
+        Ok(*self
+            .take(N, part)?
+            .first_chunk()
+            .expect("exactly N bytes were taken"))
+    }
+
+    fn take(&mut self, count: usize, part: &'static str) -> Result<&'a [u8], MalformedBody> {
+        let taken = self.bytes[self.offset..].get(..count);
+        let offset = self.bytes.len();
+        let taken = taken.ok_or(MalformedBody::Incomplete { offset, part })?;
+        self.offset += count;
+        Ok(taken)
+    }
+}
+
+#[cfg(test)]
+#[path = "wire_tests.rs"]
+mod tests;

@@ -1,0 +1,176 @@
+//! Goal: a body comes out as it went in, and anything else is refused with where and why, within
+//! bounded memory. Method: real bodies, every truncation of one, seeded noise, and bombs.
+
+use super::*;
+use crate::fixture::{Seeded, id, session_with_notes};
+
+fn card() -> Card {
+    Card { node: NodeId([7; 16]), store: StoreId([8; 16]), name: "Ines's tablet".to_owned() }
+}
+
+fn body(notes: usize) -> Body {
+    let (_, changes) = session_with_notes(1, notes);
+    let entries = changes.into_iter().map(|change| LogEntry { document: id(1), change });
+    let to = Mark { position: 17, hash: [5; 32] };
+    let slice = LogSlice { after: 3, to, entries: entries.collect(), more: true };
+    Body { card: card(), yours: Some(Mark { position: 9, hash: [3; 32] }), mine: Some(slice) }
+}
+
+/// A body of these bytes, packed as zstd.
+fn frame_of(plain: &[u8]) -> Vec<u8> {
+    [MAGIC.as_slice(), &[VERSION, ZSTD], &compress(plain).unwrap()].concat()
+}
+
+/// The same, unpacked.
+fn plain_of(plain: &[u8]) -> Vec<u8> {
+    [MAGIC.as_slice(), &[VERSION, PLAIN], plain].concat()
+}
+
+#[test]
+fn a_body_comes_out_as_it_went_in() {
+    let nothing = Body { card: card(), yours: None, mine: None };
+    for body in [nothing, body(0), body(30)] {
+        assert_eq!(decode(&encode(&body)).unwrap(), body);
+    }
+}
+
+#[test]
+fn a_name_that_is_too_long_is_cut_between_characters() {
+    let mut long = body(0);
+    long.card.name = "µ".repeat(NAME_BYTES_MAX);
+    let name = decode(&encode(&long)).unwrap().card.name;
+    assert_eq!(name, "µ".repeat(NAME_BYTES_MAX / 2));
+}
+
+#[test]
+fn every_truncation_and_everything_behind_the_end_is_refused() {
+    let whole = encode(&body(3));
+    let plain = unpack(&whole).unwrap();
+    for length in 0..whole.len() {
+        decode(&whole[..length]).expect_err("a truncated body was taken");
+    }
+    for length in 0..plain.len() {
+        let refused = decode(&plain_of(&plain[..length])).unwrap_err();
+        let named = matches!(refused, MalformedBody::Incomplete { offset, .. } if offset == length);
+        assert!(named, "cut at {length}: {refused}");
+    }
+    for (longer, count) in [
+        ([&whole[..], b"x"].concat(), 1),
+        (plain_of(&[&plain[..], b"xyz"].concat()), 3),
+        ([&whole[..], &whole[6..]].concat(), whole.len() - 6),
+    ] {
+        let refused = decode(&longer).unwrap_err();
+        let counted = matches!(refused, MalformedBody::Trailing { count: found } if found == count);
+        assert!(counted, "{refused}");
+    }
+}
+
+#[test]
+fn two_thousand_random_bodies_are_refused_without_a_panic() {
+    let plain = unpack(&encode(&body(2))).unwrap();
+    for seed in 0..2_000 {
+        let mut random = Seeded(seed);
+        let length = random.below(400);
+        let noise = random.bytes(length);
+        decode(&noise).expect_err("noise was taken");
+        decode(&plain_of(&noise)).expect_err("plain noise was taken");
+        decode(&frame_of(&noise)).expect_err("packed noise was taken");
+        // A real body with a few bytes changed: whatever comes out, it is no panic, and changes
+        // that are taken are whole.
+        let mut near = plain.clone();
+        for _ in 0..1 + random.below(4) {
+            let at = random.below(near.len());
+            near[at] = random.next() as u8;
+        }
+        if let Ok(Body { mine: Some(slice), .. }) = decode(&plain_of(&near)) {
+            for entry in slice.entries {
+                read_change(entry.change.raw_bytes()).unwrap();
+            }
+        }
+    }
+}
+
+#[test]
+fn other_formats_and_versions_are_told_apart() {
+    let whole = encode(&body(0));
+    let edited = |at: usize, byte: u8| {
+        let mut edited = whole.clone();
+        edited[at] = byte;
+        decode(&edited).unwrap_err()
+    };
+    assert!(matches!(edited(0, b'P'), MalformedBody::NotABody { found } if found == b"PUYX"));
+    assert!(matches!(edited(4, 9), MalformedBody::Version { found: 9 }));
+    assert!(matches!(edited(5, 2), MalformedBody::Packing { found: 2 }));
+    assert!(matches!(decode(b"GUY").unwrap_err(), MalformedBody::NotABody { .. }));
+}
+
+#[test]
+fn a_zstd_bomb_is_refused_at_the_ratio_and_not_unpacked() {
+    // 1 GiB of zeros would pack to some 33 kB; 64 MiB are enough to be over every limit.
+    for (zeros, allowed_max) in [(1 << 20, 256 * 1024), (64 << 20, 256 * 1024)] {
+        let bomb = frame_of(&vec![0; zeros]);
+        let refused = decode(&bomb).unwrap_err();
+        assert!(
+            matches!(refused, MalformedBody::TooLong { allowed, state: "unpacked" }
+                if allowed <= allowed_max),
+            "{} bytes for {zeros}: {refused}",
+            bomb.len()
+        );
+    }
+    let packed_max = vec![0; PACKED_BYTES_MAX + 1];
+    let refused = decode(&packed_max).unwrap_err();
+    assert!(matches!(refused, MalformedBody::TooLong { state: "packed", .. }), "{refused}");
+}
+
+#[test]
+fn a_body_that_packs_too_well_is_sent_plain_and_taken() {
+    // A crew may write what it likes: the guard against bombs must not stop their work for good.
+    let (mut document, first) = crate::fixture::session(1);
+    let mut changes = vec![first];
+    for index in 0..200 {
+        let edit = crate::fixture::note(&format!("n{index}"), &"\u{1f327}".repeat(4_000));
+        changes.push(document.apply(&edit, &crate::fixture::author()).unwrap());
+    }
+    let mut body = body(0);
+    let entries = changes.into_iter().map(|change| LogEntry { document: id(1), change });
+    body.mine.as_mut().unwrap().entries = entries.collect();
+    let packed = encode(&body);
+    assert_eq!(packed[5], PLAIN);
+    assert_eq!(decode(&packed).unwrap(), body);
+}
+
+#[test]
+fn a_change_that_is_refused_is_named_by_number_document_and_place() {
+    use automerge::{ActorId, AutoCommit, ROOT, transaction::Transactable};
+    let mut document = AutoCommit::new().with_actor(ActorId::from([1; 16]));
+    document.put(ROOT, "bomb", "a".repeat(200_000)).unwrap();
+    let compressed = document.get_changes(&[]).remove(0).bytes().into_owned();
+    assert!(compressed.len() < 2_000, "it is small: {} bytes", compressed.len());
+
+    let mut plain = unpack(&encode(&body(0))).unwrap();
+    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 1 + 8 + 40 + 1;
+    plain[entries_at..entries_at + 4].copy_from_slice(&2u32.to_le_bytes());
+    plain.extend(id(9).to_bytes());
+    plain.extend((compressed.len() as u32).to_le_bytes());
+    let at = plain.len();
+    plain.extend(compressed);
+    let MalformedBody::Chunk { index, document, offset, source } =
+        decode(&plain_of(&plain)).unwrap_err()
+    else {
+        panic!("it was to be refused as a chunk");
+    };
+    assert_eq!((index, document, offset), (1, id(9), at));
+    assert!(matches!(source, ChunkRefused::Type { found: 2 }), "{source}");
+}
+
+#[test]
+fn a_position_that_no_store_has_is_refused() {
+    let mut plain = unpack(&encode(&body(0))).unwrap();
+    let position_at = 16 + 16 + 2 + card().name.len() + 1;
+    plain[position_at..position_at + 8].copy_from_slice(&u64::MAX.to_le_bytes());
+    let refused = decode(&plain_of(&plain)).unwrap_err();
+    assert!(
+        matches!(refused, MalformedBody::Wrong { offset, part: "position" } if offset == position_at),
+        "{refused}"
+    );
+}
