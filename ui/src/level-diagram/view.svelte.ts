@@ -1,6 +1,7 @@
 /** Which path of a chain is shown, and whether drawn or as a table. */
 import type { ChainState } from "../bridge/types/ChainState";
 import type { LevelDiagram } from "../bridge/types/LevelDiagram";
+import { stopsAt } from "./geometry";
 
 export class DiagramView {
 	asTable = $state(false);
@@ -23,7 +24,15 @@ export class DiagramView {
 		const diagrams = this.diagrams;
 		const chosen = diagrams.find((diagram) => diagram.title === this.#chosen);
 		if (chosen) return chosen;
-		return diagrams.find((diagram) => diagram.keyed === this.#powerFirst()) ?? diagrams.at(0);
+		const { stops } = this.#chain();
+		const bites = (diagram: LevelDiagram) =>
+			diagram.nodes.some((_, index) => stopsAt(diagram, index, stops).length > 0);
+		const powerFirst = this.#powerFirst();
+		return (
+			(powerFirst ? diagrams.find(bites) : undefined) ??
+			diagrams.find((diagram) => diagram.keyed === powerFirst) ??
+			diagrams.at(0)
+		);
 	});
 
 	choose(diagram: LevelDiagram) {
