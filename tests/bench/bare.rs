@@ -6,7 +6,6 @@ use std::time::{Duration, Instant};
 
 use axum::Router;
 use axum::body::Bytes;
-use axum::routing::post;
 use rusqlite::Connection;
 
 /// A table of blobs, durable like the node's store: WAL, synchronous FULL.
@@ -36,8 +35,7 @@ pub(crate) async fn post(file: &Path, bytes: usize) -> Duration {
         table.lock().expect("one request at a time").insert(&body);
     };
     let router: Router = Router::new()
-        .route("/", axum::routing::any(|| async {}))
-        .route("/bytes", post(handler))
+        .route("/bytes", axum::routing::post(handler))
         .layer(axum::extract::DefaultBodyLimit::disable());
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("loopback is free");
     let address = listener.local_addr().expect("it is bound");

@@ -47,6 +47,8 @@ enum DayRefused {
     Id(#[from] NotAnId),
     #[error("{0}")]
     Desk(#[from] Refusal),
+    #[error(transparent)]
+    Listen(#[from] crate::http::ListenError),
     #[error("cannot clear {dir}: {source}")]
     Work { dir: String, source: std::io::Error },
     #[error("the nodes did not end alike: {first} and {second} differ")]
@@ -83,8 +85,8 @@ async fn play(args: &DemoArgs) -> Result<(), DayRefused> {
     for member in &day.crews {
         let node = fresh_node(&args.work, &member.dir, &member.name)?;
         let work: Work = file(&args.data.join(&member.work))?;
-        report(&member.name, &node.exchange_with(listening.address()).await?);
-        node.set_person(&work.person)?;
+        report(&member.name, &node.exchange_with(listening.address()).await.map_err(Refusal::from)?);
+        node.set_person(&work.person).map_err(Refusal::from)?;
         crew.push((node, member, work));
     }
     listening.stop().await;
@@ -103,18 +105,18 @@ async fn play(args: &DemoArgs) -> Result<(), DayRefused> {
     let (first, others) = crew.split_first().ok_or_else(no_crew)?;
     let listening = Listening::start(&first.0, "127.0.0.1:0").await?;
     for (node, member, _) in others {
-        report(&member.name, &node.exchange_with(listening.address()).await?);
+        report(&member.name, &node.exchange_with(listening.address()).await.map_err(Refusal::from)?);
     }
     listening.stop().await;
 
     println!("\nEvening: each merges with the shop's hub, and the office pulls everything.");
     let listening = Listening::start(&hub, "127.0.0.1:0").await?;
     for (node, member, _) in &crew {
-        report(&member.name, &node.exchange_with(listening.address()).await?);
+        report(&member.name, &node.exchange_with(listening.address()).await.map_err(Refusal::from)?);
     }
     let office = fresh_node(&args.work, &day.office.dir, &day.office.name)?;
-    report(&day.office.name, &office.exchange_with(listening.address()).await?);
-    office.set_person(&day.office.person)?;
+    report(&day.office.name, &office.exchange_with(listening.address()).await.map_err(Refusal::from)?);
+    office.set_person(&day.office.person).map_err(Refusal::from)?;
     listening.stop().await;
 
     println!("{}", paper::page(&desk::page(&office, session)?));
@@ -153,7 +155,7 @@ fn fresh_node(work: &Path, dir: &str, name: &str) -> Result<Node, DayRefused> {
             .map_err(|source| DayRefused::Work { dir: dir.display().to_string(), source })?;
     }
     let node = Node::open(&dir).map_err(Refusal::from)?;
-    node.set_name(name)?;
+    node.set_name(name).map_err(Refusal::from)?;
     Ok(node)
 }
 
@@ -167,13 +169,13 @@ fn prepare(data: &Path, day: &Day, hub: &Node) -> Result<(), DayRefused> {
     let shop: Shop = file(&data.join(&day.shop.paper))?;
     let site: Site = file(&data.join(&day.site.paper))?;
     let (shop_id, site_id) = (day.shop.id.parse()?, day.site.id.parse()?);
-    hub.set_person(&day.opened.by)?;
+    hub.set_person(&day.opened.by).map_err(Refusal::from)?;
     let made = Document::create_shop(shop_id, &shop, ActorId::random(), &author);
     let (document, change) = made.map_err(Refusal::from)?;
-    hub.create(document, change)?;
+    hub.create(document, change).map_err(Refusal::from)?;
     let made = Document::create_site(site_id, &site, ActorId::random(), &author);
     let (document, change) = made.map_err(Refusal::from)?;
-    hub.create(document, change)?;
+    hub.create(document, change).map_err(Refusal::from)?;
     let made = Document::create_session(
         day.session.id.parse()?,
         site_id,
@@ -183,7 +185,7 @@ fn prepare(data: &Path, day: &Day, hub: &Node) -> Result<(), DayRefused> {
         &author,
     );
     let (document, change) = made.map_err(Refusal::from)?;
-    hub.create(document, change)?;
+    hub.create(document, change).map_err(Refusal::from)?;
     Ok(())
 }
 
@@ -198,7 +200,7 @@ fn work_through(
     let mut refusals = Vec::new();
     for (index, entry) in work.entries.iter().enumerate() {
         let number = index + 1;
-        let author = Author { person: work.person.clone(), device: node.name()?, at: entry.at };
+        let author = Author { person: work.person.clone(), device: node.name().map_err(Refusal::from)?, at: entry.at };
         if let Some(read) = entry.read.as_ref().filter(|r| !chains.contains_key(&r.chain)) {
             let (file, label) = (file.to_owned(), read.chain.clone());
             return Err(DayRefused::NoSuchChain { file, number, label });
@@ -288,8 +290,10 @@ fn report(name: &str, report: &ExchangeReport) {
 fn all_alike(nodes: &[&Node]) -> Result<(), DayRefused> {
     let mut first: Option<(String, _)> = None;
     for node in nodes {
-        let (name, heads) = (node.name()?, node.heads()?);
-        println!("  {name}: {} documents, {} changes", heads.len(), node.position()?);
+        let name = node.name().map_err(Refusal::from)?;
+        let heads = node.heads().map_err(Refusal::from)?;
+        let position = node.position().map_err(Refusal::from)?;
+        println!("  {name}: {} documents, {position} changes", heads.len());
         match &first {
             None => first = Some((name, heads)),
             Some((first, same)) if *same != heads => {

@@ -15,13 +15,13 @@ use guyline_core::units::shown;
 use crate::desk::SessionPage;
 
 /// The widest line, in characters.
-pub const WIDTH: usize = 100;
+pub(super) const WIDTH: usize = 100;
 
 /// The columns a diagram's scale is drawn in.
-const SCALE: usize = 34;
+const SCALE: usize = 30;
 
 /// The whole page.
-pub fn page(page: &SessionPage) -> String {
+pub(super) fn page(page: &SessionPage) -> String {
     let mut out = String::new();
     header(&mut out, page);
     for chain in &page.appraisal.chains {
@@ -123,7 +123,7 @@ fn diagram_part(out: &mut String, diagram: &LevelDiagram) {
     for node in &diagram.nodes {
         if let (Some(element), Some(loss_db)) = (&node.element, node.loss_db) {
             let label = format!("│ {element}");
-            line(out, &format!("  {label:<34}{:>8} dB", shown(-loss_db, 2)));
+            line(out, &format!("  {label:<40}{:>6} dB", shown(-loss_db, 2)));
         }
         let column = ((node.level_dbm - low) / span * (SCALE - 1) as f64).round() as usize;
         let mut scale: Vec<char> = vec!['·'; SCALE];
@@ -131,7 +131,7 @@ fn diagram_part(out: &mut String, diagram: &LevelDiagram) {
         let scale: String = scale.into_iter().collect();
         line(
             out,
-            &format!("  {:<34}{}  {scale}", node.label, levels_text(node)),
+            &format!("  {:<38}{}  {scale}", node.label, levels_text(node)),
         );
     }
 }

@@ -35,8 +35,7 @@ pub fn edit_session(
     author: &Author,
     edit: &SessionEdit,
 ) -> Result<(), Refusal> {
-    let applied = node.edit(session, |document| document.apply(edit, author))?;
-    Ok(applied?)
+    Ok(node.edit(session, |document| document.apply(edit, author))??)
 }
 
 /// Records a reading under a fresh id, if the core admits it. Returns the id.

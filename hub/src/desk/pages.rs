@@ -41,7 +41,7 @@ pub struct Standing {
     /// How many changes this store holds. Grows with every change: screens poll it.
     #[ts(type = "number")]
     pub position: u64,
-    /// How many of them no other node is known to hold.
+    /// How many changes made here no other node is known to hold.
     #[ts(type = "number")]
     pub only_here: u64,
     /// How many changes from elsewhere were set aside as malformed.
@@ -85,6 +85,8 @@ pub struct PeerLine {
     pub address: Option<String>,
     /// When, by this device's clock.
     pub last_at: String,
+    /// Why the last exchange failed; none when it did not.
+    pub last_failure: Option<String>,
     /// How many of this node's changes it is not known to hold.
     #[ts(type = "number")]
     pub not_there: u64,

@@ -8,6 +8,10 @@ use guyline_core::record::{EditRefused, Malformed};
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use crate::documents::NodeError;
+use crate::store::{OpenError, StoreError};
+use crate::sync::ExchangeError;
+
 /// Why a command was not carried out.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct Refusal {
@@ -156,5 +160,54 @@ impl From<Malformed> for Refusal {
             error.to_string(),
             "this document cannot be shown here; its changes are kept as they came",
         )
+    }
+}
+
+impl From<OpenError> for Refusal {
+    fn from(error: OpenError) -> Self {
+        Self::new(Code::StoreFailed, error.to_string(), error.help())
+    }
+}
+
+impl From<StoreError> for Refusal {
+    fn from(error: StoreError) -> Self {
+        let help = match &error {
+            StoreError::Full { .. } => {
+                "make room on the disk; what was recorded before stands, this was not recorded"
+            }
+            StoreError::Rotten { .. } | StoreError::Damaged { .. } => {
+                "keep a copy of the folder; the hub and the other devices hold what was merged"
+            }
+            StoreError::Engine { .. } => "check the disk, then try again",
+        };
+        Self::new(Code::StoreFailed, error.to_string(), help)
+    }
+}
+
+impl From<NodeError> for Refusal {
+    fn from(error: NodeError) -> Self {
+        let what = error.to_string();
+        match error {
+            NodeError::Store(store) => store.into(),
+            NodeError::Unreadable(malformed) => malformed.into(),
+            NodeError::Absent { .. } => {
+                Self::new(Code::NotHere, what, "merge with a device that has it, or with the hub")
+            }
+            NodeError::Exists { .. } => Self::new(Code::EditRefused, what, "use a fresh id"),
+            NodeError::Gap { .. } => Self::new(
+                Code::StoreFailed,
+                what,
+                "keep a copy of the folder; the hub and the other devices hold what was merged",
+            ),
+            NodeError::Unsendable { .. } => {
+                Self::new(Code::EditRefused, what, "make the entry shorter and try again")
+            }
+        }
+    }
+}
+
+impl From<ExchangeError> for Refusal {
+    fn from(error: ExchangeError) -> Self {
+        Self::new(Code::ExchangeFailed, error.to_string(), error.help())
     }
 }

@@ -22,15 +22,14 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
         sessions.push(line(node, id, &people));
     }
     sessions.sort_by(|a: &SessionLine, b| b.id.cmp(&a.id));
-    let position = node.position()?;
     let peers = node.peers()?.into_iter().map(|peer| PeerLine {
         name: peer.name,
         address: peer.address,
         last_at: peer.last_exchange_at.to_string(),
-        not_there: position.saturating_sub(peer.acknowledged),
+        last_failure: peer.last_failure,
+        not_there: peer.not_there,
     });
-    let mut peers: Vec<PeerLine> = peers.collect();
-    peers.sort_by(|a, b| b.last_at.cmp(&a.last_at));
+    let peers = peers.collect();
     Ok(Today {
         shop: shop.map(|shop| shop.name),
         standing,
@@ -66,20 +65,13 @@ pub(super) fn standing(
     node: &Node,
     people: &BTreeMap<String, String>,
 ) -> Result<Standing, Refusal> {
-    let position = node.position()?;
     let person = node.person()?;
-    let known_elsewhere = node
-        .peers()?
-        .iter()
-        .map(|peer| peer.acknowledged)
-        .max()
-        .unwrap_or(0);
     Ok(Standing {
         device: node.name()?,
         person_name: person.as_ref().and_then(|id| people.get(id).cloned()),
         person,
-        position,
-        only_here: position.saturating_sub(known_elsewhere),
+        position: node.position()?,
+        only_here: node.only_here()?,
         set_aside: node.set_aside_count()?,
     })
 }

@@ -112,7 +112,7 @@ pub(crate) fn at_plane(
         return rating();
     };
     let other = case.check(from)?;
-    let (base, because) = match case.standing(from, phase) {
+    let (base, because) = match case.standing(from, phase, None) {
         Some((id, reading)) => (
             case.measured(id, other, reading)?.value,
             format!("what {:?} read", other.title),

@@ -10,7 +10,7 @@ use ts_rs::TS;
 use super::appraise::CheckState;
 use super::judge::{Case, Verdict};
 use super::plan::{Judges, Reads};
-use crate::record::Reading;
+use crate::record::{Phase, Reading};
 use crate::rf::desense::{extra_isolation, interference_over_noise};
 use crate::uncertainty::Outcome;
 use crate::units::{Db, shown};
@@ -61,7 +61,7 @@ pub(crate) fn findings(case: &Case<'_>, checks: &[CheckState]) -> Vec<Finding> {
                 &reading.reading,
                 &reading.verdict,
             ));
-            findings.extend(of_verdict(state, &reading.verdict));
+            findings.extend(of_verdict(state, reading.reading.phase, &reading.verdict));
             findings.extend(out_of_calibration(case, state, &reading.reading));
         }
         findings.extend(two_facts(state));
@@ -72,7 +72,7 @@ pub(crate) fn findings(case: &Case<'_>, checks: &[CheckState]) -> Vec<Finding> {
     findings
 }
 
-fn of_verdict(state: &CheckState, verdict: &Verdict) -> Option<Finding> {
+fn of_verdict(state: &CheckState, phase: Phase, verdict: &Verdict) -> Option<Finding> {
     if !matches!(verdict.outcome, Outcome::Fail | Outcome::ConditionalFail) {
         return None;
     }
@@ -95,9 +95,22 @@ fn of_verdict(state: &CheckState, verdict: &Verdict) -> Option<Finding> {
             state.check.title, verdict.value_text, verdict.limit_text
         ),
     };
-    let next = next_test(state.check.judges, state.check.reads).to_owned();
+    // A fault found and put right stays in the record, but asks for nothing more.
+    let put_right = phase == Phase::AsFound
+        && state.readings.iter().any(|r| r.standing && r.reading.phase == Phase::AsLeft)
+        && matches!(state.outcome, Some(Outcome::Pass | Outcome::ConditionalPass));
+    let (weight, what, next) = match put_right {
+        true => (
+            Weight::Note,
+            format!("As found, and put right: {what}"),
+            "Nothing: as left it holds.".to_owned(),
+        ),
+        false => {
+            (Weight::Fault, what, next_test(state.check.judges, state.check.reads).to_owned())
+        }
+    };
     Some(Finding {
-        weight: Weight::Fault,
+        weight,
         what,
         evidence: format!("{}: {}", state.check.title, verdict.reason),
         next,
@@ -142,10 +155,12 @@ fn desense_words(value: f64, verdict: &Verdict) -> String {
         verdict.value_text
     );
     if let Some(over_noise) = desense.and_then(interference_over_noise) {
-        let over = shown(over_noise.db(), 1);
-        what.push_str(&format!(
-            " That is interference {over} dB over the receiver's noise."
-        ));
+        let (apart, side) = match over_noise.db() {
+            db if db < 0.0 => (-db, "under"),
+            db => (db, "over"),
+        };
+        let apart = shown(apart, 1);
+        what.push_str(&format!(" That is interference {apart} dB {side} the receiver's noise."));
     }
     if let (Some(found), Some(wanted)) = (desense, wanted)
         && let Some(extra) = extra_isolation(found, wanted)

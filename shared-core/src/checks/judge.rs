@@ -109,14 +109,20 @@ pub enum NotJudged {
 }
 
 impl<'a> Case<'a> {
-    /// The reading a check is to be compared with: of the same phase if there is one, the newest id
-    /// of those that stand.
-    pub(crate) fn standing(&self, check: &str, phase: Phase) -> Option<(&'a str, &'a Reading)> {
+    /// The reading of a check to compare with: of the same phase if there is one, then of the same
+    /// instrument, whose error cancels in a difference, then the one with the greatest id.
+    pub(crate) fn standing(
+        &self,
+        check: &str,
+        phase: Phase,
+        instrument: Option<&str>,
+    ) -> Option<(&'a str, &'a Reading)> {
+        let same = |reading: &Reading| instrument == Some(reading.instrument.as_str());
         self.session
             .standing_readings()
             .into_iter()
             .filter(|(_, reading)| reading.check == check)
-            .max_by_key(|(id, reading)| (reading.phase == phase, *id))
+            .max_by_key(|(id, reading)| (reading.phase == phase, same(reading), *id))
     }
 
     pub(crate) fn setup(&self, chain: &str) -> Result<Setup<'a>, NotJudged> {
@@ -248,7 +254,7 @@ fn compare(
     };
     let other_check = case.check(from)?;
     let (other_id, other_reading) =
-        case.standing(from, reading.phase)
+        case.standing(from, reading.phase, Some(&reading.instrument))
             .ok_or_else(|| NotJudged::Waits {
                 title: other_check.title.clone(),
             })?;

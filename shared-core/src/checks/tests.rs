@@ -204,7 +204,7 @@ fn desense_cancels_what_both_readings_share() {
         .find(|f| f.checks == ["desense.direct"])
         .unwrap();
     assert!(
-        finding.what.contains("0.0 dB over") && finding.what.contains("5.8 dB more"),
+        finding.what.contains("0.0 dB under") && finding.what.contains("5.8 dB more"),
         "{}",
         finding.what
     );
