@@ -23,7 +23,15 @@ function draft() {
 		call: (_: string, body: ConnectChain) =>
 			new Promise((answer) => asked.push({ body, answer: answer as (chain: ChainState) => void })),
 	} as unknown as Desk;
-	return { asked, chain: new ChainDraft(desk, () => page, "antenna-port", () => {}) };
+	return {
+		asked,
+		chain: new ChainDraft(
+			desk,
+			() => page,
+			"antenna-port",
+			() => {},
+		),
+	};
 }
 
 const answer = (id: string) => ({ id, refused: null, stops: [] }) as unknown as ChainState;

@@ -10,19 +10,63 @@ const keyed: LevelDiagram = {
 	keyed: true,
 	frequency_hz: 155_000_000,
 	nodes: [
-		{ label: "transmitter port", element: null, loss_db: null, level_dbm: 47, power_w: 50, expanded_db: 0, power_max_w: 100, headroom_db: 3 },
-		{ label: "antenna port", element: "duplexer", loss_db: 1, level_dbm: 46, power_w: 39.8, expanded_db: 0.2, power_max_w: 1, headroom_db: -16 },
-		{ label: "port 1", element: "pad", loss_db: 30, level_dbm: 16, power_w: 0.04, expanded_db: 0.3, power_max_w: null, headroom_db: null },
+		{
+			label: "transmitter port",
+			element: null,
+			loss_db: null,
+			level_dbm: 47,
+			power_w: 50,
+			expanded_db: 0,
+			power_max_w: 100,
+			headroom_db: 3,
+		},
+		{
+			label: "antenna port",
+			element: "duplexer",
+			loss_db: 1,
+			level_dbm: 46,
+			power_w: 39.8,
+			expanded_db: 0.2,
+			power_max_w: 1,
+			headroom_db: -16,
+		},
+		{
+			label: "port 1",
+			element: "pad",
+			loss_db: 30,
+			level_dbm: 16,
+			power_w: 0.04,
+			expanded_db: 0.3,
+			power_max_w: null,
+			headroom_db: null,
+		},
 	],
 };
-const stop: Stop = { kind: "over-rating", what: "", at: "pad", arriving_w: 39.8, power_max_w: 1, help: "" };
+const stop: Stop = {
+	kind: "over-rating",
+	what: "",
+	at: "pad",
+	arriving_w: 39.8,
+	power_max_w: 1,
+	help: "",
+};
 const chain: Chain = {
-	name: "", plane: "antenna-port", instrument: "a", port: "1", between: ["pad", "cable"], line: [],
+	name: "",
+	plane: "antenna-port",
+	instrument: "a",
+	port: "1",
+	between: ["pad", "cable"],
+	line: [],
 	stamp: { by: "", device: "", at: "" },
 };
 
 test("every level lies within the scale, on gridlines of round numbers", () => {
-	for (const levels of [[-120, -90], [-121.3, -121.3], [47, 46, 16, 30], [0, 0.4]]) {
+	for (const levels of [
+		[-120, -90],
+		[-121.3, -121.3],
+		[47, 46, 16, 30],
+		[0, 0.4],
+	]) {
 		const got = scale(levels, 6);
 		expect(got.low_dbm).toBeLessThan(Math.min(...levels));
 		expect(got.high_dbm).toBeGreaterThan(Math.max(...levels));

@@ -10,7 +10,7 @@ export class DiagramView {
 	#chain: () => ChainState;
 	#powerFirst: () => boolean;
 
-	/** `powerFirst`: whether the transmitter's power is what is looked for, not a generator's signal. */
+	/** `powerFirst`: whether the transmitter's power is looked for, not a generator's signal. */
 	constructor(chain: () => ChainState, powerFirst: () => boolean) {
 		this.#chain = chain;
 		this.#powerFirst = powerFirst;

@@ -28,7 +28,7 @@ type Changing = {
 export class SessionState {
 	page = $state.raw<SessionPage>();
 	refusal = $state.raw<Refusal>();
-	/** What was opened by hand; none: the list on a narrow screen, the next check beside it on a wide one. */
+	/** What was opened by hand; none: the list on a narrow screen, the next check on a wide one. */
 	view = $state.raw<View>();
 	/** Set while the node does not answer. */
 	lost = $state(false);
@@ -91,11 +91,22 @@ export class SessionState {
 		const { reads } = state.check;
 		if (reads !== "level" && reads !== "power") return { keyed: false, list: [] };
 		const list: Mark[] = [];
-		const add = (id: string, said: CheckState["readings"][number]["verdict"], label: string, standing: boolean) => {
+		const add = (
+			id: string,
+			said: CheckState["readings"][number]["verdict"],
+			label: string,
+			standing: boolean,
+		) => {
 			if (said.at_plane === null) return;
 			// The budget speaks of the level at the plane only where that level itself is judged.
 			const expanded_db = said.unit === "dBm" ? said.expanded : null;
-			list.push({ id, level_dbm: said.at_plane, expanded_db, standing, label: `${dbm(said.at_plane)}, ${label}` });
+			list.push({
+				id,
+				level_dbm: said.at_plane,
+				expanded_db,
+				standing,
+				label: `${dbm(said.at_plane)}, ${label}`,
+			});
 		};
 		for (const { id, reading, verdict, standing } of state.readings) {
 			add(id, verdict, `${this.name(reading.stamp.by)}, ${phaseWord[reading.phase]}`, standing);
@@ -115,7 +126,12 @@ export class SessionState {
 		const { page } = this;
 		const plane = this.check(check)?.check.plane;
 		if (page === undefined || plane === undefined) return;
-		const draft = new ChainDraft(this.#desk, () => this.page ?? page, plane, (page) => this.take(page));
+		const draft = new ChainDraft(
+			this.#desk,
+			() => this.page ?? page,
+			plane,
+			(page) => this.take(page),
+		);
 		this.view = { kind: "connect", draft, check };
 	}
 

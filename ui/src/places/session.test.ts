@@ -6,16 +6,30 @@ import type { SessionPage } from "../bridge/types/SessionPage";
 import { SessionState } from "./session.svelte";
 
 const check = (id: string, readings: unknown[] = []) =>
-	({ check: { id, plane: "antenna-port", reads: "level" }, units: ["dBm"], chain: null, readings, cautions: [] }) as unknown as CheckState;
+	({
+		check: { id, plane: "antenna-port", reads: "level" },
+		units: ["dBm"],
+		chain: null,
+		readings,
+		cautions: [],
+	}) as unknown as CheckState;
 const page = (position: number, checks: CheckState[]) =>
-	({ id: "s", standing: { position, person: "p1", person_name: "Ines" }, people: { p1: "Ines" }, crew: {}, appraisal: { checks, chains: [] } }) as unknown as SessionPage;
+	({
+		id: "s",
+		standing: { position, person: "p1", person_name: "Ines" },
+		people: { p1: "Ines" },
+		crew: {},
+		appraisal: { checks, chains: [] },
+	}) as unknown as SessionPage;
 
 function deskWith(answers: { page: SessionPage; position: number }) {
 	const asked: string[] = [];
 	const desk = {
 		call: (command: string) => {
 			asked.push(command);
-			return Promise.resolve(command === "position" ? { position: answers.position } : answers.page);
+			return Promise.resolve(
+				command === "position" ? { position: answers.position } : answers.page,
+			);
 		},
 	} as unknown as Desk;
 	return { asked, desk };

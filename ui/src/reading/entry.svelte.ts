@@ -73,7 +73,9 @@ export class ReadingEntry {
 		return this.#replaces;
 	}
 	get ready() {
-		return !this.blank && this.judged !== undefined && this.refusal === undefined && !this.recording;
+		return (
+			!this.blank && this.judged !== undefined && this.refusal === undefined && !this.recording
+		);
 	}
 
 	choose(chain: string) {

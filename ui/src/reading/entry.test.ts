@@ -37,7 +37,12 @@ const settled = () => new Promise((done) => setTimeout(done, 0));
 
 test("a late answer to an older text is dropped", async () => {
 	const { asked, desk } = slowDesk();
-	const entry = new ReadingEntry(desk, "s", () => check, () => {});
+	const entry = new ReadingEntry(
+		desk,
+		"s",
+		() => check,
+		() => {},
+	);
 	entry.text = "-12";
 	entry.text = "-121";
 	asked[1].answer(judgement("for -121"));
@@ -49,7 +54,12 @@ test("a late answer to an older text is dropped", async () => {
 
 test("an answer that comes after the field was emptied is dropped", async () => {
 	const { asked, desk } = slowDesk();
-	const entry = new ReadingEntry(desk, "s", () => check, () => {});
+	const entry = new ReadingEntry(
+		desk,
+		"s",
+		() => check,
+		() => {},
+	);
 	entry.text = "-12";
 	entry.text = "";
 	asked[0].answer(judgement("for -12"));
@@ -60,15 +70,30 @@ test("an answer that comes after the field was emptied is dropped", async () => 
 
 test("another unit is judged anew, with the text as typed", () => {
 	const { asked, desk } = slowDesk();
-	const entry = new ReadingEntry(desk, "s", () => check, () => {});
+	const entry = new ReadingEntry(
+		desk,
+		"s",
+		() => check,
+		() => {},
+	);
 	entry.text = "0,25";
 	entry.unit = "uV";
-	expect(asked[1].body).toMatchObject({ typed: "0,25", unit: "uV", chain: "chain-1", replaces: null });
+	expect(asked[1].body).toMatchObject({
+		typed: "0,25",
+		unit: "uV",
+		chain: "chain-1",
+		replaces: null,
+	});
 });
 
 test("a refused recording keeps what was typed and says why", async () => {
 	const { asked, desk } = slowDesk();
-	const entry = new ReadingEntry(desk, "s", () => check, () => {});
+	const entry = new ReadingEntry(
+		desk,
+		"s",
+		() => check,
+		() => {},
+	);
 	entry.text = "-121";
 	asked[0].answer(judgement(""));
 	await settled();
@@ -83,7 +108,12 @@ test("a refused recording keeps what was typed and says why", async () => {
 test("a recording hands on the page and empties the field", async () => {
 	const { asked, desk } = slowDesk();
 	let taken: SessionPage | undefined;
-	const entry = new ReadingEntry(desk, "s", () => check, (page) => (taken = page));
+	const entry = new ReadingEntry(
+		desk,
+		"s",
+		() => check,
+		(page) => (taken = page),
+	);
 	entry.text = "-121";
 	const recording = entry.record();
 	expect(asked[1].command).toBe("record-reading");

@@ -3,12 +3,20 @@ import { expect, test } from "vitest";
 import type { CheckState } from "../bridge/types/CheckState";
 import { byStage, latest, nextCheck } from "./rows";
 
-const reading = (id: string, standing: boolean, phase = "as-found") => ({ id, standing, reading: { phase } });
+const reading = (id: string, standing: boolean, phase = "as-found") => ({
+	id,
+	standing,
+	reading: { phase },
+});
 const state = (id: string, stage: string, readings: unknown[] = []) =>
 	({ check: { id, stage }, readings }) as unknown as CheckState;
 
 test("checks are grouped where the stage changes, in their order", () => {
-	const groups = byStage([state("a", "receiver"), state("b", "transmitter"), state("c", "transmitter")]);
+	const groups = byStage([
+		state("a", "receiver"),
+		state("b", "transmitter"),
+		state("c", "transmitter"),
+	]);
 	expect(groups.map((g) => [g.stage, g.list.map((s) => s.check.id)])).toEqual([
 		["receiver", ["a"]],
 		["transmitter", ["b", "c"]],

@@ -149,7 +149,9 @@ export const say = {
 	readBy: "read by",
 	allRead: (count: number) => (count === 1 ? "One caution read" : `${count} cautions read`),
 	cautionsOpen: (count: number) =>
-		count === 1 ? "One caution to read, then the entry opens." : `${count} cautions to read, then the entry opens.`,
+		count === 1
+			? "One caution to read, then the entry opens."
+			: `${count} cautions to read, then the entry opens.`,
 	entry: "Reading",
 	record: "Record",
 	recording: "Recording\u2026",
