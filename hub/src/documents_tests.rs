@@ -39,7 +39,7 @@ fn notes(documents: &mut Documents, n: u8) -> Vec<String> {
 
 /// Lets the store have no more pages than it has now, as a full disk would.
 fn fill_disk(documents: &Documents, full: bool) {
-    let connection = &documents.store.connection;
+    let connection = documents.store.connection();
     let pages: i64 = connection.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
     let most = if full { pages } else { pages + 1_000_000 };
     let sql = format!("PRAGMA max_page_count = {most}");
@@ -47,7 +47,7 @@ fn fill_disk(documents: &Documents, full: bool) {
 }
 
 fn run_sql(documents: &Documents, sql: &str) {
-    documents.store.connection.execute_batch(sql).unwrap();
+    documents.store.connection().execute_batch(sql).unwrap();
 }
 
 #[test]
@@ -170,19 +170,19 @@ fn a_flipped_bit_is_found_and_named_and_the_rest_still_opens() {
     }
     let bits: i64 = documents
         .store
-        .connection
+        .connection()
         .query_row("SELECT length(bytes) * 8 FROM change WHERE position = 2", [], |row| row.get(0))
         .unwrap();
     let bytes: Vec<u8> = documents
         .store
-        .connection
+        .connection()
         .query_row("SELECT bytes FROM change WHERE position = 2", [], |row| row.get(0))
         .unwrap();
     for bit in 0..usize::try_from(bits).unwrap() {
         let mut flipped = bytes.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
         let sql = "UPDATE change SET bytes = ?1 WHERE position = 2";
-        documents.store.connection.execute(sql, [flipped]).unwrap();
+        documents.store.connection().execute(sql, [flipped]).unwrap();
         let error = documents.store.changes_of(id(1)).unwrap_err();
         assert!(
             matches!(&error, StoreError::Rotten { document, position: 2, .. } if *document == id(1)),

@@ -1,1 +1,175 @@
-//! app
+//! The window on a node: opens the node of this device and shows the screens on it.
+//!
+//! In: `--data DIR` or `GUYLINE_DATA` (a data directory), else the platform's own place for app
+//! data. Out: one window; exit code 1 and a message on stderr when it cannot start.
+//!
+//! It knows no check, no limit and no store: what a screen asks goes through `bridge` to the
+//! node's desk.
+
+mod bridge;
+
+use std::error::Error;
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
+
+use guyline_hub::Node;
+use tauri::Manager;
+
+/// Opens the node, then the window; returns when the window has been closed.
+///
+/// Ends the process with code 1 when the node or the window cannot be opened.
+#[cfg_attr(mobile, tauri::mobile_entry_point)]
+pub fn run() {
+    if let Err(fault) = start() {
+        eprintln!("could not start Guyline: {}", with_causes(&fault));
+        std::process::exit(1);
+    }
+}
+
+/// Why the app did not start.
+#[derive(Debug, thiserror::Error)]
+enum StartError {
+    #[error("{argument:?} is not an argument of this program; only --data DIR is")]
+    UnknownArgument { argument: OsString },
+    #[error("--data needs the directory that holds the node, as in --data DIR")]
+    DirectoryMissing,
+    #[error(
+        "no screen to open a window on: neither DISPLAY nor WAYLAND_DISPLAY is set; \
+             `guyline serve` shows the same screens in a browser"
+    )]
+    NoScreen,
+    #[error("the window toolkit did not start")]
+    Window(#[source] tauri::Error),
+    #[error("the platform names no place for app data; say where with --data DIR")]
+    NoPlaceForData(#[source] tauri::Error),
+    // Boxed, so that the window knows the node and not its store.
+    #[error("{fault}\n  help: {help}")]
+    Node {
+        fault: Box<dyn Error>,
+        help: &'static str,
+    },
+}
+
+fn start() -> Result<(), StartError> {
+    let asked = data_asked_for(
+        std::env::args_os().skip(1),
+        std::env::var_os("GUYLINE_DATA"),
+    )?;
+    // A directory that was named is opened first: a foreign database is told without a window.
+    let opened = asked.as_deref().map(open_node).transpose()?;
+    if !has_screen() {
+        return Err(StartError::NoScreen);
+    }
+    let app = tauri::Builder::default()
+        .invoke_handler(tauri::generate_handler![bridge::desk])
+        .build(tauri::generate_context!())
+        .map_err(StartError::Window)?;
+    let node = match opened {
+        Some(node) => node,
+        None => open_node(
+            &app.path()
+                .app_data_dir()
+                .map_err(StartError::NoPlaceForData)?,
+        )?,
+    };
+    app.manage(node);
+    app.run(|_, _| {}); // The window of tauri.conf.json opens in here, after the node is managed.
+    Ok(())
+}
+
+fn open_node(data: &Path) -> Result<Node, StartError> {
+    Node::open(data).map_err(|fault| {
+        let help = fault.help();
+        StartError::Node {
+            fault: Box::new(fault),
+            help,
+        }
+    })
+}
+
+/// The data directory somebody named; the argument wins over the environment.
+fn data_asked_for(
+    mut arguments: impl Iterator<Item = OsString>,
+    environment: Option<OsString>,
+) -> Result<Option<PathBuf>, StartError> {
+    let mut data = environment
+        .filter(|named| !named.is_empty())
+        .map(PathBuf::from);
+    while let Some(argument) = arguments.next() {
+        if argument != "--data" {
+            return Err(StartError::UnknownArgument { argument });
+        }
+        data = Some(arguments.next().ok_or(StartError::DirectoryMissing)?.into());
+    }
+    Ok(data)
+}
+
+/// Only X11 and Wayland have to be asked for by name; the toolkit panics where neither is.
+fn has_screen() -> bool {
+    let set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    !cfg!(target_os = "linux") || set("DISPLAY") || set("WAYLAND_DISPLAY")
+}
+
+/// A fault and what caused it, outermost first; a cause the line tells already is not told again.
+fn with_causes(fault: &dyn Error) -> String {
+    let mut told = fault.to_string();
+    let mut cause = fault.source();
+    while let Some(fault) = cause {
+        let said = fault.to_string();
+        if !told.ends_with(&said) {
+            told = format!("{told}: {said}");
+        }
+        cause = fault.source();
+    }
+    told
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn asked(arguments: &[&str], environment: Option<&str>) -> Result<Option<PathBuf>, StartError> {
+        data_asked_for(
+            arguments.iter().map(OsString::from),
+            environment.map(OsString::from),
+        )
+    }
+
+    #[test]
+    fn the_argument_wins_over_the_environment_and_both_may_be_missing() {
+        let named = |path: &str| Some(PathBuf::from(path));
+        assert_eq!(asked(&[], None).unwrap(), None);
+        assert_eq!(
+            asked(&[], Some("")).unwrap(),
+            None,
+            "an empty variable names no directory"
+        );
+        assert_eq!(asked(&[], Some("van")).unwrap(), named("van"));
+        assert_eq!(
+            asked(&["--data", "summit"], Some("van")).unwrap(),
+            named("summit")
+        );
+    }
+
+    #[test]
+    fn a_wrong_argument_is_named_and_a_missing_directory_asked_for() {
+        let unknown = asked(&["--date", "summit"], None).unwrap_err().to_string();
+        assert!(
+            unknown.contains("--date") && unknown.contains("--data DIR"),
+            "{unknown}"
+        );
+        let missing = asked(&["--data"], None).unwrap_err();
+        assert!(matches!(missing, StartError::DirectoryMissing), "{missing}");
+    }
+
+    #[test]
+    fn a_fault_is_told_with_its_causes() {
+        let source = tauri::Error::from(std::io::Error::other("the disk is gone"));
+        let told = with_causes(&StartError::Window(source));
+        assert!(
+            told.starts_with("the window toolkit did not start: "),
+            "{told}"
+        );
+        assert!(told.contains("the disk is gone"), "{told}");
+    }
+}

@@ -1,2 +1,5 @@
-//! app
-fn main() {}
+//! Desktop start of the app. Everything is in the library, which phones and tablets start too.
+
+fn main() {
+    guyline_app::run();
+}

@@ -49,7 +49,7 @@ fn the_day_is_played_and_all_nodes_end_alike() {
         );
     }
     let widest = text.lines().map(|line| line.chars().count()).max().unwrap();
-    assert!(widest <= 110, "a line is {widest} characters wide");
+    assert!(widest <= 110, "a line is {widest} characters wide:\n{text}");
 
     let nodes = NODES.map(|name| Node::open(&work.path().join(name)).unwrap());
     let heads = nodes.each_ref().map(|node| node.heads().unwrap());

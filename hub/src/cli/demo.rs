@@ -95,10 +95,12 @@ async fn play(args: &DemoArgs) -> Result<(), DayRefused> {
     for (node, member, work) in &crew {
         let refused = work_through(node, session, &member.work, work)?;
         println!("  {}: {} entries", member.name, work.entries.len());
+        let mut told = String::new();
         for refusal in refused {
-            println!("    refused: {}", refusal.what);
-            println!("             {}", refusal.help);
+            paper::wrapped(&mut told, 4, &format!("refused: {}", refusal.what));
+            paper::wrapped(&mut told, 6, &refusal.help);
         }
+        print!("{told}");
     }
 
     println!("\nOn the tailgate: the tablets merge with each other.");

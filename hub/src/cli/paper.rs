@@ -45,7 +45,7 @@ fn rule(out: &mut String, title: &str) {
 }
 
 /// Text broken at blanks, each line indented.
-fn wrapped(out: &mut String, indent: usize, text: &str) {
+pub(super) fn wrapped(out: &mut String, indent: usize, text: &str) {
     let pad = " ".repeat(indent);
     let mut row = pad.clone();
     for word in text.split_whitespace() {

@@ -50,6 +50,12 @@ impl Store {
         })
     }
 
+    /// The engine itself, for tests that damage or fill it.
+    #[cfg(test)]
+    pub(crate) fn connection(&self) -> &Connection {
+        &self.connection
+    }
+
     /// Who this node is.
     pub fn card(&self) -> &Card {
         &self.card

@@ -1,0 +1,89 @@
+/**
+ * What a spec starts from: the played day, its nodes served by the real program on loopback, and a
+ * page that must stay clean: no console error, no uncaught error, no breach of the page's policy.
+ */
+import { type ChildProcess, execFileSync, spawn } from "node:child_process";
+import { once } from "node:events";
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { createInterface } from "node:readline";
+import { test as base, expect } from "@playwright/test";
+
+const repository = resolve(import.meta.dirname, "../../..");
+const target = process.env["CARGO_TARGET_DIR"] ?? join(repository, "target");
+const guyline = join(target, "debug/guyline");
+
+/** The nodes of a played day, each served when it is first asked for. */
+class Day {
+	#folder = mkdtempSync(join(tmpdir(), "guyline-day-"));
+	#served = new Map<string, { program: ChildProcess; address: string }>();
+
+	constructor() {
+		const files = join(repository, "demo-data");
+		const places = ["--data", files, "--work", this.#folder];
+		execFileSync(guyline, ["demo", ...places], { stdio: ["ignore", "ignore", "inherit"] });
+	}
+
+	/** The address of a node's screens. */
+	async at(node: string): Promise<string> {
+		const known = this.#served.get(node);
+		if (known) return known.address;
+		const data = join(this.#folder, node);
+		const words = ["serve", "--data", data, "--listen", "127.0.0.1:0"];
+		const program = spawn(guyline, words, { stdio: ["ignore", "pipe", "inherit"] });
+		const address = await firstAddress(program, node);
+		this.#served.set(node, { program, address });
+		return address;
+	}
+
+	async end(): Promise<void> {
+		for (const { program } of this.#served.values()) {
+			const ended = once(program, "exit");
+			program.kill("SIGTERM");
+			await ended;
+		}
+		rmSync(this.#folder, { recursive: true });
+	}
+}
+
+async function firstAddress(program: ChildProcess, node: string): Promise<string> {
+	if (!program.stdout) throw new Error("the program's output is piped");
+	for await (const line of createInterface({ input: program.stdout })) {
+		const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
+		if (address) return address;
+	}
+	throw new Error(`the node ${node} ended before it said where it is`);
+}
+
+export const test = base.extend<{ complaints: string[] }, { day: Day }>({
+	day: [
+		async ({}, use) => {
+			const day = new Day();
+			await use(day);
+			await day.end();
+		},
+		{ scope: "worker" },
+	],
+	complaints: [
+		async ({ page }, use) => {
+			const complaints: string[] = [];
+			page.on("console", (said) => {
+				if (said.type() === "error") complaints.push(said.text());
+			});
+			page.on("pageerror", (error) => complaints.push(String(error)));
+			await page.exposeFunction("complain", (said: string) => complaints.push(said));
+			await page.addInitScript(() => {
+				const complain = (globalThis as unknown as { complain(said: string): void }).complain;
+				addEventListener("securitypolicyviolation", (event) => {
+					complain(`policy ${event.violatedDirective} breached by ${event.blockedURI}`);
+				});
+			});
+			await use(complaints);
+			expect(complaints, "the page complained").toEqual([]);
+		},
+		{ auto: true },
+	],
+});
+
+export { expect };

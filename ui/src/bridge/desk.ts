@@ -1,0 +1,22 @@
+/**
+ * The one door to the node: every screen asks its desk, and the desk answers with a page or refuses.
+ * Which driver stands behind it, the window's or a browser's, no screen can tell.
+ */
+import { createContext } from "svelte";
+import { HttpDesk } from "./http";
+import { TauriDesk } from "./tauri";
+import type { Commands } from "./types/Commands";
+
+export { NoAnswer, Refused } from "./refused";
+
+export interface Desk {
+	/** Carries out a command. Throws `Refused` when it was not carried out, and nothing else. */
+	call<C extends keyof Commands>(command: C, body: Commands[C]["asks"]): Promise<Commands[C]["gives"]>;
+}
+
+/** The desk of this window, or of the hub that served this page. */
+export function connect(): Desk {
+	return "__TAURI_INTERNALS__" in window ? new TauriDesk() : new HttpDesk();
+}
+
+export const [getDesk, setDesk] = createContext<Desk>();

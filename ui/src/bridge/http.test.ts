@@ -1,0 +1,38 @@
+/** What a screen is told when the desk refuses, answers nonsense, or does not answer at all. */
+import { expect, test } from "vitest";
+import { NoAnswer, Refused } from "./refused";
+import { HttpDesk } from "./http";
+
+const asked: { url: unknown; how?: RequestInit }[] = [];
+const deskOf = (answer: () => Response) =>
+	new HttpDesk((url, how) => {
+		asked.push({ url, how });
+		return Promise.resolve().then(answer);
+	});
+const refusal = { code: "nobody-holds", what: "nobody holds it", at: null, help: "choose your name" };
+
+test("an answer is given as it came, from a POST of the body", async () => {
+	const given = await deskOf(() => Response.json({ position: 7 })).call("position", {});
+	expect(given).toEqual({ position: 7 });
+	expect(asked.at(-1)).toMatchObject({ url: "/api/position", how: { method: "POST", body: "{}" } });
+});
+
+test("a refusal keeps its code, its words and its help", async () => {
+	const call = deskOf(() => Response.json(refusal, { status: 422 })).call("position", {});
+	await expect(call).rejects.toSatisfy((error: Refused) => {
+		expect(error).toBeInstanceOf(Refused);
+		expect(error).not.toBeInstanceOf(NoAnswer);
+		expect(error.refusal).toEqual(refusal);
+		return true;
+	});
+});
+
+test.each([
+	["the connection breaks", () => { throw new TypeError("failed to fetch"); }],
+	["the body is no JSON", () => new Response("<html>")],
+	["an error's body is no refusal", () => Response.json("bad gateway", { status: 502 })],
+])("%s: no answer, said as a refusal with a next action", async (_, answer) => {
+	const call = deskOf(answer as () => Response).call("position", {});
+	await expect(call).rejects.toBeInstanceOf(NoAnswer);
+	await expect(call).rejects.toHaveProperty("refusal.help");
+});

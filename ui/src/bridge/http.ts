@@ -1,0 +1,29 @@
+/** The desk of the hub that served this page: a POST a command, JSON both ways, same origin only. */
+import type { Desk } from "./desk";
+import { asRefused } from "./refused";
+import type { Commands } from "./types/Commands";
+
+export class HttpDesk implements Desk {
+	#ask: typeof fetch;
+
+	/** `ask` stands in for the browser's own fetch in tests. */
+	constructor(ask: typeof fetch = (url, how) => fetch(url, how)) {
+		this.#ask = ask;
+	}
+
+	async call<C extends keyof Commands>(command: C, body: Commands[C]["asks"]): Promise<Commands[C]["gives"]> {
+		let answer: { ok: boolean; json: unknown };
+		try {
+			const response = await this.#ask(`/api/${command}`, {
+				method: "POST",
+				headers: { "content-type": "application/json" },
+				body: JSON.stringify(body),
+			});
+			answer = { ok: response.ok, json: await response.json() };
+		} catch (error) {
+			throw asRefused(error);
+		}
+		if (!answer.ok) throw asRefused(answer.json);
+		return answer.json as Commands[C]["gives"];
+	}
+}

@@ -1,0 +1,15 @@
+/** The desk inside the app's window: one bridge command carries all of the desk's. */
+import { invoke } from "@tauri-apps/api/core";
+import type { Desk } from "./desk";
+import { asRefused } from "./refused";
+import type { Commands } from "./types/Commands";
+
+export class TauriDesk implements Desk {
+	async call<C extends keyof Commands>(command: C, body: Commands[C]["asks"]): Promise<Commands[C]["gives"]> {
+		try {
+			return await invoke<Commands[C]["gives"]>("desk", { command, body });
+		} catch (error) {
+			throw asRefused(error);
+		}
+	}
+}

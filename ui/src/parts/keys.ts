@@ -1,0 +1,24 @@
+/**
+ * What a key of the number pad does to the text in the field. Text and caret in, text and caret out;
+ * whether the text is a number is the node's business.
+ */
+export interface Field {
+	text: string;
+	/** Where the selection begins and ends; equal when there is only a caret. */
+	from: number;
+	to: number;
+}
+export type Key = "0" | "1" | "2" | "3" | "4" | "5" | "6" | "7" | "8" | "9" | "." | "," | "minus" | "backspace";
+
+export function press({ text, from, to }: Field, key: Key): { text: string; caret: number } {
+	if (key === "minus") {
+		// The sign belongs in front wherever the caret is: a second touch takes it away again.
+		const negative = /^[-\u2212]/.test(text);
+		return negative ? { text: text.slice(1), caret: Math.max(0, to - 1) } : { text: `-${text}`, caret: to + 1 };
+	}
+	if (key === "backspace") {
+		const start = from === to ? Math.max(0, from - 1) : from;
+		return { text: text.slice(0, start) + text.slice(to), caret: start };
+	}
+	return { text: text.slice(0, from) + key + text.slice(to), caret: from + 1 };
+}

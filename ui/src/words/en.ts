@@ -1,0 +1,96 @@
+/**
+ * The words of the shell and of the Today screen, in English; those of the Session screen are in
+ * session.ts. `Words` is the shape another language has to fill.
+ */
+const counted = (count: number, one: string, many: string) => (count === 1 ? `1 ${one}` : `${count} ${many}`);
+const changes = (count: number) => counted(count, "change", "changes");
+
+export const words = {
+	name: "Guyline",
+	places: "Places",
+	today: "Today",
+	visit: "Open visit",
+	theme: { toDusk: "Dark", toSun: "Sun", label: (next: string) => `Change to the ${next} theme` },
+	noAnswer: {
+		what: "this device's node does not answer",
+		help: "see that Guyline is still running here; what was recorded before stands",
+	},
+	saved: "Saved on this device",
+	onlyHere: (count: number) => (count === 0 ? "none only here" : `${count} only here`),
+	standing: "Where the work stands",
+	asking: "Asking the node\u2026",
+	notAnswering: "Node does not answer",
+
+	done: "Done",
+	close: "Close",
+	pad: {
+		keys: "Keypad",
+		minus: "Minus",
+		backspace: "Take the last one away",
+		point: "Decimal point",
+		comma: "Decimal comma",
+		unit: "Unit",
+	},
+	refusalAt: "Where",
+
+	visits: "Visits",
+	noVisits: "No visit has been opened yet.",
+	read: (done: number, all: number) => `${done} of ${all} read`,
+	findings: (count: number) => counted(count, "finding to look at", "findings to look at"),
+	nothingJudged: "nothing judged yet",
+	workOrder: "Work order",
+	opened: "opened",
+	crew: "On site",
+	nobodyOnSite: "nobody on site yet",
+	openVisit: (site: string) => `Open the visit to ${site}`,
+	unreadable: "This visit cannot be shown here",
+
+	holder: "This device",
+	heldBy: "Held by",
+	nobodyHolds: "Nobody holds this device",
+	nobodyHoldsWhy: "Every reading carries a name. Choose yours before the first one.",
+	choose: "Choose who holds it",
+	change: "Change",
+	chooseTitle: "Who holds this device?",
+	holds: "holds it now",
+
+	waiting: "What waits to be merged",
+	waits: (count: number) =>
+		count === 0
+			? "Everything recorded here is on another node too."
+			: `${changes(count)} only on this device.`,
+	waitsWhy: "Nothing is lost by waiting: all of it is on this device's disk.",
+	setAside: (count: number) => `${changes(count)} from elsewhere came damaged and stood aside.`,
+
+	peers: "Met before",
+	noPeers: "No other device has been met yet.",
+	met: (ago: string) => `merged ${ago}`,
+	notThere: (count: number) => (count === 0 ? "holds all of this" : `lacks ${changes(count)} held here`),
+	lastTry: "The last try failed:",
+	came: "came to us",
+
+	merge: "Merge with another device or the hub",
+	address: "Address and port",
+	addressHint: "As in 127.0.0.1:4770. The other side shows its own.",
+	mergeNow: "Merge",
+	mergeWith: (name: string) => `Merge with ${name}`,
+	merging: (seconds: number) =>
+		`Merging\u2026 ${seconds} s. You may go on working; what is cut off goes on next time.`,
+	merged: (name: string) => `Merged with ${name}`,
+	gave: "Given",
+	got: "Taken in",
+	changes,
+	took: (ms: string) => `in ${ms}`,
+	touched: (count: number) => counted(count, "paper has something new", "papers have something new"),
+	noNews: "Nothing new on either side.",
+
+	empty: "This device has no papers yet",
+	emptyHow: [
+		"Find the address of your shop's hub, or of a colleague's device.",
+		"Write it below and merge. The shop, its sites and the visits come over.",
+		"Say who holds this device. Then everything works without coverage.",
+	],
+} as const;
+
+/** What a language has to say. */
+export type Words = typeof words;

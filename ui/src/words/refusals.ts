@@ -1,0 +1,27 @@
+/**
+ * What each refusal means to a person: a title, how loudly it is said, and the place where the next
+ * action is. The desk words the fault and the help; here stands only what a screen does about it.
+ */
+import type { Code } from "../bridge/types/Code";
+
+export interface Meaning {
+	title: string;
+	/** `note`: said when there is a pause. `alarm`: said at once, as for an entry that was not kept. */
+	severity: "note" | "alarm";
+}
+
+export const refusals: Record<Code, Meaning> = {
+	"unknown-command": { title: "Screen and node are of different age", severity: "alarm" },
+	"wrong-body": { title: "Screen and node are of different age", severity: "alarm" },
+	"not-here": { title: "Not on this device", severity: "note" },
+	"nobody-holds": { title: "Nobody holds this device", severity: "note" },
+	stopped: { title: "Stopped: keying would destroy something", severity: "alarm" },
+	"cautions-open": { title: "Cautions first", severity: "note" },
+	"not-a-reading": { title: "Not a reading", severity: "note" },
+	"chain-refused": { title: "This cannot be connected", severity: "note" },
+	"edit-refused": { title: "Not kept", severity: "alarm" },
+	"exchange-failed": { title: "Not merged", severity: "note" },
+	"store-failed": { title: "Not known to be kept", severity: "alarm" },
+	forbidden: { title: "Not allowed from here", severity: "note" },
+	"too-large": { title: "Too large", severity: "note" },
+};
