@@ -60,6 +60,19 @@ pub enum NodeError {
     },
 }
 
+/// A piece of a peer's log.
+#[derive(Debug)]
+pub(crate) struct Given {
+    /// Who gave it.
+    pub(crate) card: Card,
+    /// Its changes.
+    pub(crate) entries: Vec<LogEntry>,
+    /// Up to where that log is stored here then.
+    pub(crate) seen: Mark,
+    /// Whether that log is another than the one seen before.
+    pub(crate) anew: bool,
+}
+
 /// The store, and the documents of it that are in memory.
 #[derive(Debug)]
 pub(crate) struct Documents {
@@ -76,11 +89,7 @@ struct Loaded {
 
 impl Documents {
     pub(crate) fn open(dir: &Path) -> Result<Self, OpenError> {
-        Ok(Self {
-            store: Store::open(dir)?,
-            loaded: BTreeMap::new(),
-            uses: 0,
-        })
+        Ok(Self { store: Store::open(dir)?, loaded: BTreeMap::new(), uses: 0 })
     }
 
     /// Looks at a document.
@@ -118,9 +127,7 @@ impl Documents {
     /// Keeps a document that was made here by one change.
     pub(crate) fn create(&mut self, document: Document, change: Change) -> Result<(), NodeError> {
         if self.store.heads().contains_key(&document.id()) {
-            return Err(NodeError::Exists {
-                document: document.id(),
-            });
+            return Err(NodeError::Exists { document: document.id() });
         }
         self.keep(document, change)
     }
@@ -129,53 +136,26 @@ impl Documents {
     fn keep(&mut self, document: Document, change: Change) -> Result<(), NodeError> {
         let (id, heads) = (document.id(), document.heads());
         // A change made on top of everything is the only head; a second, unreturned one is not.
-        assert_eq!(
-            heads,
-            [change.hash()],
-            "an edit makes one change, and returns it"
-        );
+        assert_eq!(heads, [change.hash()], "an edit makes one change, and returns it");
         // What no node would take must not get into a log, or no exchange would end again.
-        read_change(change.raw_bytes()).map_err(|source| NodeError::Unsendable {
-            document: id,
-            source,
-        })?;
-        let entries = vec![LogEntry {
-            document: id,
-            change,
-        }];
-        self.store.append(&Append {
-            document: id,
-            entries,
-            heads,
-        })?;
+        read_change(change.raw_bytes())
+            .map_err(|source| NodeError::Unsendable { document: id, source })?;
+        let entries = vec![LogEntry { document: id, change }];
+        self.store.append(&Append { document: id, entries, heads })?;
         self.put_back(document);
         Ok(())
     }
 
     /// Takes a piece of a peer's log: what fits its documents is stored with them, what does not
     /// is set aside, and all of it is on disk when this is Ok.
-    pub(crate) fn take_in(
-        &mut self,
-        card: Card,
-        entries: Vec<LogEntry>,
-        seen: Mark,
-        at: Timestamp,
-    ) -> Result<Stored, NodeError> {
-        let mut body = TakeIn {
-            card,
-            seen,
-            appends: Vec::new(),
-            set_aside: Vec::new(),
-            at,
-        };
+    pub(crate) fn take_in(&mut self, given: Given, at: Timestamp) -> Result<Stored, NodeError> {
+        let Given { card, entries, seen, anew } = given;
+        let mut body = TakeIn { card, seen, anew, appends: Vec::new(), set_aside: Vec::new(), at };
         let mut documents = Vec::new();
         for (id, changes) in self.news(entries)? {
             let sieve = self.sift(id, changes);
             let refused = sieve.refused.into_iter().map(|(change, reason)| SetAside {
-                entry: LogEntry {
-                    document: id,
-                    change,
-                },
+                entry: LogEntry { document: id, change },
                 reason,
             });
             body.set_aside.extend(refused);
@@ -184,31 +164,16 @@ impl Documents {
             };
             let heads = document.heads();
             let taken = sieve.taken.into_iter();
-            let entries: Vec<_> = taken
-                .map(|change| LogEntry {
-                    document: id,
-                    change,
-                })
-                .collect();
+            let entries: Vec<_> = taken.map(|change| LogEntry { document: id, change }).collect();
             if !entries.is_empty() {
-                body.appends.push(Append {
-                    document: id,
-                    entries,
-                    heads,
-                });
+                body.appends.push(Append { document: id, entries, heads });
             }
             documents.push(document);
         }
         self.store.take_in(&body)?;
-        documents
-            .into_iter()
-            .for_each(|document| self.put_back(document));
+        documents.into_iter().for_each(|document| self.put_back(document));
         Ok(Stored {
-            taken: body
-                .appends
-                .iter()
-                .map(|append| append.entries.len() as u64)
-                .sum(),
+            taken: body.appends.iter().map(|append| append.entries.len() as u64).sum(),
             set_aside: body.set_aside.len() as u64,
             documents: body.appends.iter().map(|append| append.document).collect(),
         })
@@ -235,12 +200,7 @@ impl Documents {
     }
 
     fn sift(&mut self, id: DocumentId, changes: Vec<Change>) -> Sieve {
-        let mut sieve = Sieve {
-            id,
-            document: None,
-            taken: Vec::new(),
-            refused: Vec::new(),
-        };
+        let mut sieve = Sieve { id, document: None, taken: Vec::new(), refused: Vec::new() };
         if self.store.heads().contains_key(&id) {
             match self.take_out(id) {
                 Ok(document) => sieve.document = Some(document),
@@ -261,11 +221,7 @@ impl Documents {
         if let Some(loaded) = self.loaded.remove(&id) {
             return Ok(loaded.document);
         }
-        let heads = self
-            .store
-            .heads()
-            .get(&id)
-            .ok_or(NodeError::Absent { document: id })?;
+        let heads = self.store.heads().get(&id).ok_or(NodeError::Absent { document: id })?;
         let changes = self.store.changes_of(id)?;
         let document = Document::from_changes(id, changes, ActorId::random())?;
         if document.heads() != *heads {
@@ -282,13 +238,7 @@ impl Documents {
             }
         }
         self.uses += 1;
-        self.loaded.insert(
-            document.id(),
-            Loaded {
-                document,
-                last_use: self.uses,
-            },
-        );
+        self.loaded.insert(document.id(), Loaded { document, last_use: self.uses });
     }
 }
 
@@ -335,11 +285,7 @@ impl Sieve {
             reason = format!("{reason}: {cause}");
             source = cause.source();
         }
-        self.refused.extend(
-            changes
-                .iter()
-                .map(|change| (change.clone(), reason.clone())),
-        );
+        self.refused.extend(changes.iter().map(|change| (change.clone(), reason.clone())));
     }
 }
 

@@ -23,7 +23,8 @@ fn mark(position: u64) -> Mark {
 }
 
 fn take(documents: &mut Documents, entries: Vec<LogEntry>, seen: Mark) -> Stored {
-    documents.take_in(peer(), entries, seen, author().at).unwrap()
+    let given = Given { card: peer(), entries, seen, anew: false };
+    documents.take_in(given, author().at).unwrap()
 }
 
 fn add_note(documents: &mut Documents, n: u8, name: &str) -> Result<(), NodeError> {
@@ -227,7 +228,7 @@ fn what_comes_twice_is_stored_once() {
     assert_eq!(take(&mut documents, twice, mark(4)).taken, 4);
     assert_eq!(take(&mut documents, entries(id(1), &changes), mark(4)).taken, 0);
     assert_eq!(documents.store.newest().position, 4);
-    assert_eq!(documents.store.memory_of(&peer()).unwrap().seen, mark(4));
+    assert_eq!(documents.store.memory_of(&peer()).unwrap().unwrap().seen, mark(4));
 }
 
 #[test]
@@ -261,7 +262,7 @@ fn one_malformed_change_is_set_aside_with_what_follows_from_it_and_the_rest_goes
         let found = aside.iter().find(|aside| aside.entry.change.hash() == change.hash());
         found.expect("it is kept").reason.clone()
     };
-    assert!(reason(&bad).contains("notes"), "{}", reason(&bad));
+    assert!(reason(&bad).contains("unexpected int"), "{}", reason(&bad));
     assert!(reason(&after_bad).contains("causes are missing"), "{}", reason(&after_bad));
     assert_eq!(documents.store.set_aside_count().unwrap(), 2);
     drop(documents);
@@ -287,15 +288,17 @@ fn a_disk_that_gets_full_during_an_exchange_takes_nothing_of_it() {
     let mut documents = open(&dir);
     let (document, change) = session(1);
     documents.create(document, change).unwrap();
-    let (_, changes) = session_with_notes(1, 400);
+    let (_, changes) = session_with_notes(1, 120);
     fill_disk(&documents, true);
     let before = documents.store.heads().clone();
-    let error = documents.take_in(peer(), entries(id(1), &changes), mark(9), author().at);
+    let given =
+        Given { card: peer(), entries: entries(id(1), &changes), seen: mark(9), anew: false };
+    let error = documents.take_in(given, author().at);
     assert!(matches!(error, Err(NodeError::Store(StoreError::Full { .. }))), "{error:?}");
     assert_eq!(*documents.store.heads(), before);
-    assert_eq!(documents.store.memory_of(&peer()).unwrap(), crate::log::Memory::NONE);
+    assert_eq!(documents.store.memory_of(&peer()).unwrap(), None);
     fill_disk(&documents, false);
-    assert_eq!(take(&mut documents, entries(id(1), &changes), mark(9)).taken, 400);
+    assert_eq!(take(&mut documents, entries(id(1), &changes), mark(9)).taken, 120);
 }
 
 /// A change on top of these that puts a number where the notes belong, and one that follows it.

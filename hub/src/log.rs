@@ -98,8 +98,9 @@ pub struct LogEntry {
 /// A piece of a log, to be sent to somebody.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LogSlice {
-    /// Starts after this position.
-    pub after: u64,
+    /// Starts after this; at [`Mark::START`] although the receiver has seen more, the sender's log
+    /// is not the one that the receiver remembers.
+    pub after: Mark,
     /// Covers everything up to here, less what the receiver gave us.
     pub to: Mark,
     /// The changes, causes before effects.

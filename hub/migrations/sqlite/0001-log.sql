@@ -11,6 +11,8 @@ CREATE TABLE peer (
     seen_hash             BLOB NOT NULL CHECK (length(seen_hash) = 32),
     acknowledged_position INTEGER NOT NULL DEFAULT 0 CHECK (acknowledged_position >= 0),
     acknowledged_hash     BLOB NOT NULL CHECK (length(acknowledged_hash) = 32),
+    -- What it gave us above this position it still has; what it gave before, it may have lost.
+    given_after           INTEGER NOT NULL CHECK (given_after >= 0),
     last_exchange_ms      INTEGER NOT NULL,
     last_failure          TEXT
 ) STRICT;

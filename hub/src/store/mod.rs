@@ -45,6 +45,9 @@ pub struct TakeIn {
     pub card: Card,
     /// How far the peer's log is stored after this.
     pub seen: Mark,
+    /// Whether that log is another than the one seen before, so that the peer may have lost what
+    /// it gave.
+    pub anew: bool,
     /// What belongs to documents.
     pub appends: Vec<Append>,
     /// What does not.

@@ -44,11 +44,7 @@ pub(super) fn open(dir: &Path) -> Result<Opened, OpenError> {
     check(&connection, &path)?;
     let found = version(&connection, &path)?;
     migrate(&mut connection, found).map_err(|source| engine_error(&path, source))?;
-    Ok(Opened {
-        connection,
-        path,
-        lock,
-    })
+    Ok(Opened { connection, path, lock })
 }
 
 fn lock(dir: &Path) -> Result<File, OpenError> {
@@ -61,9 +57,7 @@ fn lock(dir: &Path) -> Result<File, OpenError> {
         .map_err(|source| file_error(&path, source))?;
     match file.try_lock() {
         Ok(()) => Ok(file),
-        Err(TryLockError::WouldBlock) => Err(OpenError::InUse {
-            dir: dir.to_owned(),
-        }),
+        Err(TryLockError::WouldBlock) => Err(OpenError::InUse { dir: dir.to_owned() }),
         Err(TryLockError::Error(source)) => Err(file_error(&path, source)),
     }
 }
@@ -71,14 +65,8 @@ fn lock(dir: &Path) -> Result<File, OpenError> {
 /// Reads the engine's file header: magic at 0, version at 60, application id at 68.
 fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
     let mut header = Vec::with_capacity(100);
-    file.by_ref()
-        .take(100)
-        .read_to_end(&mut header)
-        .map_err(|source| file_error(path, source))?;
-    let foreign = |found: String| OpenError::Foreign {
-        path: path.to_owned(),
-        found,
-    };
+    file.by_ref().take(100).read_to_end(&mut header).map_err(|source| file_error(path, source))?;
+    let foreign = |found: String| OpenError::Foreign { path: path.to_owned(), found };
     if header.is_empty() {
         return Err(foreign("an empty file".to_owned()));
     }
@@ -88,28 +76,18 @@ fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
     }
     let Some(whole) = header.first_chunk::<100>() else {
         let found = format!("it ends after {} bytes", header.len());
-        return Err(OpenError::Damaged {
-            path: path.to_owned(),
-            found,
-        });
+        return Err(OpenError::Damaged { path: path.to_owned(), found });
     };
     let number = |at: usize| u32::from_be_bytes([0, 1, 2, 3].map(|byte| whole[at + byte]));
     if number(68) != APPLICATION_ID {
-        return Err(foreign(format!(
-            "a database of another program (mark {:#010x})",
-            number(68)
-        )));
+        return Err(foreign(format!("a database of another program (mark {:#010x})", number(68))));
     }
     not_newer(path, number(60))
 }
 
 fn not_newer(path: &Path, found: u32) -> Result<(), OpenError> {
     if found > VERSION {
-        return Err(OpenError::Newer {
-            path: path.to_owned(),
-            found,
-            known: VERSION,
-        });
+        return Err(OpenError::Newer { path: path.to_owned(), found, known: VERSION });
     }
     Ok(())
 }
@@ -117,11 +95,7 @@ fn not_newer(path: &Path, found: u32) -> Result<(), OpenError> {
 /// Makes the store beside its place and moves it there, so that it is whole or absent.
 fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
     let unfinished = dir.join("node.sqlite.new");
-    for left_over in [
-        "node.sqlite.new",
-        "node.sqlite.new-journal",
-        "node.sqlite.new-wal",
-    ] {
+    for left_over in ["node.sqlite.new", "node.sqlite.new-journal", "node.sqlite.new-wal"] {
         match std::fs::remove_file(dir.join(left_over)) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
                 return Err(file_error(&dir.join(left_over), error));
@@ -132,14 +106,10 @@ fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
     let mut connection = connect(&unfinished, flags)?;
     fill(&mut connection).map_err(|source| engine_error(&unfinished, source))?;
-    connection
-        .close()
-        .map_err(|(_, source)| engine_error(&unfinished, source))?;
+    connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
     std::fs::rename(&unfinished, path).map_err(|source| file_error(path, source))?;
     // The new name is durable only when the folder is.
-    File::open(dir)
-        .and_then(|folder| folder.sync_all())
-        .map_err(|source| file_error(dir, source))
+    File::open(dir).and_then(|folder| folder.sync_all()).map_err(|source| file_error(dir, source))
 }
 
 fn fill(connection: &mut Connection) -> rusqlite::Result<()> {
@@ -193,10 +163,7 @@ fn check(connection: &Connection, path: &Path) -> Result<(), OpenError> {
     if answer == "ok" {
         return Ok(());
     }
-    Err(OpenError::Damaged {
-        path: path.to_owned(),
-        found: answer,
-    })
+    Err(OpenError::Damaged { path: path.to_owned(), found: answer })
 }
 
 /// The version by the engine's word, which knows more than the file header where a log is open.
@@ -206,33 +173,23 @@ fn version(connection: &Connection, path: &Path) -> Result<u32, OpenError> {
         .map_err(|source| engine_error(path, source))?;
     if found == 0 {
         let found = "it has no version".to_owned();
-        return Err(OpenError::Damaged {
-            path: path.to_owned(),
-            found,
-        });
+        return Err(OpenError::Damaged { path: path.to_owned(), found });
     }
     not_newer(path, found)?;
     Ok(found)
 }
 
 fn file_error(path: &Path, source: std::io::Error) -> OpenError {
-    OpenError::File {
-        path: path.to_owned(),
-        source,
-    }
+    OpenError::File { path: path.to_owned(), source }
 }
 
 pub(super) fn engine_error(path: &Path, source: rusqlite::Error) -> OpenError {
     use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
     match source.sqlite_error_code() {
-        Some(DatabaseCorrupt | NotADatabase) => OpenError::Damaged {
-            path: path.to_owned(),
-            found: source.to_string(),
-        },
-        _ => OpenError::Engine {
-            path: path.to_owned(),
-            source,
-        },
+        Some(DatabaseCorrupt | NotADatabase) => {
+            OpenError::Damaged { path: path.to_owned(), found: source.to_string() }
+        }
+        _ => OpenError::Engine { path: path.to_owned(), source },
     }
 }
 

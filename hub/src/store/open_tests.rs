@@ -160,13 +160,13 @@ fn a_folder_that_is_a_file_is_named() {
 fn every_write_is_synchronous() {
     let dir = folder();
     let store = Store::open(dir.path()).unwrap();
-    let pragma = |name: &str| -> String {
-        let sql = format!("SELECT CAST(value AS TEXT) FROM pragma_{name} AS p(value)");
-        store.connection.query_row(&sql, [], |row| row.get(0)).unwrap()
+    let pragma = |name: &str| {
+        let read = |row: &rusqlite::Row<'_>| row.get::<_, rusqlite::types::Value>(0);
+        store.connection().pragma_query_value(None, name, read).unwrap()
     };
-    assert_eq!(pragma("synchronous"), "2", "2 is FULL");
-    assert_eq!(pragma("journal_mode"), "wal");
-    assert_eq!(pragma("foreign_keys"), "1");
-    assert_eq!(pragma("trusted_schema"), "0");
-    assert_eq!(pragma("cell_size_check"), "1");
+    assert_eq!(pragma("synchronous"), 2.into(), "2 is FULL");
+    assert_eq!(pragma("journal_mode"), "wal".to_owned().into());
+    assert_eq!(pragma("foreign_keys"), 1.into());
+    assert_eq!(pragma("trusted_schema"), 0.into());
+    assert_eq!(pragma("cell_size_check"), 1.into());
 }

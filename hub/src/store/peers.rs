@@ -17,14 +17,14 @@ impl Store {
         mark: Mark,
         at: Timestamp,
     ) -> Result<(), StoreError> {
+        // A peer may know this log as it was before it was put back: that counts for nothing.
+        let mark = if self.fits(mark)? { mark } else { Mark::START };
         self.write(|transaction| {
             let peer = remember(transaction, card, at)?;
             let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3 \
                        WHERE id = ?1";
             let position = row_position(mark.position);
-            transaction
-                .execute(sql, params![peer, position, mark.hash])
-                .map(drop)
+            transaction.execute(sql, params![peer, position, mark.hash]).map(drop)
         })
     }
 
@@ -49,20 +49,17 @@ impl Store {
         })
     }
 
-    /// How far this log and a node's are known to each other: not at all if its store is another.
-    pub fn memory_of(&self, card: &Card) -> Result<Memory, StoreError> {
+    /// How far this log and a node's are known to each other; none if its store is another.
+    pub fn memory_of(&self, card: &Card) -> Result<Option<Memory>, StoreError> {
         let sql = "SELECT seen_position, seen_hash, acknowledged_position, acknowledged_hash \
                    FROM peer WHERE node = ?1 AND store = ?2";
         self.connection
             .prepare_cached(sql)
             .and_then(|mut select| {
                 select
-                    .query_row(params![card.node.0, card.store.0], |row| {
-                        read_memory(row, 0)
-                    })
+                    .query_row(params![card.node.0, card.store.0], |row| read_memory(row, 0))
                     .optional()
             })
-            .map(|found| found.unwrap_or(Memory::NONE))
             .map_err(|source| self.error(source))
     }
 
@@ -74,11 +71,7 @@ impl Store {
             .prepare_cached(sql)
             .and_then(|mut select| {
                 let read = |row: &Row<'_>| {
-                    Ok((
-                        NodeId(row.get(0)?),
-                        StoreId(row.get(1)?),
-                        read_memory(row, 2)?,
-                    ))
+                    Ok((NodeId(row.get(0)?), StoreId(row.get(1)?), read_memory(row, 2)?))
                 };
                 select.query_row([address], read).optional()
             })
@@ -91,7 +84,7 @@ impl Store {
             let mut select = self.connection.prepare_cached(
                 "SELECT node, name, address, last_exchange_ms, last_failure, \
                  (SELECT count(*) FROM change WHERE position > acknowledged_position \
-                  AND from_peer IS NOT peer.id) \
+                  AND (from_peer IS NOT peer.id OR position <= given_after)) \
                  FROM peer ORDER BY last_exchange_ms DESC, id",
             )?;
             select.query_map([], read_peer)?.collect()
@@ -115,19 +108,36 @@ pub(super) fn remember(
     at: Timestamp,
 ) -> rusqlite::Result<i64> {
     let sql = "INSERT INTO peer \
-               (node, store, name, seen_hash, acknowledged_hash, last_exchange_ms) \
-               VALUES (?1, ?2, ?3, zeroblob(32), zeroblob(32), ?4) \
+               (node, store, name, seen_hash, acknowledged_hash, given_after, last_exchange_ms) \
+               VALUES (?1, ?2, ?3, zeroblob(32), zeroblob(32), \
+                       (SELECT coalesce(max(position), 0) FROM change), ?4) \
                ON CONFLICT (node) DO UPDATE SET name = excluded.name, store = excluded.store, \
                last_exchange_ms = excluded.last_exchange_ms, \
                seen_position = iif(store = excluded.store, seen_position, 0), \
                seen_hash = iif(store = excluded.store, seen_hash, zeroblob(32)), \
                acknowledged_position = iif(store = excluded.store, acknowledged_position, 0), \
-               acknowledged_hash = iif(store = excluded.store, acknowledged_hash, zeroblob(32)) \
+               acknowledged_hash = iif(store = excluded.store, acknowledged_hash, zeroblob(32)), \
+               given_after = iif(store = excluded.store, given_after, excluded.given_after) \
                RETURNING id";
-    transaction.prepare_cached(sql)?.query_row(
-        params![card.node.0, card.store.0, card.name, at.unix_ms()],
-        |row| row.get(0),
-    )
+    transaction
+        .prepare_cached(sql)?
+        .query_row(params![card.node.0, card.store.0, card.name, at.unix_ms()], |row| row.get(0))
+}
+
+/// Remembers up to where a peer's log is stored here. If it is anew, what the peer gave before may
+/// be gone there, and is owed to it like everything else.
+pub(super) fn seen(
+    transaction: &Transaction<'_>,
+    peer: i64,
+    mark: Mark,
+    anew: bool,
+) -> rusqlite::Result<()> {
+    let sql = "UPDATE peer SET seen_position = ?2, seen_hash = ?3, given_after = iif(?4, \
+               (SELECT coalesce(max(position), 0) FROM change), given_after) WHERE id = ?1";
+    transaction
+        .prepare_cached(sql)?
+        .execute(params![peer, row_position(mark.position), mark.hash, anew])
+        .map(drop)
 }
 
 fn read_peer(row: &Row<'_>) -> rusqlite::Result<Peer> {
@@ -145,8 +155,5 @@ fn read_peer(row: &Row<'_>) -> rusqlite::Result<Peer> {
 
 /// Four columns: seen position and hash, acknowledged position and hash.
 fn read_memory(row: &Row<'_>, column: usize) -> rusqlite::Result<Memory> {
-    Ok(Memory {
-        seen: read_mark(row, column)?,
-        acknowledged: read_mark(row, column + 2)?,
-    })
+    Ok(Memory { seen: read_mark(row, column)?, acknowledged: read_mark(row, column + 2)? })
 }

@@ -13,7 +13,7 @@ use guyline_core::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
 use super::open::{Opened, engine_error, open};
-use super::peers::remember;
+use super::peers::{remember, seen};
 use super::{Append, OpenError, SetAside, StoreError, TakeIn};
 use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, StoreId};
 
@@ -32,22 +32,11 @@ pub struct Store {
 impl Store {
     /// Opens the store in a folder, and makes it first where there is none.
     pub fn open(dir: &Path) -> Result<Self, OpenError> {
-        let Opened {
-            connection,
-            path,
-            lock,
-        } = open(dir)?;
+        let Opened { connection, path, lock } = open(dir)?;
         let card = read_card(&connection, &path)?;
         let newest = read_newest(&connection).map_err(|source| engine_error(&path, source))?;
         let heads = read_heads(&connection).map_err(|source| engine_error(&path, source))?;
-        Ok(Self {
-            connection,
-            path,
-            card,
-            newest,
-            heads,
-            _lock: lock,
-        })
+        Ok(Self { connection, path, card, newest, heads, _lock: lock })
     }
 
     /// The engine itself, for tests that damage or fill it.
@@ -104,9 +93,7 @@ impl Store {
                  WHERE document = ?1 ORDER BY position",
             )
             .map_err(|source| self.error(source))?;
-        let mut rows = select
-            .query([document.to_bytes()])
-            .map_err(|source| self.error(source))?;
+        let mut rows = select.query([document.to_bytes()]).map_err(|source| self.error(source))?;
         let mut changes = Vec::new();
         while let Some(row) = rows.next().map_err(|source| self.error(source))? {
             changes.push(self.read_entry(row)?.1.change);
@@ -132,23 +119,18 @@ impl Store {
         peer: NodeId,
         bytes_max: usize,
     ) -> Result<LogSlice, StoreError> {
-        let after = if self.fits(after)? { after.position } else { 0 };
-        let mut slice = LogSlice {
-            after,
-            to: self.newest,
-            entries: Vec::new(),
-            more: false,
-        };
+        let after = if self.fits(after)? { after } else { Mark::START };
+        let mut slice = LogSlice { after, to: self.newest, entries: Vec::new(), more: false };
         let mut select = self
             .connection
             .prepare_cached(
                 "SELECT position, document, hash, bytes FROM change WHERE position > ?1 \
-                 AND coalesce(from_peer, 0) <> coalesce((SELECT id FROM peer WHERE node = ?2), -1) \
-                 ORDER BY position",
+                 AND NOT EXISTS (SELECT 1 FROM peer WHERE node = ?2 \
+                 AND id = from_peer AND position > given_after) ORDER BY position",
             )
             .map_err(|source| self.error(source))?;
         let mut rows = select
-            .query(params![row_position(after), peer.0])
+            .query(params![row_position(after.position), peer.0])
             .map_err(|source| self.error(source))?;
         let (mut bytes, mut last) = (0, Mark::START);
         while let Some(row) = rows.next().map_err(|source| self.error(source))? {
@@ -159,17 +141,14 @@ impl Store {
                 slice.more = true;
                 break;
             }
-            last = Mark {
-                position,
-                hash: entry.change.hash().0,
-            };
+            last = Mark { position, hash: entry.change.hash().0 };
             slice.entries.push(entry);
         }
         Ok(slice)
     }
 
     /// Whether the change a mark names stands where the mark says.
-    fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
+    pub(super) fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
         if mark == Mark::START {
             return Ok(true);
         }
@@ -194,13 +173,7 @@ impl Store {
     pub fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
         let newest = self.write(|transaction| {
             let peer = remember(transaction, &body.card, body.at)?;
-            transaction
-                .prepare_cached("UPDATE peer SET seen_position = ?2, seen_hash = ?3 WHERE id = ?1")?
-                .execute(params![
-                    peer,
-                    row_position(body.seen.position),
-                    body.seen.hash
-                ])?;
+            seen(transaction, peer, body.seen, body.anew)?;
             for append in &body.appends {
                 insert_changes(transaction, append, Some(peer))?;
             }
@@ -210,10 +183,7 @@ impl Store {
             read_newest(transaction)
         })?;
         self.newest = newest;
-        let heads = body
-            .appends
-            .iter()
-            .map(|append| (append.document, append.heads.clone()));
+        let heads = body.appends.iter().map(|append| (append.document, append.heads.clone()));
         self.heads.extend(heads);
         Ok(())
     }
@@ -233,10 +203,7 @@ impl Store {
         let mut found = Vec::new();
         while let Some(row) = rows.next().map_err(engine)? {
             let (_, entry) = self.read_entry(row)?;
-            found.push(SetAside {
-                entry,
-                reason: row.get(4).map_err(engine)?,
-            });
+            found.push(SetAside { entry, reason: row.get(4).map_err(engine)? });
         }
         Ok(found)
     }
@@ -266,22 +233,12 @@ impl Store {
     fn read_entry(&self, row: &Row<'_>) -> Result<(u64, LogEntry), StoreError> {
         let read = || {
             let bytes = row.get_ref(3)?.as_blob()?;
-            Ok((
-                position(row, 0)?,
-                document_id(row, 1)?,
-                ChangeHash(row.get(2)?),
-                bytes,
-            ))
+            Ok((position(row, 0)?, document_id(row, 1)?, ChangeHash(row.get(2)?), bytes))
         };
         let (position, document, hash, bytes) = read().map_err(|source| self.error(source))?;
         let rotten = |found| {
             let path = self.path.clone();
-            StoreError::Rotten {
-                path,
-                document,
-                position,
-                found,
-            }
+            StoreError::Rotten { path, document, position, found }
         };
         let change = Change::try_from(bytes).map_err(|error| rotten(error.to_string()))?;
         // The chunk's own checksum is outside of what is hashed.
@@ -297,10 +254,9 @@ impl Store {
         let path = self.path.clone();
         match source.sqlite_error_code() {
             Some(DiskFull) => StoreError::Full { path },
-            Some(DatabaseCorrupt | NotADatabase) => StoreError::Damaged {
-                path,
-                found: source.to_string(),
-            },
+            Some(DatabaseCorrupt | NotADatabase) => {
+                StoreError::Damaged { path, found: source.to_string() }
+            }
             _ => StoreError::Engine { path, source },
         }
     }
@@ -315,29 +271,17 @@ fn read_card(connection: &Connection, path: &Path) -> Result<Card, OpenError> {
             .map_err(|source| engine_error(path, source))?;
         value.ok_or_else(|| {
             let found = format!("it has no setting {key:?}");
-            OpenError::Damaged {
-                path: path.to_owned(),
-                found,
-            }
+            OpenError::Damaged { path: path.to_owned(), found }
         })
     };
     let id = |key: &'static str| {
         let text = setting(key)?;
-        u128::from_str_radix(&text, 16)
-            .map(u128::to_be_bytes)
-            .map_err(|_| {
-                let found = format!("its setting {key:?} is {text:?}");
-                OpenError::Damaged {
-                    path: path.to_owned(),
-                    found,
-                }
-            })
+        u128::from_str_radix(&text, 16).map(u128::to_be_bytes).map_err(|_| {
+            let found = format!("its setting {key:?} is {text:?}");
+            OpenError::Damaged { path: path.to_owned(), found }
+        })
     };
-    Ok(Card {
-        node: NodeId(id("node")?),
-        store: StoreId(id("store")?),
-        name: setting("name")?,
-    })
+    Ok(Card { node: NodeId(id("node")?), store: StoreId(id("store")?), name: setting("name")? })
 }
 
 fn read_newest(connection: &Connection) -> rusqlite::Result<Mark> {
@@ -352,10 +296,7 @@ fn read_heads(connection: &Connection) -> rusqlite::Result<BTreeMap<DocumentId, 
     let rows = select.query_map([], |row| {
         let heads: Vec<u8> = row.get(1)?;
         let (hashes, _) = heads.as_chunks::<32>();
-        Ok((
-            document_id(row, 0)?,
-            hashes.iter().copied().map(ChangeHash).collect(),
-        ))
+        Ok((document_id(row, 0)?, hashes.iter().copied().map(ChangeHash).collect()))
     })?;
     rows.collect()
 }
@@ -382,10 +323,7 @@ fn insert_changes(
     let heads: Vec<u8> = append.heads.iter().flat_map(|hash| hash.0).collect();
     let sql = "INSERT INTO document (id, heads) VALUES (?1, ?2) \
                ON CONFLICT (id) DO UPDATE SET heads = excluded.heads";
-    transaction
-        .prepare_cached(sql)?
-        .execute(params![document, heads])
-        .map(drop)
+    transaction.prepare_cached(sql)?.execute(params![document, heads]).map(drop)
 }
 
 fn insert_set_aside(
@@ -398,22 +336,12 @@ fn insert_set_aside(
     let (document, change) = (entry.document.to_bytes(), &entry.change);
     let sql = "INSERT INTO set_aside (document, hash, bytes, reason, at_ms, from_peer) \
                VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (document, hash) DO NOTHING";
-    let values = params![
-        document,
-        change.hash().0,
-        change.raw_bytes(),
-        reason,
-        at.unix_ms(),
-        peer
-    ];
+    let values = params![document, change.hash().0, change.raw_bytes(), reason, at.unix_ms(), peer];
     transaction.prepare_cached(sql)?.execute(values).map(drop)
 }
 
 pub(super) fn read_mark(row: &Row<'_>, column: usize) -> rusqlite::Result<Mark> {
-    Ok(Mark {
-        position: position(row, column)?,
-        hash: row.get(column + 1)?,
-    })
+    Ok(Mark { position: position(row, column)?, hash: row.get(column + 1)? })
 }
 
 fn document_id(row: &Row<'_>, column: usize) -> rusqlite::Result<DocumentId> {

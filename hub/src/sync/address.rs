@@ -40,10 +40,7 @@ pub fn loopback(text: &str) -> Result<SocketAddr, AddressRefused> {
     let given: String = text.trim().chars().take(200).collect();
     let bare = given.strip_prefix("http://").unwrap_or(&given);
     let bare = bare.strip_suffix('/').unwrap_or(bare);
-    if let Some(port) = bare
-        .strip_prefix("localhost:")
-        .and_then(|port| port.parse().ok())
-    {
+    if let Some(port) = bare.strip_prefix("localhost:").and_then(|port| port.parse().ok()) {
         return Ok(SocketAddr::from((Ipv4Addr::LOCALHOST, port)));
     }
     match bare.parse::<SocketAddr>() {
@@ -59,12 +56,9 @@ mod tests {
 
     #[test]
     fn this_machine_is_taken_however_it_is_written() {
-        for text in [
-            "127.0.0.1:4770",
-            "http://127.0.0.1:4770/",
-            " http://localhost:4770",
-            "127.9.0.1:4770",
-        ] {
+        for text in
+            ["127.0.0.1:4770", "http://127.0.0.1:4770/", " http://localhost:4770", "127.9.0.1:4770"]
+        {
             assert_eq!(loopback(text).unwrap().port(), 4770, "{text}");
         }
         assert_eq!(loopback("http://[::1]:9").unwrap().to_string(), "[::1]:9");
@@ -72,32 +66,15 @@ mod tests {
 
     #[test]
     fn other_machines_and_no_addresses_are_told_apart() {
-        for text in [
-            "0.0.0.0:1",
-            "192.0.2.7:4770",
-            "http://[2001:db8::1]:4770",
-            "[::]:80",
-        ] {
+        for text in ["0.0.0.0:1", "192.0.2.7:4770", "http://[2001:db8::1]:4770", "[::]:80"] {
             let refused = loopback(text).unwrap_err();
-            assert!(
-                matches!(refused, AddressRefused::NotLoopback { .. }),
-                "{text}: {refused}"
-            );
+            assert!(matches!(refused, AddressRefused::NotLoopback { .. }), "{text}: {refused}");
         }
-        for text in [
-            "",
-            "hub",
-            "localhost",
-            "127.0.0.1",
-            "https://127.0.0.1:1",
-            "127.0.0.1:65536",
-            "a:b",
-        ] {
+        for text in
+            ["", "hub", "localhost", "127.0.0.1", "https://127.0.0.1:1", "127.0.0.1:65536", "a:b"]
+        {
             let refused = loopback(text).unwrap_err();
-            assert!(
-                matches!(refused, AddressRefused::NoAddress { .. }),
-                "{text}: {refused}"
-            );
+            assert!(matches!(refused, AddressRefused::NoAddress { .. }), "{text}: {refused}");
         }
     }
 }

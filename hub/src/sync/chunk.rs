@@ -92,9 +92,7 @@ fn weigh(bytes: &[u8]) -> Result<(), ChunkRefused> {
         return Err(ChunkRefused::TooLong { bytes: bytes.len() });
     }
     if bytes.len() < 9 || !bytes.starts_with(&MAGIC) {
-        return Err(ChunkRefused::NoChunk {
-            found: bytes.iter().copied().take(9).collect(),
-        });
+        return Err(ChunkRefused::NoChunk { found: bytes.iter().copied().take(9).collect() });
     }
     if bytes[8] != CHANGE {
         return Err(ChunkRefused::Type { found: bytes[8] });
@@ -133,10 +131,7 @@ fn weigh_columns(cursor: &mut Cursor<'_>) -> Result<(), ChunkRefused> {
     for (column, (kind, length)) in columns.into_iter().enumerate() {
         let start = cursor.offset;
         cursor.skip(length)?;
-        let mut data = Cursor {
-            bytes: &cursor.bytes[..cursor.offset],
-            offset: start,
-        };
+        let mut data = Cursor { bytes: &cursor.bytes[..cursor.offset], offset: start };
         let weight = match kind {
             0 => data.runs(Value::Count)?,
             1 | 2 | 6 => data.runs(Value::Unsigned)?,
@@ -169,11 +164,7 @@ struct Weight {
 
 impl Weight {
     fn add(&mut self, count: u64, value: u64, kind: Value) {
-        let rows = if matches!(kind, Value::Count) {
-            value.max(1)
-        } else {
-            1
-        };
+        let rows = if matches!(kind, Value::Count) { value.max(1) } else { 1 };
         self.rows = self.rows.saturating_add(count.saturating_mul(rows));
         if matches!(kind, Value::Text) {
             self.text_bytes = self.text_bytes.saturating_add(count.saturating_mul(value));
@@ -182,18 +173,10 @@ impl Weight {
 
     fn admit(&self, column: usize) -> Result<(), ChunkRefused> {
         if self.rows > ROWS_MAX {
-            return Err(ChunkRefused::Unrolls {
-                column,
-                allowed: ROWS_MAX,
-                unit: "rows",
-            });
+            return Err(ChunkRefused::Unrolls { column, allowed: ROWS_MAX, unit: "rows" });
         }
         if self.text_bytes > TEXT_BYTES_MAX {
-            return Err(ChunkRefused::Unrolls {
-                column,
-                allowed: TEXT_BYTES_MAX,
-                unit: "bytes",
-            });
+            return Err(ChunkRefused::Unrolls { column, allowed: TEXT_BYTES_MAX, unit: "bytes" });
         }
         Ok(())
     }
@@ -283,30 +266,20 @@ impl Cursor<'_> {
             number |= i64::from(byte & 0x7f) << shift;
             if byte & 0x80 == 0 {
                 let signed = byte & 0x40 != 0 && shift + 7 < 64;
-                return Ok(if signed {
-                    number | (-1 << (shift + 7))
-                } else {
-                    number
-                });
+                return Ok(if signed { number | (-1 << (shift + 7)) } else { number });
             }
         }
         Err(self.refused())
     }
 
     fn byte(&mut self) -> Result<u8, ChunkRefused> {
-        let byte = self
-            .bytes
-            .get(self.offset)
-            .copied()
-            .ok_or_else(|| self.refused())?;
+        let byte = self.bytes.get(self.offset).copied().ok_or_else(|| self.refused())?;
         self.offset += 1;
         Ok(byte)
     }
 
     fn refused(&self) -> ChunkRefused {
-        ChunkRefused::Lengths {
-            offset: self.offset,
-        }
+        ChunkRefused::Lengths { offset: self.offset }
     }
 }
 

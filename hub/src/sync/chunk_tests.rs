@@ -127,7 +127,12 @@ fn random_columns_never_panic() {
     for seed in 0..5_000 {
         let mut random = Seeded(seed);
         let columns: Vec<_> = (0..random.below(6))
-            .map(|_| (random.next() & 0x77, { let n = random.below(12); random.bytes(n) }))
+            .map(|_| {
+                (random.next() & 0x77, {
+                    let n = random.below(12);
+                    random.bytes(n)
+                })
+            })
             .collect();
         if let Ok(change) = read_change(&change_with(&columns)) {
             panic!("seed {seed}: taken under a checksum of zeros: {}", change.hash());

@@ -3,8 +3,8 @@
 //! The caller says what it has after what the peer acknowledged, and up to where it stores the
 //! peer's log; the answer says the same the other way round. One round trip makes two nodes level
 //! that know each other, with nothing sent twice; a first meeting takes one more, to learn names.
-//! A piece of log is taken only where it joins what is stored already, so any body may be lost,
-//! repeated or come late: the next one starts from what is on disk.
+//! A piece of log is taken only where it joins what is stored already, or starts over, so any body
+//! may be lost, repeated or come late: the next one starts from what is on disk.
 //!
 //! Nothing is acknowledged before the [`Input::Stored`] that answers its [`Output::Store`].
 
@@ -28,8 +28,8 @@ pub enum Input {
     },
     /// A body came in.
     Received(Vec<u8>),
-    /// Answers [`Output::Recall`].
-    Recalled(Memory),
+    /// Answers [`Output::Recall`]: how far the logs are known to each other, if at all.
+    Recalled(Option<Memory>),
     /// Answers [`Output::Gather`].
     Gathered(LogSlice),
     /// Answers [`Output::Store`]: it is on disk.
@@ -50,7 +50,7 @@ pub struct Stored {
 /// What is to be done.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Output {
-    /// Say what is remembered of this node; nothing counts if it had another store.
+    /// Say what is remembered of this node; nothing if it had another store.
     Recall(Card),
     /// Read the log after a mark, less what this peer gave.
     Gather {
@@ -67,6 +67,9 @@ pub enum Output {
         entries: Vec<LogEntry>,
         /// Up to where the peer's log is stored then.
         seen: Mark,
+        /// Whether the peer's log is another than the one remembered, so that the peer may have
+        /// lost what it gave before.
+        anew: bool,
     },
     /// Remember up to where the peer stores this log.
     Acknowledge {
@@ -122,6 +125,8 @@ pub struct Exchange {
     /// The peer's node and store, once they are known.
     met: Option<(NodeId, StoreId)>,
     memory: Memory,
+    /// Whether nothing is remembered of the peer yet.
+    stranger: bool,
     /// Where the last sent piece of log ended, and whether there was more.
     sent: Option<(Mark, bool)>,
     /// Whether this round moved anything forward.
@@ -176,6 +181,7 @@ impl Exchange {
             stage: Stage::Fresh,
             met: None,
             memory: Memory::NONE,
+            stranger: false,
             sent: None,
             progress: false,
             outputs: VecDeque::new(),
@@ -186,10 +192,7 @@ impl Exchange {
 
     /// Takes one input. Drain [`Exchange::next_output`] to `None` before giving the next.
     pub fn handle(&mut self, input: Input) -> Result<(), ExchangeFault> {
-        assert!(
-            self.outputs.is_empty(),
-            "the outputs are drained before the next input"
-        );
+        assert!(self.outputs.is_empty(), "the outputs are drained before the next input");
         match (std::mem::replace(&mut self.stage, Stage::Over), input) {
             (Stage::Fresh, Input::Begin { met }) if self.calls => {
                 self.begin(met);
@@ -198,7 +201,8 @@ impl Exchange {
             (Stage::Listening, Input::Received(bytes)) if self.calls => self.receive(&bytes),
             (Stage::Fresh, Input::Received(bytes)) if !self.calls => self.receive(&bytes),
             (Stage::Recalling(body), Input::Recalled(memory)) => {
-                self.memory = memory;
+                self.stranger = memory.is_none();
+                self.memory = memory.unwrap_or(Memory::NONE);
                 self.progress = true;
                 self.settle(body)
             }
@@ -266,29 +270,19 @@ impl Exchange {
     /// Takes what a body says about this log, then what it brings of the peer's.
     fn settle(&mut self, body: Body) -> Result<(), ExchangeFault> {
         if let Some(mark) = body.yours
-            && mark != self.memory.acknowledged
+            && (mark != self.memory.acknowledged || std::mem::take(&mut self.stranger))
         {
             self.memory.acknowledged = mark;
             self.progress = true;
-            self.outputs.push_back(Output::Acknowledge {
-                peer: body.card.clone(),
-                mark,
-            });
+            self.outputs.push_back(Output::Acknowledge { peer: body.card.clone(), mark });
         }
         let whole = body.mine.as_ref().is_some_and(|slice| !slice.more);
-        let heard = Heard {
-            yours: body.yours,
-            whole,
-        };
+        let heard = Heard { yours: body.yours, whole };
         match body.mine {
             Some(slice) if self.joins(&slice) => {
-                let seen = slice.to;
+                let (seen, anew) = (slice.to, slice.after != self.memory.seen);
                 let (peer, entries) = (body.card, slice.entries);
-                self.outputs.push_back(Output::Store {
-                    peer,
-                    entries,
-                    seen,
-                });
+                self.outputs.push_back(Output::Store { peer, entries, seen, anew });
                 self.stage = Stage::Storing { seen, heard };
                 Ok(())
             }
@@ -296,10 +290,10 @@ impl Exchange {
         }
     }
 
-    /// Whether a piece continues what is stored, and has anything to say beyond it.
+    /// Whether a piece continues what is stored, or starts over, and has anything to say.
     fn joins(&self, slice: &LogSlice) -> bool {
         let news = !slice.entries.is_empty() || slice.to != self.memory.seen;
-        slice.after <= self.memory.seen.position && news
+        news && (slice.after == self.memory.seen || slice.after == Mark::START)
     }
 
     fn go_on(&mut self, heard: Heard) -> Result<(), ExchangeFault> {
@@ -332,11 +326,7 @@ impl Exchange {
     fn say(&mut self, yours: Option<Mark>, mine: Option<LogSlice>) {
         self.sent = mine.as_ref().map(|slice| (slice.to, slice.more));
         self.tally.sent_changes += mine.as_ref().map_or(0, |slice| slice.entries.len() as u64);
-        let bytes = wire::encode(&Body {
-            card: self.me.clone(),
-            yours,
-            mine,
-        });
+        let bytes = wire::encode(&Body { card: self.me.clone(), yours, mine });
         self.tally.sent_bytes += bytes.len() as u64;
         self.tally.rounds += 1;
         self.outputs.push_back(Output::Send(bytes));

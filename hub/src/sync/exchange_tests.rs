@@ -12,13 +12,21 @@ struct Side {
     card: Card,
     log: Vec<(LogEntry, Option<NodeId>)>,
     memories: BTreeMap<NodeId, (StoreId, Memory)>,
+    /// What a peer gave us below this it may have lost.
+    given_after: BTreeMap<NodeId, usize>,
     slice_max: usize,
 }
 
 impl Side {
     fn new(n: u8) -> Self {
         let card = Card { node: NodeId([n; 16]), store: StoreId([n; 16]), name: format!("{n}") };
-        Self { card, log: Vec::new(), memories: BTreeMap::new(), slice_max: 1_000 }
+        Self {
+            card,
+            log: Vec::new(),
+            memories: BTreeMap::new(),
+            given_after: BTreeMap::new(),
+            slice_max: 1_000,
+        }
     }
 
     /// Its own session with so many notes.
@@ -47,6 +55,7 @@ impl Side {
         let entry = self.memories.entry(card.node).or_insert((card.store, Memory::NONE));
         if entry.0 != card.store {
             *entry = (card.store, Memory::NONE);
+            self.given_after.insert(card.node, self.log.len());
         }
         &mut entry.1
     }
@@ -54,9 +63,12 @@ impl Side {
     fn after(&self, after: Mark, peer: NodeId) -> LogSlice {
         let fits = (after.position as usize) <= self.log.len()
             && self.mark(after.position as usize) == after;
-        let after = if fits { after.position } else { 0 };
-        let wanted = self.log.iter().enumerate().skip(after as usize);
-        let mut wanted = wanted.filter(|(_, (_, from))| *from != Some(peer)).peekable();
+        let after = if fits { after } else { Mark::START };
+        let given_after = self.given_after.get(&peer).copied().unwrap_or(0);
+        let wanted = self.log.iter().enumerate().skip(after.position as usize);
+        let mut wanted = wanted
+            .filter(|(index, (_, from))| *from != Some(peer) || *index < given_after)
+            .peekable();
         let (mut entries, mut to) = (Vec::new(), self.log.len());
         while let Some((index, (entry, _))) = wanted.next() {
             entries.push(entry.clone());
@@ -68,7 +80,10 @@ impl Side {
         LogSlice { after, to: self.mark(to), entries, more: wanted.peek().is_some() }
     }
 
-    fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: Mark) -> Stored {
+    fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: Mark, anew: bool) -> Stored {
+        if anew {
+            self.given_after.insert(peer.node, self.log.len());
+        }
         let mut stored = Stored::default();
         for entry in entries {
             if !self.log.iter().any(|(known, _)| *known == entry) {
@@ -92,12 +107,16 @@ impl Side {
             machine.handle(input)?;
             while let Some(output) = machine.next_output() {
                 match output {
-                    Output::Recall(card) => next = Some(Input::Recalled(*self.memory(&card))),
+                    Output::Recall(card) => {
+                        let known =
+                            self.met(card.node).filter(|(_, store, _)| *store == card.store);
+                        next = Some(Input::Recalled(known.map(|(.., memory)| memory)));
+                    }
                     Output::Gather { peer, after } => {
                         next = Some(Input::Gathered(self.after(after, peer)));
                     }
-                    Output::Store { peer, entries, seen } => {
-                        next = Some(Input::Stored(self.store(&peer, entries, seen)));
+                    Output::Store { peer, entries, seen, anew } => {
+                        next = Some(Input::Stored(self.store(&peer, entries, seen, anew)));
                     }
                     Output::Acknowledge { peer, mark } => self.memory(&peer).acknowledged = mark,
                     Output::Send(body) => said = Some(body),
@@ -246,7 +265,8 @@ fn a_node_that_reaches_itself_says_so() {
 fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
     let mut a = Side::with_session(1, 1);
     let stubborn = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "9".to_owned() };
-    let nothing = LogSlice { after: 0, to: Mark::START, entries: Vec::new(), more: false };
+    let nothing =
+        LogSlice { after: Mark::START, to: Mark::START, entries: Vec::new(), more: false };
     let answer =
         wire::encode(&Body { card: stubborn, yours: Some(Mark::START), mine: Some(nothing) });
     let mut machine = Exchange::caller(a.card.clone());
@@ -273,7 +293,8 @@ fn nothing_is_acknowledged_before_it_is_stored() {
     answerer.handle(Input::Received(body)).unwrap();
     assert!(matches!(answerer.next_output(), Some(Output::Recall(_))));
     assert_eq!(answerer.next_output(), None);
-    answerer.handle(Input::Recalled(Memory::NONE)).unwrap();
+    answerer.handle(Input::Recalled(None)).unwrap();
+    assert!(matches!(answerer.next_output(), Some(Output::Acknowledge { .. })));
     assert!(matches!(answerer.next_output(), Some(Output::Store { .. })));
     assert_eq!(answerer.next_output(), None, "it says nothing while the disk is not done");
 }

@@ -16,7 +16,7 @@ use ts_rs::TS;
 use super::address::{AddressRefused, loopback};
 use super::exchange::{Exchange, ExchangeFault, Input, Output};
 use super::wire::PACKED_BYTES_MAX;
-use crate::documents::{Documents, NodeError};
+use crate::documents::{Documents, Given, NodeError};
 use crate::log::{Card, NodeId};
 use crate::{Node, clock};
 
@@ -158,9 +158,7 @@ pub(crate) async fn answer(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, Exchan
         }
         Ok(said?.expect("an answerer ends by saying something"))
     };
-    spawn_blocking(work)
-        .await
-        .map_err(|source| ExchangeError::BrokenOff { source })?
+    spawn_blocking(work).await.map_err(|source| ExchangeError::BrokenOff { source })?
 }
 
 fn call(
@@ -169,17 +167,10 @@ fn call(
     runtime: &Handle,
 ) -> Result<ExchangeReport, ExchangeError> {
     let started = Instant::now();
-    let met = node
-        .lock()
-        .store
-        .met_at(&address.to_string())
-        .map_err(NodeError::Store)?;
+    let met = node.lock().store.met_at(&address.to_string()).map_err(NodeError::Store)?;
     let mut exchange = Exchange::caller(me(node));
     let outcome = converse(node, address, runtime, &mut exchange, Input::Begin { met });
-    let peer = exchange
-        .peer()
-        .map(|card| card.node)
-        .or(met.map(|(node, ..)| node));
+    let peer = exchange.peer().map(|card| card.node).or(met.map(|(node, ..)| node));
     if let Some(peer) = peer {
         let failure = outcome.as_ref().err().map(ToString::to_string);
         ended(node, peer, Some(&address.to_string()), failure.as_deref())?;
@@ -187,21 +178,13 @@ fn call(
     outcome?;
     let tally = exchange.tally();
     Ok(ExchangeReport {
-        peer_name: exchange
-            .peer()
-            .map(|card| card.name.clone())
-            .unwrap_or_default(),
+        peer_name: exchange.peer().map(|card| card.name.clone()).unwrap_or_default(),
         sent_changes: tally.sent_changes,
         received_changes: tally.stored.taken,
         sent_bytes: tally.sent_bytes,
         received_bytes: tally.received_bytes,
         rounds: tally.rounds,
-        documents_touched: tally
-            .stored
-            .documents
-            .iter()
-            .map(ToString::to_string)
-            .collect(),
+        documents_touched: tally.stored.documents.iter().map(ToString::to_string).collect(),
         set_aside: tally.stored.set_aside,
         took_ms: u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX),
     })
@@ -250,16 +233,10 @@ fn grant(documents: &mut Documents, wish: Output) -> Result<Option<Input>, NodeE
             let slice = documents.store.log_after(after, peer, SLICE_BYTES_MAX)?;
             Some(Input::Gathered(slice))
         }
-        Output::Store {
-            peer,
-            entries,
-            seen,
-        } => Some(Input::Stored(documents.take_in(
-            peer,
-            entries,
-            seen,
-            clock::now(),
-        )?)),
+        Output::Store { peer: card, entries, seen, anew } => {
+            let given = Given { card, entries, seen, anew };
+            Some(Input::Stored(documents.take_in(given, clock::now())?))
+        }
         Output::Acknowledge { peer, mark } => {
             documents.store.acknowledge(&peer, mark, clock::now())?;
             None
@@ -278,10 +255,7 @@ fn ended(
     address: Option<&str>,
     failure: Option<&str>,
 ) -> Result<(), NodeError> {
-    Ok(node
-        .lock()
-        .store
-        .exchange_ended(peer, address, failure, clock::now())?)
+    Ok(node.lock().store.exchange_ended(peer, address, failure, clock::now())?)
 }
 
 fn client() -> reqwest::Result<reqwest::Client> {
@@ -313,11 +287,7 @@ async fn post(
     if status.is_success() {
         return Ok(answer);
     }
-    Err(ExchangeError::Refused {
-        address,
-        status: status.as_u16(),
-        what: said_by(&answer),
-    })
+    Err(ExchangeError::Refused { address, status: status.as_u16(), what: said_by(&answer) })
 }
 
 /// What a refusal says, shortened: it is somebody else's text.

@@ -7,7 +7,7 @@
 //! Layout: `GUYX`, version (1 byte), packing (1 byte: 0 plain, 1 one zstd frame), then the packed
 //! body. Numbers are little-endian. Body: node (16), store (16), name (u16 length, UTF-8); a flag
 //! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32); a
-//! flag and, if 1, a slice of the sender's log: after (u64), to (position, hash), whether there is
+//! flag and, if 1, a slice of the sender's log: after and to (position, hash each), whether there is
 //! more (flag), how many (u32), then for each: document (16), u32 length, automerge change chunk.
 
 use std::io::Read;
@@ -145,21 +145,10 @@ pub fn encode(body: &Body) -> Vec<u8> {
 /// Reads a body, and refuses what is not one.
 pub fn decode(packed: &[u8]) -> Result<Body, MalformedBody> {
     let plain = unpack(packed)?;
-    let mut reader = Reader {
-        bytes: &plain,
-        offset: 0,
-    };
+    let mut reader = Reader { bytes: &plain, offset: 0 };
     let card = reader.card()?;
-    let yours = if reader.flag("statement flag")? {
-        Some(reader.mark()?)
-    } else {
-        None
-    };
-    let mine = if reader.flag("slice flag")? {
-        Some(reader.slice()?)
-    } else {
-        None
-    };
+    let yours = if reader.flag("statement flag")? { Some(reader.mark()?) } else { None };
+    let mine = if reader.flag("slice flag")? { Some(reader.slice()?) } else { None };
     match plain.len() - reader.offset {
         0 => Ok(Body { card, yours, mine }),
         count => Err(MalformedBody::Trailing { count }),
@@ -183,7 +172,7 @@ fn write_mark(plain: &mut Vec<u8>, mark: Mark) {
 }
 
 fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
-    plain.extend(slice.after.to_le_bytes());
+    write_mark(plain, slice.after);
     write_mark(plain, slice.to);
     plain.push(u8::from(slice.more));
     let count = u32::try_from(slice.entries.len()).expect("a slice is bounded in bytes");
@@ -218,27 +207,18 @@ fn compress(plain: &[u8]) -> std::io::Result<Vec<u8>> {
 }
 
 fn inflated_max(packed_bytes: usize) -> usize {
-    packed_bytes
-        .saturating_mul(RATIO_MAX)
-        .clamp(RATIO_FREE_BYTES, BODY_BYTES_MAX)
+    packed_bytes.saturating_mul(RATIO_MAX).clamp(RATIO_FREE_BYTES, BODY_BYTES_MAX)
 }
 
 fn unpack(packed: &[u8]) -> Result<Vec<u8>, MalformedBody> {
     if packed.len() > PACKED_BYTES_MAX {
-        return Err(MalformedBody::TooLong {
-            allowed: PACKED_BYTES_MAX,
-            state: "packed",
-        });
+        return Err(MalformedBody::TooLong { allowed: PACKED_BYTES_MAX, state: "packed" });
     }
     let Some((&[a, b, c, d, version, packing], frame)) = packed.split_first_chunk::<6>() else {
-        return Err(MalformedBody::NotABody {
-            found: packed.to_vec(),
-        });
+        return Err(MalformedBody::NotABody { found: packed.to_vec() });
     };
     if [a, b, c, d] != *MAGIC {
-        return Err(MalformedBody::NotABody {
-            found: vec![a, b, c, d],
-        });
+        return Err(MalformedBody::NotABody { found: vec![a, b, c, d] });
     }
     if version != VERSION {
         return Err(MalformedBody::Version { found: version });
@@ -255,20 +235,11 @@ fn inflate(frame: &[u8]) -> Result<Vec<u8>, MalformedBody> {
     let broken = |source| MalformedBody::Frame { source };
     let decoder = zstd::stream::read::Decoder::with_buffer(frame).map_err(broken)?;
     let mut decoder = decoder.single_frame();
-    decoder
-        .window_log_max(ZSTD_WINDOW_LOG_MAX)
-        .map_err(broken)?;
+    decoder.window_log_max(ZSTD_WINDOW_LOG_MAX).map_err(broken)?;
     let mut plain = Vec::new();
-    decoder
-        .by_ref()
-        .take(allowed as u64 + 1)
-        .read_to_end(&mut plain)
-        .map_err(broken)?;
+    decoder.by_ref().take(allowed as u64 + 1).read_to_end(&mut plain).map_err(broken)?;
     if plain.len() > allowed {
-        return Err(MalformedBody::TooLong {
-            allowed,
-            state: "unpacked",
-        });
+        return Err(MalformedBody::TooLong { allowed, state: "unpacked" });
     }
     match decoder.finish().len() {
         0 => Ok(plain),
@@ -288,10 +259,7 @@ impl<'a> Reader<'a> {
         let store = StoreId(self.array("store id")?);
         let length = usize::from(u16::from_le_bytes(self.array("name length")?));
         let offset = self.offset;
-        let wrong = MalformedBody::Wrong {
-            offset,
-            part: "name",
-        };
+        let wrong = MalformedBody::Wrong { offset, part: "name" };
         if length > NAME_BYTES_MAX {
             return Err(wrong);
         }
@@ -300,7 +268,7 @@ impl<'a> Reader<'a> {
     }
 
     fn slice(&mut self) -> Result<LogSlice, MalformedBody> {
-        let after = self.position()?;
+        let after = self.mark()?;
         let to = self.mark()?;
         let more = self.flag("flag for more")?;
         let count = u32::from_le_bytes(self.array("number of changes")?);
@@ -309,24 +277,14 @@ impl<'a> Reader<'a> {
         for index in 0..count {
             entries.push(self.entry(index)?);
         }
-        Ok(LogSlice {
-            after,
-            to,
-            entries,
-            more,
-        })
+        Ok(LogSlice { after, to, entries, more })
     }
 
     fn entry(&mut self, index: u32) -> Result<LogEntry, MalformedBody> {
         let document = DocumentId::from_bytes(self.array("document id")?);
         let length = u32::from_le_bytes(self.array("chunk length")?) as usize;
         let offset = self.offset;
-        let refused = |source| MalformedBody::Chunk {
-            index,
-            document,
-            offset,
-            source,
-        };
+        let refused = |source| MalformedBody::Chunk { index, document, offset, source };
         if length > CHUNK_BYTES_MAX {
             return Err(refused(ChunkRefused::TooLong { bytes: length }));
         }
@@ -335,10 +293,7 @@ impl<'a> Reader<'a> {
     }
 
     fn mark(&mut self) -> Result<Mark, MalformedBody> {
-        Ok(Mark {
-            position: self.position()?,
-            hash: self.array("hash")?,
-        })
+        Ok(Mark { position: self.position()?, hash: self.array("hash")? })
     }
 
     fn position(&mut self) -> Result<u64, MalformedBody> {
@@ -346,10 +301,7 @@ impl<'a> Reader<'a> {
         let position = u64::from_le_bytes(self.array("position")?);
         // A store counts in 63 bits.
         if i64::try_from(position).is_err() {
-            return Err(MalformedBody::Wrong {
-                offset,
-                part: "position",
-            });
+            return Err(MalformedBody::Wrong { offset, part: "position" });
         }
         Ok(position)
     }
@@ -364,10 +316,7 @@ impl<'a> Reader<'a> {
     }
 
     fn array<const N: usize>(&mut self, part: &'static str) -> Result<[u8; N], MalformedBody> {
-        Ok(*self
-            .take(N, part)?
-            .first_chunk()
-            .expect("exactly N bytes were taken"))
+        Ok(*self.take(N, part)?.first_chunk().expect("exactly N bytes were taken"))
     }
 
     fn take(&mut self, count: usize, part: &'static str) -> Result<&'a [u8], MalformedBody> {
