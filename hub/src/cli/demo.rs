@@ -276,14 +276,13 @@ fn do_entry(
 
 fn report(name: &str, report: &ExchangeReport) {
     println!(
-        "  {name} with {}: sent {} changes ({} bytes), received {} ({} bytes) in {} round{}, {} ms",
+        "  {name} ↔ {}: sent {} changes ({} B), took in {} ({} B), {} rounds, {} ms",
         report.peer_name,
         report.sent_changes,
         report.sent_bytes,
         report.received_changes,
         report.received_bytes,
         report.rounds,
-        if report.rounds == 1 { "" } else { "s" },
         report.took_ms
     );
 }

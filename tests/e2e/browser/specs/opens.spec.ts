@@ -2,7 +2,7 @@
  * The page opens: something is shown, nothing complains, and nobody is shut out by how it is made.
  * What the screens do is told in the specs beside this one.
  */
-import AxeBuilder from "@axe-core/playwright";
+import { AxeBuilder } from "@axe-core/playwright";
 import { expect, test } from "../day.ts";
 
 test("the screens open, clean and readable for everybody", async ({ page, day }) => {

@@ -26,7 +26,7 @@ outcome: Outcome | null,
  */
 readings: Array<ReadingState>, 
 /**
- * The chain to take it through: the newest that fits.
+ * The chain to take it through: one already used for it, or the newest that fits.
  */
 chain: string | null, 
 /**

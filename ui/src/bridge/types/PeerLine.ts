@@ -17,6 +17,10 @@ address: string | null,
  */
 last_at: string, 
 /**
+ * Why the last exchange failed; none when it did not.
+ */
+last_failure: string | null, 
+/**
  * How many of this node's changes it is not known to hold.
  */
 not_there: number, };

@@ -21,7 +21,7 @@ person_name: string | null,
  */
 position: number, 
 /**
- * How many of them no other node is known to hold.
+ * How many changes made here no other node is known to hold.
  */
 only_here: number, 
 /**

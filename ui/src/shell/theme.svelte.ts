@@ -1,0 +1,29 @@
+/** Which theme is on: the person's choice, kept on this device; else what the system prefers. */
+export type ThemeName = "sun" | "dusk";
+
+const KEPT = "guyline-theme";
+
+export class Theme {
+	name = $state<ThemeName>("sun");
+
+	constructor() {
+		const kept = localStorage.getItem(KEPT);
+		const system = matchMedia("(prefers-color-scheme: dark)").matches ? "dusk" : "sun";
+		this.#put(kept === "sun" || kept === "dusk" ? kept : system);
+	}
+
+	/** The one it would change to. */
+	get other(): ThemeName {
+		return this.name === "sun" ? "dusk" : "sun";
+	}
+
+	change() {
+		this.#put(this.other);
+		localStorage.setItem(KEPT, this.name);
+	}
+
+	#put(name: ThemeName) {
+		this.name = name;
+		document.documentElement.dataset["theme"] = name;
+	}
+}
