@@ -9,9 +9,7 @@ use guyline_core::time::Timestamp;
 
 /// Now, by this device's clock.
 pub fn now() -> Timestamp {
-    let since = SystemTime::now()
-        .duration_since(UNIX_EPOCH)
-        .unwrap_or_default();
+    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
     let ms = i64::try_from(since.as_millis()).unwrap_or(Timestamp::MAX_MS);
     Timestamp::from_unix_ms(ms.clamp(0, Timestamp::MAX_MS)).expect("clamped to its own range")
 }

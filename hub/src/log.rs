@@ -49,10 +49,7 @@ fn hex(f: &mut fmt::Formatter<'_>, bytes: &[u8]) -> fmt::Result {
 /// Sixteen bytes of the operating system's randomness.
 pub fn fresh_bytes() -> [u8; 16] {
     // The document library already asks the system for exactly this, so no second source is used.
-    ActorId::random()
-        .to_bytes()
-        .try_into()
-        .expect("a random actor id has 16 bytes")
+    ActorId::random().to_bytes().try_into().expect("a random actor id has 16 bytes")
 }
 
 /// Who a node says it is when two meet.
@@ -80,10 +77,7 @@ pub struct Mark {
 
 impl Mark {
     /// Before the first change.
-    pub const START: Self = Self {
-        position: 0,
-        hash: [0; 32],
-    };
+    pub const START: Self = Self { position: 0, hash: [0; 32] };
 }
 
 /// One change in a log. Stored and sent as its `raw_bytes`, which is its uncompressed form.
@@ -120,8 +114,5 @@ pub struct Memory {
 
 impl Memory {
     /// Two that have never met.
-    pub const NONE: Self = Self {
-        seen: Mark::START,
-        acknowledged: Mark::START,
-    };
+    pub const NONE: Self = Self { seen: Mark::START, acknowledged: Mark::START };
 }

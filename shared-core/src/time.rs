@@ -30,17 +30,13 @@ impl Timestamp {
         if (0..=Self::MAX_MS).contains(&ms) {
             Ok(Self(ms))
         } else {
-            Err(NotATime {
-                given: format!("{ms} ms since 1970"),
-            })
+            Err(NotATime { given: format!("{ms} ms since 1970") })
         }
     }
 
     /// Reads RFC 3339 text, with any offset.
     pub fn parse(text: &str) -> Result<Self, NotATime> {
-        let refused = || NotATime {
-            given: text.to_owned(),
-        };
+        let refused = || NotATime { given: text.to_owned() };
         let instant = DateTime::parse_from_rfc3339(text).map_err(|_| refused())?;
         Self::from_unix_ms(instant.timestamp_millis()).map_err(|_| refused())
     }
@@ -62,11 +58,7 @@ impl Timestamp {
 
 impl fmt::Display for Timestamp {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(
-            &self
-                .to_chrono()
-                .to_rfc3339_opts(SecondsFormat::AutoSi, true),
-        )
+        f.write_str(&self.to_chrono().to_rfc3339_opts(SecondsFormat::AutoSi, true))
     }
 }
 
@@ -124,12 +116,7 @@ mod tests {
 
     #[test]
     fn what_is_no_time_is_refused_with_what_was_given() {
-        for text in [
-            "",
-            "yesterday",
-            "2026-02-30T00:00:00Z",
-            "1969-12-31T23:59:59Z",
-        ] {
+        for text in ["", "yesterday", "2026-02-30T00:00:00Z", "1969-12-31T23:59:59Z"] {
             let refused = Timestamp::parse(text).unwrap_err();
             assert_eq!(refused.given, text);
         }

@@ -44,17 +44,11 @@ enum StartError {
     NoPlaceForData(#[source] tauri::Error),
     // Boxed, so that the window knows the node and not its store.
     #[error("{fault}\n  help: {help}")]
-    Node {
-        fault: Box<dyn Error>,
-        help: &'static str,
-    },
+    Node { fault: Box<dyn Error>, help: &'static str },
 }
 
 fn start() -> Result<(), StartError> {
-    let asked = data_asked_for(
-        std::env::args_os().skip(1),
-        std::env::var_os("GUYLINE_DATA"),
-    )?;
+    let asked = data_asked_for(std::env::args_os().skip(1), std::env::var_os("GUYLINE_DATA"))?;
     // A directory that was named is opened first: a foreign database is told without a window.
     let opened = asked.as_deref().map(open_node).transpose()?;
     if !has_screen() {
@@ -66,11 +60,7 @@ fn start() -> Result<(), StartError> {
         .map_err(StartError::Window)?;
     let node = match opened {
         Some(node) => node,
-        None => open_node(
-            &app.path()
-                .app_data_dir()
-                .map_err(StartError::NoPlaceForData)?,
-        )?,
+        None => open_node(&app.path().app_data_dir().map_err(StartError::NoPlaceForData)?)?,
     };
     app.manage(node);
     app.run(|_, _| {}); // The window of tauri.conf.json opens in here, after the node is managed.
@@ -80,10 +70,7 @@ fn start() -> Result<(), StartError> {
 fn open_node(data: &Path) -> Result<Node, StartError> {
     Node::open(data).map_err(|fault| {
         let help = fault.help();
-        StartError::Node {
-            fault: Box::new(fault),
-            help,
-        }
+        StartError::Node { fault: Box::new(fault), help }
     })
 }
 
@@ -92,9 +79,7 @@ fn data_asked_for(
     mut arguments: impl Iterator<Item = OsString>,
     environment: Option<OsString>,
 ) -> Result<Option<PathBuf>, StartError> {
-    let mut data = environment
-        .filter(|named| !named.is_empty())
-        .map(PathBuf::from);
+    let mut data = environment.filter(|named| !named.is_empty()).map(PathBuf::from);
     while let Some(argument) = arguments.next() {
         if argument != "--data" {
             return Err(StartError::UnknownArgument { argument });
@@ -129,35 +114,22 @@ mod tests {
     use super::*;
 
     fn asked(arguments: &[&str], environment: Option<&str>) -> Result<Option<PathBuf>, StartError> {
-        data_asked_for(
-            arguments.iter().map(OsString::from),
-            environment.map(OsString::from),
-        )
+        data_asked_for(arguments.iter().map(OsString::from), environment.map(OsString::from))
     }
 
     #[test]
     fn the_argument_wins_over_the_environment_and_both_may_be_missing() {
         let named = |path: &str| Some(PathBuf::from(path));
         assert_eq!(asked(&[], None).unwrap(), None);
-        assert_eq!(
-            asked(&[], Some("")).unwrap(),
-            None,
-            "an empty variable names no directory"
-        );
+        assert_eq!(asked(&[], Some("")).unwrap(), None, "an empty variable names no directory");
         assert_eq!(asked(&[], Some("van")).unwrap(), named("van"));
-        assert_eq!(
-            asked(&["--data", "summit"], Some("van")).unwrap(),
-            named("summit")
-        );
+        assert_eq!(asked(&["--data", "summit"], Some("van")).unwrap(), named("summit"));
     }
 
     #[test]
     fn a_wrong_argument_is_named_and_a_missing_directory_asked_for() {
         let unknown = asked(&["--date", "summit"], None).unwrap_err().to_string();
-        assert!(
-            unknown.contains("--date") && unknown.contains("--data DIR"),
-            "{unknown}"
-        );
+        assert!(unknown.contains("--date") && unknown.contains("--data DIR"), "{unknown}");
         let missing = asked(&["--data"], None).unwrap_err();
         assert!(matches!(missing, StartError::DirectoryMissing), "{missing}");
     }
@@ -166,10 +138,7 @@ mod tests {
     fn a_fault_is_told_with_its_causes() {
         let source = tauri::Error::from(std::io::Error::other("the disk is gone"));
         let told = with_causes(&StartError::Window(source));
-        assert!(
-            told.starts_with("the window toolkit did not start: "),
-            "{told}"
-        );
+        assert!(told.starts_with("the window toolkit did not start: "), "{told}");
         assert!(told.contains("the disk is gone"), "{told}");
     }
 }

@@ -3,9 +3,7 @@
 use std::path::Path;
 
 use automerge::ActorId;
-use guyline_core::record::{
-    Author, Document, DocumentId, Phase, Plane, SessionEdit, Shop, Site,
-};
+use guyline_core::record::{Author, Document, DocumentId, Phase, Plane, SessionEdit, Shop, Site};
 use guyline_core::units::Unit;
 use guyline_hub::Node;
 use guyline_hub::desk::{EnterReading, edit_session, record_reading};
@@ -41,8 +39,7 @@ pub(crate) fn shop_site_and_sessions(node: &Node, count: usize) -> Vec<DocumentI
     let session = |number: usize| {
         let id = document_id(number + 2);
         let actor = ActorId::random();
-        let made =
-            Document::create_session(id, site_id, "lookout-vhf", "bench", actor, &author);
+        let made = Document::create_session(id, site_id, "lookout-vhf", "bench", actor, &author);
         let (document, change) = made.expect("a session can be planned");
         node.create(document, change).expect("the store takes it");
         id

@@ -73,9 +73,8 @@ fn nothing_either_of_them_recorded_is_missing_and_verdicts_follow() {
         })
         .expect("the session reached the office");
     let sheet = desk::papers(&office, session).unwrap();
-    let read_by = |person: &str| {
-        sheet.session.readings.values().filter(|r| r.stamp.by == person).count()
-    };
+    let read_by =
+        |person: &str| sheet.session.readings.values().filter(|r| r.stamp.by == person).count();
     // What the two files hold, less the readings that were refused.
     assert_eq!((read_by("ines"), read_by("tobias")), (7, 5));
     assert_eq!(sheet.session.summary.len(), 2, "two people summed up apart");

@@ -1,8 +1,8 @@
 //! Budgets and decisions: HANDBOOK 4.1 to 4.3.
 
-use guyline_core::uncertainty::decision::{DecisionRule, Limits, Outcome, decide};
 use guyline_core::uncertainty::Budget;
 use guyline_core::uncertainty::budget::rectangular;
+use guyline_core::uncertainty::decision::{DecisionRule, Limits, Outcome, decide};
 
 use crate::source::Source::{Computed, Published};
 use crate::source::close;

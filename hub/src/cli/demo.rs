@@ -85,7 +85,10 @@ async fn play(args: &DemoArgs) -> Result<(), DayRefused> {
     for member in &day.crews {
         let node = fresh_node(&args.work, &member.dir, &member.name)?;
         let work: Work = file(&args.data.join(&member.work))?;
-        report(&member.name, &node.exchange_with(listening.address()).await.map_err(Refusal::from)?);
+        report(
+            &member.name,
+            &node.exchange_with(listening.address()).await.map_err(Refusal::from)?,
+        );
         node.set_person(&work.person).map_err(Refusal::from)?;
         crew.push((node, member, work));
     }
@@ -107,17 +110,26 @@ async fn play(args: &DemoArgs) -> Result<(), DayRefused> {
     let (first, others) = crew.split_first().ok_or_else(no_crew)?;
     let listening = Listening::start(&first.0, "127.0.0.1:0").await?;
     for (node, member, _) in others {
-        report(&member.name, &node.exchange_with(listening.address()).await.map_err(Refusal::from)?);
+        report(
+            &member.name,
+            &node.exchange_with(listening.address()).await.map_err(Refusal::from)?,
+        );
     }
     listening.stop().await;
 
     println!("\nEvening: each merges with the shop's hub, and the office pulls everything.");
     let listening = Listening::start(&hub, "127.0.0.1:0").await?;
     for (node, member, _) in &crew {
-        report(&member.name, &node.exchange_with(listening.address()).await.map_err(Refusal::from)?);
+        report(
+            &member.name,
+            &node.exchange_with(listening.address()).await.map_err(Refusal::from)?,
+        );
     }
     let office = fresh_node(&args.work, &day.office.dir, &day.office.name)?;
-    report(&day.office.name, &office.exchange_with(listening.address()).await.map_err(Refusal::from)?);
+    report(
+        &day.office.name,
+        &office.exchange_with(listening.address()).await.map_err(Refusal::from)?,
+    );
     office.set_person(&day.office.person).map_err(Refusal::from)?;
     listening.stop().await;
 
@@ -163,11 +175,8 @@ fn fresh_node(work: &Path, dir: &str, name: &str) -> Result<Node, DayRefused> {
 
 /// The shop's papers and the planned session, on the hub.
 fn prepare(data: &Path, day: &Day, hub: &Node) -> Result<(), DayRefused> {
-    let author = Author {
-        person: day.opened.by.clone(),
-        device: day.hub.name.clone(),
-        at: day.opened.at,
-    };
+    let author =
+        Author { person: day.opened.by.clone(), device: day.hub.name.clone(), at: day.opened.at };
     let shop: Shop = file(&data.join(&day.shop.paper))?;
     let site: Site = file(&data.join(&day.site.paper))?;
     let (shop_id, site_id) = (day.shop.id.parse()?, day.site.id.parse()?);
@@ -202,7 +211,11 @@ fn work_through(
     let mut refusals = Vec::new();
     for (index, entry) in work.entries.iter().enumerate() {
         let number = index + 1;
-        let author = Author { person: work.person.clone(), device: node.name().map_err(Refusal::from)?, at: entry.at };
+        let author = Author {
+            person: work.person.clone(),
+            device: node.name().map_err(Refusal::from)?,
+            at: entry.at,
+        };
         if let Some(read) = entry.read.as_ref().filter(|r| !chains.contains_key(&r.chain)) {
             let (file, label) = (file.to_owned(), read.chain.clone());
             return Err(DayRefused::NoSuchChain { file, number, label });

@@ -39,26 +39,11 @@ async fn exchange(args: &ExchangeArgs) -> ExitCode {
 }
 
 fn print(report: &ExchangeReport) {
-    let ExchangeReport {
-        peer_name,
-        rounds,
-        took_ms,
-        set_aside,
-        ..
-    } = report;
+    let ExchangeReport { peer_name, rounds, took_ms, set_aside, .. } = report;
     println!("level with {peer_name} after {rounds} round trips in {took_ms} ms");
-    println!(
-        "  sent      {} changes, {} bytes",
-        report.sent_changes, report.sent_bytes
-    );
-    println!(
-        "  received  {} changes, {} bytes",
-        report.received_changes, report.received_bytes
-    );
-    println!(
-        "  documents changed here: {}",
-        report.documents_touched.len()
-    );
+    println!("  sent      {} changes, {} bytes", report.sent_changes, report.sent_bytes);
+    println!("  received  {} changes, {} bytes", report.received_changes, report.received_bytes);
+    println!("  documents changed here: {}", report.documents_touched.len());
     if *set_aside > 0 {
         println!("  set aside as malformed: {set_aside} changes");
     }

@@ -24,21 +24,11 @@ pub struct JudgeArgs {
 #[derive(Debug, thiserror::Error)]
 enum SheetRefused {
     #[error("{file}: cannot be read: {source}")]
-    Unreadable {
-        file: String,
-        source: std::io::Error,
-    },
+    Unreadable { file: String, source: std::io::Error },
     #[error("{file}: field {field}: {expected}")]
-    Shape {
-        file: String,
-        field: String,
-        expected: String,
-    },
+    Shape { file: String, field: String, expected: String },
     #[error("{file}: {}", .problems.iter().map(Problem::to_string).collect::<Vec<_>>().join("\n"))]
-    Values {
-        file: String,
-        problems: Vec<Problem>,
-    },
+    Values { file: String, problems: Vec<Problem> },
 }
 
 /// Judges, or prints the schema.
@@ -46,10 +36,7 @@ pub fn run(args: &JudgeArgs) -> ExitCode {
     if args.schema {
         return print(&schemars::schema_for!(Sheet));
     }
-    let file = args
-        .file
-        .as_deref()
-        .expect("clap demands it without --schema");
+    let file = args.file.as_deref().expect("clap demands it without --schema");
     match judge_file(file) {
         Ok(appraisal) => print(&appraisal),
         Err(refused) => {
@@ -72,10 +59,7 @@ fn judge_file(path: &Path) -> Result<Appraisal, SheetRefused> {
         Some("-") => std::io::read_to_string(std::io::stdin()),
         _ => std::fs::read_to_string(path),
     };
-    let text = text.map_err(|source| SheetRefused::Unreadable {
-        file: file.clone(),
-        source,
-    })?;
+    let text = text.map_err(|source| SheetRefused::Unreadable { file: file.clone(), source })?;
     judge_text(&file, &text)
 }
 
@@ -92,29 +76,12 @@ fn judge_text(file: &str, text: &str) -> Result<Appraisal, SheetRefused> {
         field: "(after the sheet)".to_owned(),
         expected: error.to_string(),
     })?;
-    let values = |problems| SheetRefused::Values {
-        file: file.to_owned(),
-        problems,
-    };
-    let Sheet {
-        shop,
-        site,
-        session,
-    } = &sheet;
-    let appraisal = appraise(
-        &Plan::standard(),
-        &Cautions::standard(),
-        shop,
-        site,
-        session,
-    )
-    .map_err(values)?;
+    let values = |problems| SheetRefused::Values { file: file.to_owned(), problems };
+    let Sheet { shop, site, session } = &sheet;
+    let appraisal =
+        appraise(&Plan::standard(), &Cautions::standard(), shop, site, session).map_err(values)?;
     let lost = references(shop, site, session);
-    if lost.is_empty() {
-        Ok(appraisal)
-    } else {
-        Err(values(lost))
-    }
+    if lost.is_empty() { Ok(appraisal) } else { Err(values(lost)) }
 }
 
 #[cfg(test)]
@@ -130,25 +97,14 @@ mod tests {
         let text = refused("{");
         assert!(text.starts_with("sheet.json: field"), "{text}");
         let text = refused(r#"{"shop": {"name": 7}}"#);
-        assert!(
-            text.contains("field shop.name") && text.contains("expected a string"),
-            "{text}"
-        );
+        assert!(text.contains("field shop.name") && text.contains("expected a string"), "{text}");
         let text = refused(r#"{"shop": {"colour": "red"}}"#);
-        assert!(
-            text.contains("shop.colour") && text.contains("unknown field"),
-            "{text}"
-        );
+        assert!(text.contains("shop.colour") && text.contains("unknown field"), "{text}");
     }
 
     #[test]
     fn a_file_that_is_not_there_is_named() {
-        let text = judge_file(Path::new("no/such/sheet.json"))
-            .unwrap_err()
-            .to_string();
-        assert!(
-            text.starts_with("no/such/sheet.json: cannot be read"),
-            "{text}"
-        );
+        let text = judge_file(Path::new("no/such/sheet.json")).unwrap_err().to_string();
+        assert!(text.starts_with("no/such/sheet.json: cannot be read"), "{text}");
     }
 }

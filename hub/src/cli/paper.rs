@@ -94,10 +94,7 @@ fn signed(people: &BTreeMap<String, String>, stamp: &Stamp) -> String {
 
 fn chain_part(out: &mut String, state: &ChainState) {
     let chain = &state.chain;
-    rule(
-        out,
-        &format!("chain: {} ({})", chain.name, chain.plane.words()),
-    );
+    rule(out, &format!("chain: {} ({})", chain.name, chain.plane.words()));
     if let Some(refused) = &state.refused {
         wrapped(out, 2, &format!("cannot be worked out: {refused}"));
     }
@@ -129,19 +126,12 @@ fn diagram_part(out: &mut String, diagram: &LevelDiagram) {
         let mut scale: Vec<char> = vec!['·'; SCALE];
         scale[column.min(SCALE - 1)] = '●';
         let scale: String = scale.into_iter().collect();
-        line(
-            out,
-            &format!("  {:<38}{}  {scale}", node.label, levels_text(node)),
-        );
+        line(out, &format!("  {:<38}{}  {scale}", node.label, levels_text(node)));
     }
 }
 
 fn levels_text(node: &Node) -> String {
-    let level = format!(
-        "{:>8} dBm ±{}",
-        shown(node.level_dbm, 1),
-        shown(node.expanded_db, 1)
-    );
+    let level = format!("{:>8} dBm ±{}", shown(node.level_dbm, 1), shown(node.expanded_db, 1));
     let over = match (node.headroom_db, node.power_max_w) {
         (Some(headroom), Some(_)) if headroom < 0.0 => " OVER",
         _ => "     ",
@@ -172,21 +162,9 @@ fn mark(outcome: Option<Outcome>) -> &'static str {
 
 fn check_part(out: &mut String, page: &SessionPage, state: &CheckState) {
     let keyed = if state.check.keyed { ", keyed" } else { "" };
-    line(
-        out,
-        &format!(
-            "{} {} ({}{keyed})",
-            mark(state.outcome),
-            state.check.title,
-            plane(state)
-        ),
-    );
+    line(out, &format!("{} {} ({}{keyed})", mark(state.outcome), state.check.title, plane(state)));
     if let Some(expected) = &state.expected {
-        wrapped(
-            out,
-            4,
-            &format!("expect {}: {}", expected.text, expected.because),
-        );
+        wrapped(out, 4, &format!("expect {}: {}", expected.text, expected.because));
     }
     if state.readings.is_empty() {
         line(out, "    not read yet");
@@ -207,11 +185,7 @@ fn reading_part(out: &mut String, page: &SessionPage, state: &ReadingState) {
         Phase::AsFound => "as found",
         Phase::AsLeft => "as left",
     };
-    let taken_back = if state.standing {
-        ""
-    } else {
-        " (no longer stands)"
-    };
+    let taken_back = if state.standing { "" } else { " (no longer stands)" };
     line(
         out,
         &format!(
@@ -227,10 +201,7 @@ fn reading_part(out: &mut String, page: &SessionPage, state: &ReadingState) {
         wrapped(
             out,
             6,
-            &format!(
-                "{} {}; limit {}",
-                verdict.judged, verdict.value_text, verdict.limit_text
-            ),
+            &format!("{} {}; limit {}", verdict.judged, verdict.value_text, verdict.limit_text),
         );
     }
     wrapped(out, 6, &verdict.reason);
@@ -239,16 +210,9 @@ fn reading_part(out: &mut String, page: &SessionPage, state: &ReadingState) {
 fn cautions(out: &mut String, page: &SessionPage) {
     rule(out, "cautions");
     for caution in &page.appraisal.cautions {
-        let by: Vec<&str> = caution
-            .acknowledged_by
-            .iter()
-            .map(|id| name(&page.people, id))
-            .collect();
-        let by = if by.is_empty() {
-            "nobody yet".to_owned()
-        } else {
-            by.join(", ")
-        };
+        let by: Vec<&str> =
+            caution.acknowledged_by.iter().map(|id| name(&page.people, id)).collect();
+        let by = if by.is_empty() { "nobody yet".to_owned() } else { by.join(", ") };
         line(out, &format!("! {} (read by {by})", caution.title));
         wrapped(out, 4, &caution.text);
     }
@@ -275,10 +239,7 @@ fn remarks(out: &mut String, page: &SessionPage) {
         }
     }
     if page.summary.len() > 1 {
-        line(
-            out,
-            "two summaries stand; somebody must choose or write one:",
-        );
+        line(out, "two summaries stand; somebody must choose or write one:");
     }
     for summary in &page.summary {
         let by = signed(&page.people, &summary.stamp);

@@ -21,11 +21,7 @@ pub fn author(node: &Node) -> Result<Author, Refusal> {
             "choose your name on the Today screen; every entry is signed with it",
         )
     })?;
-    Ok(Author {
-        person,
-        device: node.name()?,
-        at: node.now(),
-    })
+    Ok(Author { person, device: node.name()?, at: node.now() })
 }
 
 /// Writes an edit into a session. When this returns it is on disk.
@@ -83,21 +79,12 @@ pub(super) fn as_reading(
         check: asked.check.clone(),
         chain: asked.chain.clone(),
         plane: chain.map_or(Plane::AntennaPort, |chain| chain.plane),
-        criterion: plan
-            .find(&asked.check)
-            .map_or("none", |c| c.criterion.as_str())
-            .to_owned(),
-        instrument: chain
-            .map(|chain| chain.instrument.clone())
-            .unwrap_or_default(),
+        criterion: plan.find(&asked.check).map_or("none", |c| c.criterion.as_str()).to_owned(),
+        instrument: chain.map(|chain| chain.instrument.clone()).unwrap_or_default(),
         typed: asked.typed.trim().to_owned(),
         unit: asked.unit,
         phase: asked.phase,
         replaces: asked.replaces.clone(),
-        stamp: Stamp {
-            by: author.person.clone(),
-            device: author.device.clone(),
-            at: author.at,
-        },
+        stamp: Stamp { by: author.person.clone(), device: author.device.clone(), at: author.at },
     }
 }

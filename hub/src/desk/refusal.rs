@@ -60,12 +60,7 @@ pub enum Code {
 impl Refusal {
     /// A refusal without a place.
     pub fn new(code: Code, what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self {
-            code,
-            what: what.into(),
-            at: None,
-            help: help.into(),
-        }
+        Self { code, what: what.into(), at: None, help: help.into() }
     }
 
     /// The same, with where it is.

@@ -26,11 +26,7 @@ pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
         return Err(not_here("site", &session.site.to_string()));
     }
     let site = node.with_document(session.site, |document| document.site())??;
-    Ok(Sheet {
-        shop,
-        site,
-        session,
-    })
+    Ok(Sheet { shop, site, session })
 }
 
 /// The Session screen.
@@ -39,11 +35,7 @@ pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
     let appraisal =
         appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session).map_err(do_not_fit)?;
-    let Sheet {
-        shop,
-        mut site,
-        session,
-    } = sheet;
+    let Sheet { shop, mut site, session } = sheet;
     let people = names(&shop);
     let repeater = site.repeaters.remove(&session.repeater);
     Ok(SessionPage {
@@ -131,10 +123,7 @@ pub(super) fn judge_entry(node: &Node, asked: EnterReading) -> Result<JudgedEntr
         &sheet.session,
         &reading,
     );
-    Ok(JudgedEntry {
-        verdict,
-        refusal: admitted.err().map(Refusal::from),
-    })
+    Ok(JudgedEntry { verdict, refusal: admitted.err().map(Refusal::from) })
 }
 
 pub(super) fn record(node: &Node, asked: EnterReading) -> Result<SessionPage, Refusal> {
@@ -144,20 +133,8 @@ pub(super) fn record(node: &Node, asked: EnterReading) -> Result<SessionPage, Re
 }
 
 pub(super) fn withdraw(node: &Node, asked: WithdrawReading) -> Result<SessionPage, Refusal> {
-    let WithdrawReading {
-        session,
-        reading,
-        reason,
-    } = asked;
-    write(
-        node,
-        &session,
-        SessionEdit::WithdrawReading {
-            id: node.fresh_id(),
-            reading,
-            reason,
-        },
-    )
+    let WithdrawReading { session, reading, reason } = asked;
+    write(node, &session, SessionEdit::WithdrawReading { id: node.fresh_id(), reading, reason })
 }
 
 pub(super) fn acknowledge(node: &Node, asked: Acknowledge) -> Result<SessionPage, Refusal> {
@@ -167,40 +144,23 @@ pub(super) fn acknowledge(node: &Node, asked: Acknowledge) -> Result<SessionPage
     }
     let (id, author) = (session_id(&asked.session)?, author(node)?);
     for caution in asked.cautions {
-        let edit = SessionEdit::Acknowledge {
-            id: node.fresh_id(),
-            caution,
-        };
+        let edit = SessionEdit::Acknowledge { id: node.fresh_id(), caution };
         edit_session(node, id, &author, &edit)?;
     }
     page(node, id)
 }
 
 pub(super) fn add_note(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    write(
-        node,
-        &asked.session,
-        SessionEdit::AddNote {
-            id: node.fresh_id(),
-            text: asked.text,
-        },
-    )
+    write(node, &asked.session, SessionEdit::AddNote { id: node.fresh_id(), text: asked.text })
 }
 
 pub(super) fn record_adjustment(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    let edit = SessionEdit::RecordAdjustment {
-        id: node.fresh_id(),
-        text: asked.text,
-    };
+    let edit = SessionEdit::RecordAdjustment { id: node.fresh_id(), text: asked.text };
     write(node, &asked.session, edit)
 }
 
 pub(super) fn summarise(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    write(
-        node,
-        &asked.session,
-        SessionEdit::Summarise { text: asked.text },
-    )
+    write(node, &asked.session, SessionEdit::Summarise { text: asked.text })
 }
 
 fn write(node: &Node, session: &str, edit: SessionEdit) -> Result<SessionPage, Refusal> {
@@ -217,11 +177,7 @@ fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
         port: asked.port,
         between: asked.between,
         line: asked.line,
-        stamp: Stamp {
-            by: author.person.clone(),
-            device: author.device.clone(),
-            at: author.at,
-        },
+        stamp: Stamp { by: author.person.clone(), device: author.device.clone(), at: author.at },
     }
 }
 
@@ -232,24 +188,14 @@ fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, R
         .repeaters
         .get(&sheet.session.repeater)
         .ok_or_else(|| not_here("repeater", &sheet.session.repeater))?;
-    Ok(work(&Case {
-        plan: &plan,
-        shop: &sheet.shop,
-        repeater,
-        session: &sheet.session,
-    }))
+    Ok(work(&Case { plan: &plan, shop: &sheet.shop, repeater, session: &sheet.session }))
 }
 
 fn session_id(text: &str) -> Result<DocumentId, Refusal> {
-    text.parse()
-        .map_err(|error: guyline_core::record::NotAnId| {
-            Refusal::new(
-                Code::NotHere,
-                error.to_string(),
-                "open the session from the Today screen",
-            )
+    text.parse().map_err(|error: guyline_core::record::NotAnId| {
+        Refusal::new(Code::NotHere, error.to_string(), "open the session from the Today screen")
             .at("session")
-        })
+    })
 }
 
 pub(super) fn not_here(what: &str, id: &str) -> Refusal {
@@ -262,18 +208,11 @@ pub(super) fn not_here(what: &str, id: &str) -> Refusal {
 
 pub(super) fn do_not_fit(problems: Vec<Problem>) -> Refusal {
     let count = problems.len();
-    let first = problems
-        .into_iter()
-        .next()
-        .expect("a refusal has a problem");
+    let first = problems.into_iter().next().expect("a refusal has a problem");
     let what = match count {
         1 => first.what,
         _ => format!("{} (and {} more)", first.what, count - 1),
     };
-    Refusal::new(
-        Code::EditRefused,
-        what,
-        "merge with the shop's hub, or correct the paper",
-    )
-    .at(first.at)
+    Refusal::new(Code::EditRefused, what, "merge with the shop's hub, or correct the paper")
+        .at(first.at)
 }

@@ -30,19 +30,11 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
         not_there: peer.not_there,
     });
     let peers = peers.collect();
-    Ok(Today {
-        shop: shop.map(|shop| shop.name),
-        standing,
-        people,
-        sessions,
-        peers,
-    })
+    Ok(Today { shop: shop.map(|shop| shop.name), standing, people, sessions, peers })
 }
 
 pub(super) fn position(node: &Node, _: Nothing) -> Result<Position, Refusal> {
-    Ok(Position {
-        position: node.position()?,
-    })
+    Ok(Position { position: node.position()? })
 }
 
 pub(super) fn hold_device(node: &Node, asked: HoldDevice) -> Result<Today, Refusal> {
@@ -96,10 +88,7 @@ pub(super) fn shop(node: &Node) -> Result<Option<Shop>, Refusal> {
 }
 
 pub(super) fn names(shop: &Shop) -> BTreeMap<String, String> {
-    shop.people
-        .iter()
-        .map(|(id, person)| (id.clone(), person.name.clone()))
-        .collect()
+    shop.people.iter().map(|(id, person)| (id.clone(), person.name.clone())).collect()
 }
 
 fn line(node: &Node, id: DocumentId, people: &BTreeMap<String, String>) -> SessionLine {
@@ -127,32 +116,19 @@ fn readable_line(
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
     let appraisal = appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session)
         .map_err(super::session::do_not_fit)?;
-    let grave = appraisal
-        .findings
-        .iter()
-        .filter(|finding| finding.weight != Weight::Note);
+    let grave = appraisal.findings.iter().filter(|finding| finding.weight != Weight::Note);
     let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
     let name = |id: &String| people.get(id).unwrap_or(id).clone();
     Ok(SessionLine {
         id: id.to_string(),
         site: sheet.site.name,
-        repeater: repeater
-            .map(|repeater| repeater.name.clone())
-            .unwrap_or_default(),
+        repeater: repeater.map(|repeater| repeater.name.clone()).unwrap_or_default(),
         opened_at: sheet.session.opened.at.to_string(),
         crew: sheet.session.crew.keys().map(name).collect(),
         work_order: sheet.session.work_order,
-        checks_read: appraisal
-            .checks
-            .iter()
-            .filter(|check| check.outcome.is_some())
-            .count(),
+        checks_read: appraisal.checks.iter().filter(|check| check.outcome.is_some()).count(),
         checks: appraisal.checks.len(),
-        worst: appraisal
-            .checks
-            .iter()
-            .filter_map(|check| check.outcome)
-            .max(),
+        worst: appraisal.checks.iter().filter_map(|check| check.outcome).max(),
         findings: grave.count(),
         unreadable: None,
     })

@@ -19,20 +19,14 @@ pub(super) struct Visit<'a> {
 
 impl Visit<'_> {
     pub(super) fn command<Asks: TS + 'static, Gives: TS + 'static>(&mut self, name: &str) {
-        for exported in [
-            Asks::export_all(self.config),
-            Gives::export_all(self.config),
-        ] {
+        for exported in [Asks::export_all(self.config), Gives::export_all(self.config)] {
             if self.result.is_ok() {
                 self.result = exported;
             }
         }
         let (asks, gives) = (Asks::name(self.config), Gives::name(self.config));
-        writeln!(
-            self.table,
-            "  \"{name}\": {{ asks: {asks}; gives: {gives} }};"
-        )
-        .expect("a String takes all text");
+        writeln!(self.table, "  \"{name}\": {{ asks: {asks}; gives: {gives} }};")
+            .expect("a String takes all text");
         self.imports.extend([asks, gives]);
     }
 }
@@ -41,12 +35,8 @@ impl Visit<'_> {
 pub fn write_types(dir: &Path) -> Result<(), ExportError> {
     let config = Config::new().with_out_dir(dir).with_large_int("number");
     Refusal::export_all(&config)?;
-    let mut visit = Visit {
-        config: &config,
-        table: String::new(),
-        imports: Vec::new(),
-        result: Ok(()),
-    };
+    let mut visit =
+        Visit { config: &config, table: String::new(), imports: Vec::new(), result: Ok(()) };
     super::each_command(&mut visit);
     visit.result?;
     visit.imports.sort();

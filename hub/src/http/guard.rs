@@ -26,19 +26,13 @@ const POLICY: &str = "default-src 'self'; img-src 'self' blob: data:; style-src 
 pub(super) async fn guard(State(way): State<Way>, request: Request, next: Next) -> Response {
     let mut response = match may_ask(request.headers(), way.port) {
         Ok(()) => next.run(request).await,
-        Err(refusal) => Refused {
-            status: StatusCode::FORBIDDEN,
-            refusal,
-        }
-        .into_response(),
+        Err(refusal) => Refused { status: StatusCode::FORBIDDEN, refusal }.into_response(),
     };
     let headers = response.headers_mut();
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));
     headers.insert(REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
-    headers
-        .entry(CACHE_CONTROL)
-        .or_insert(HeaderValue::from_static("no-store"));
+    headers.entry(CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
 }
 
@@ -46,11 +40,7 @@ fn may_ask(headers: &HeaderMap, port: u16) -> Result<(), Refusal> {
     let ours = ["127.0.0.1", "localhost", "[::1]"].map(|name| format!("{name}:{port}"));
     let host = one(headers, &HOST)?.unwrap_or_default();
     if !ours.iter().any(|name| name == host) {
-        return Err(forbidden(
-            "Host",
-            host,
-            &format!("ask for http://127.0.0.1:{port}"),
-        ));
+        return Err(forbidden("Host", host, &format!("ask for http://127.0.0.1:{port}")));
     }
     let help = "open this node's own address in the browser and work there";
     if let Some(origin) = one(headers, &ORIGIN)?
@@ -71,22 +61,14 @@ fn one<'a>(headers: &'a HeaderMap, name: &HeaderName) -> Result<Option<&'a str>,
     match (first.map(HeaderValue::to_str), second) {
         (None, _) => Ok(None),
         (Some(Ok(value)), None) => Ok(Some(value)),
-        _ => Err(forbidden(
-            name.as_str(),
-            "twice or unreadable",
-            "send it once, in plain text",
-        )),
+        _ => Err(forbidden(name.as_str(), "twice or unreadable", "send it once, in plain text")),
     }
 }
 
 fn forbidden(header: &str, found: &str, help: &str) -> Refusal {
     let found: String = found.chars().take(100).collect();
-    Refusal::new(
-        Code::Forbidden,
-        "the request did not come from this machine's own screens",
-        help,
-    )
-    .at(format!("{header}: {found}"))
+    Refusal::new(Code::Forbidden, "the request did not come from this machine's own screens", help)
+        .at(format!("{header}: {found}"))
 }
 
 #[cfg(test)]
@@ -104,10 +86,7 @@ mod tests {
     fn this_machines_own_requests_pass() {
         for pairs in [
             &[("host", "127.0.0.1:4770")][..],
-            &[
-                ("host", "localhost:4770"),
-                ("origin", "http://localhost:4770"),
-            ],
+            &[("host", "localhost:4770"), ("origin", "http://localhost:4770")],
             &[("host", "[::1]:4770"), ("sec-fetch-site", "same-origin")],
             &[("host", "127.0.0.1:4770"), ("sec-fetch-site", "none")],
         ] {
@@ -124,46 +103,15 @@ mod tests {
             (&[("host", "evil.example:4770")], "Host"),
             (&[("host", "127.0.0.1.evil.example:4770")], "Host"),
             (&[("host", "127.0.0.1:4770"), ("origin", "null")], "Origin"),
-            (
-                &[
-                    ("host", "127.0.0.1:4770"),
-                    ("origin", "http://evil.example"),
-                ],
-                "Origin",
-            ),
-            (
-                &[
-                    ("host", "127.0.0.1:4770"),
-                    ("origin", "https://127.0.0.1:4770"),
-                ],
-                "Origin",
-            ),
-            (
-                &[
-                    ("host", "127.0.0.1:4770"),
-                    ("origin", "http://127.0.0.1:80"),
-                ],
-                "Origin",
-            ),
-            (
-                &[("host", "127.0.0.1:4770"), ("sec-fetch-site", "cross-site")],
-                "Sec-Fetch-Site",
-            ),
-            (
-                &[("host", "127.0.0.1:4770"), ("sec-fetch-site", "same-site")],
-                "Sec-Fetch-Site",
-            ),
+            (&[("host", "127.0.0.1:4770"), ("origin", "http://evil.example")], "Origin"),
+            (&[("host", "127.0.0.1:4770"), ("origin", "https://127.0.0.1:4770")], "Origin"),
+            (&[("host", "127.0.0.1:4770"), ("origin", "http://127.0.0.1:80")], "Origin"),
+            (&[("host", "127.0.0.1:4770"), ("sec-fetch-site", "cross-site")], "Sec-Fetch-Site"),
+            (&[("host", "127.0.0.1:4770"), ("sec-fetch-site", "same-site")], "Sec-Fetch-Site"),
         ] {
             let refusal = may_ask(&headers(pairs), 4770).unwrap_err();
             assert_eq!(refusal.code, Code::Forbidden);
-            assert!(
-                refusal
-                    .at
-                    .as_deref()
-                    .unwrap_or_default()
-                    .starts_with(header),
-                "{refusal}"
-            );
+            assert!(refusal.at.as_deref().unwrap_or_default().starts_with(header), "{refusal}");
         }
     }
 }

@@ -67,10 +67,7 @@ impl Listening {
         let wanted = loopback(address)?;
         let refused = |source: std::io::Error| match source.kind() {
             std::io::ErrorKind::AddrInUse => ListenError::InUse { address: wanted },
-            _ => ListenError::System {
-                address: wanted,
-                source,
-            },
+            _ => ListenError::System { address: wanted, source },
         };
         let listener = TcpListener::bind(wanted).await.map_err(refused)?;
         let bound = listener.local_addr().map_err(refused)?;
@@ -81,15 +78,9 @@ impl Listening {
                 // An error means that the sender was dropped, which stops as well.
                 let _dropped_or_told = stopped.await;
             };
-            axum::serve(listener, router)
-                .with_graceful_shutdown(until)
-                .await
+            axum::serve(listener, router).with_graceful_shutdown(until).await
         });
-        Ok(Self {
-            address: format!("http://{bound}"),
-            stop,
-            served,
-        })
+        Ok(Self { address: format!("http://{bound}"), stop, served })
     }
 
     /// Where it listens, as `http://127.0.0.1:4770`.

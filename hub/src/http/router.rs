@@ -48,10 +48,7 @@ impl IntoResponse for Refused {
 impl From<Refusal> for Refused {
     fn from(refusal: Refusal) -> Self {
         let status = StatusCode::from_u16(refusal.status());
-        Self {
-            status: status.unwrap_or(StatusCode::INTERNAL_SERVER_ERROR),
-            refusal,
-        }
+        Self { status: status.unwrap_or(StatusCode::INTERNAL_SERVER_ERROR), refusal }
     }
 }
 
@@ -69,17 +66,13 @@ pub(super) fn router(node: Node, port: u16) -> Router {
 
 /// A way in for bodies up to a size, and for no other method.
 fn limited(posted: MethodRouter<Way>, bytes_max: usize) -> MethodRouter<Way> {
-    posted
-        .layer(DefaultBodyLimit::max(bytes_max))
-        .fallback(only_post)
+    posted.layer(DefaultBodyLimit::max(bytes_max)).fallback(only_post)
 }
 
 async fn exchange(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
     typed(request.headers(), BODY_TYPE)?;
     let body = whole(request).await?;
-    let said = answer(&way.node, body.into())
-        .await
-        .map_err(|error| refuse_exchange(&error))?;
+    let said = answer(&way.node, body.into()).await.map_err(|error| refuse_exchange(&error))?;
     Ok(([(CONTENT_TYPE, BODY_TYPE)], said).into_response())
 }
 
@@ -92,10 +85,7 @@ fn refuse_exchange(error: &ExchangeError) -> Refused {
         }
         _ => (StatusCode::INTERNAL_SERVER_ERROR, Code::StoreFailed),
     };
-    Refused {
-        status,
-        refusal: Refusal::new(code, what, error.help()).at("/exchange"),
-    }
+    Refused { status, refusal: Refusal::new(code, what, error.help()).at("/exchange") }
 }
 
 async fn command(
@@ -107,12 +97,8 @@ async fn command(
     let body = whole(request).await?;
     let asked = serde_json::from_slice(&body).map_err(|error| {
         let help = "send one JSON object with the fields this command asks for";
-        Refusal::new(
-            Code::WrongBody,
-            format!("the body is not JSON: {error}"),
-            help,
-        )
-        .at(format!("/api/{command}"))
+        Refusal::new(Code::WrongBody, format!("the body is not JSON: {error}"), help)
+            .at(format!("/api/{command}"))
     })?;
     let given = desk::call(&way.node, &command, asked).await?;
     Ok(Json(given).into_response())
@@ -139,24 +125,15 @@ fn only(method: &'static str, request: &Request) -> Response {
         .chars()
         .take(100)
         .collect::<String>());
-    let mut response = Refused {
-        status: StatusCode::METHOD_NOT_ALLOWED,
-        refusal,
-    }
-    .into_response();
-    response
-        .headers_mut()
-        .insert(ALLOW, HeaderValue::from_static(method));
+    let mut response = Refused { status: StatusCode::METHOD_NOT_ALLOWED, refusal }.into_response();
+    response.headers_mut().insert(ALLOW, HeaderValue::from_static(method));
     response
 }
 
 /// Whether the body says that it is what is read here. A page from elsewhere cannot send these
 /// types without asking first, and is then refused.
 fn typed(headers: &HeaderMap, wanted: &'static str) -> Result<(), Refused> {
-    let found = headers
-        .get(CONTENT_TYPE)
-        .and_then(|value| value.to_str().ok())
-        .unwrap_or("none");
+    let found = headers.get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or("none");
     let essence = found.split(';').next().unwrap_or_default().trim();
     if essence.eq_ignore_ascii_case(wanted) {
         return Ok(());
@@ -164,10 +141,7 @@ fn typed(headers: &HeaderMap, wanted: &'static str) -> Result<(), Refused> {
     let shown: String = found.chars().take(100).collect();
     let what = format!("a body of type {shown} is not taken here");
     let refusal = Refusal::new(Code::WrongBody, what, format!("send it as {wanted}"));
-    Err(Refused {
-        status: StatusCode::UNSUPPORTED_MEDIA_TYPE,
-        refusal,
-    })
+    Err(Refused { status: StatusCode::UNSUPPORTED_MEDIA_TYPE, refusal })
 }
 
 /// The whole body, within the limit of its route.
@@ -176,10 +150,7 @@ async fn whole(request: Request) -> Result<Bytes, Refused> {
     let Ok(read) = tokio::time::timeout(BODY_WITHIN, reading).await else {
         let what = format!("the body did not come within {} s", BODY_WITHIN.as_secs());
         let refusal = Refusal::new(Code::WrongBody, what, "send it again, in one go");
-        return Err(Refused {
-            status: StatusCode::REQUEST_TIMEOUT,
-            refusal,
-        });
+        return Err(Refused { status: StatusCode::REQUEST_TIMEOUT, refusal });
     };
     read.map_err(|rejection| match rejection {
         BytesRejection::FailedToBufferBody(FailedToBufferBody::LengthLimitError(_)) => {

@@ -26,11 +26,7 @@ pub(super) async fn screen(uri: Uri) -> Response {
         return nothing_there(path).into_response();
     };
     // Names below assets/ carry a hash of their content; the others keep their names.
-    let age = if path.starts_with("assets/") {
-        "max-age=31536000, immutable"
-    } else {
-        "no-cache"
-    };
+    let age = if path.starts_with("assets/") { "max-age=31536000, immutable" } else { "no-cache" };
     let headers = [(CONTENT_TYPE, content_type), (CACHE_CONTROL, age)];
     (headers, file.data.into_owned()).into_response()
 }
@@ -46,10 +42,7 @@ fn nothing_there(path: &str) -> Refused {
         let shown: String = path.chars().take(100).collect();
         Refusal::new(Code::NotHere, "there is nothing here", "start at /").at(format!("/{shown}"))
     };
-    Refused {
-        status: StatusCode::NOT_FOUND,
-        refusal,
-    }
+    Refused { status: StatusCode::NOT_FOUND, refusal }
 }
 
 fn content_type(path: &str) -> Option<&'static str> {

@@ -76,17 +76,9 @@ pub fn admit_reading(
     reading: &Reading,
 ) -> Result<(), NotAdmitted> {
     let repeater = repeater(shop, site, session).map_err(|problems| NotAdmitted::Problem {
-        first: problems
-            .into_iter()
-            .next()
-            .expect("a refusal has a problem"),
+        first: problems.into_iter().next().expect("a refusal has a problem"),
     })?;
-    let case = Case {
-        plan,
-        shop,
-        repeater,
-        session,
-    };
+    let case = Case { plan, shop, repeater, session };
     let check = case.check(&reading.check)?;
     let setup = case.setup(&reading.chain)?;
     if !fits(&case, check, setup.chain()) {

@@ -105,23 +105,11 @@ pub fn appraise(
     session: &Session,
 ) -> Result<Appraisal, Vec<Problem>> {
     let repeater = repeater(shop, site, session)?;
-    let case = Case {
-        plan,
-        shop,
-        repeater,
-        session,
-    };
-    let checks: Vec<CheckState> = plan
-        .checks
-        .iter()
-        .map(|check| check_state(&case, cautions, check))
-        .collect();
+    let case = Case { plan, shop, repeater, session };
+    let checks: Vec<CheckState> =
+        plan.checks.iter().map(|check| check_state(&case, cautions, check)).collect();
     Ok(Appraisal {
-        chains: session
-            .chains
-            .iter()
-            .map(|(id, c)| chain_state(&case, id, c))
-            .collect(),
+        chains: session.chains.iter().map(|(id, c)| chain_state(&case, id, c)).collect(),
         cautions: cautions.states(session),
         findings: findings(&case, &checks),
         checks,
@@ -136,10 +124,7 @@ pub(crate) fn repeater<'a>(
 ) -> Result<&'a Repeater, Vec<Problem>> {
     let under = |root: &str, problems: Vec<Problem>| {
         let root = root.to_owned();
-        problems.into_iter().map(move |p| Problem {
-            at: format!("{root}.{}", p.at),
-            what: p.what,
-        })
+        problems.into_iter().map(move |p| Problem { at: format!("{root}.{}", p.at), what: p.what })
     };
     let problems: Vec<Problem> = under("shop", validate::shop(shop))
         .chain(under("site", validate::site(site)))
@@ -151,10 +136,7 @@ pub(crate) fn repeater<'a>(
     // A chain that names something unknown spoils itself, not the session: see `ChainState`.
     site.repeaters.get(&session.repeater).ok_or_else(|| {
         let what = format!("the site has no repeater {:?}", session.repeater);
-        vec![Problem {
-            at: "session.repeater".to_owned(),
-            what,
-        }]
+        vec![Problem { at: "session.repeater".to_owned(), what }]
     })
 }
 
@@ -172,11 +154,7 @@ fn check_state(case: &Case<'_>, cautions: &Cautions, check: &Check) -> CheckStat
             verdict: judge(case, id, reading),
         })
         .collect();
-    let latest = readings
-        .iter()
-        .filter(|r| r.standing)
-        .map(|r| r.reading.phase)
-        .max();
+    let latest = readings.iter().filter(|r| r.standing).map(|r| r.reading.phase).max();
     let outcome = readings
         .iter()
         .filter(|r| r.standing && Some(r.reading.phase) == latest)
@@ -192,14 +170,9 @@ fn check_state(case: &Case<'_>, cautions: &Cautions, check: &Check) -> CheckStat
         outcome,
         readings,
         chain: fitting.map(|(id, _)| id.clone()),
-        expected_at_plane: super::expect::at_plane(case, check, phase)
-            .ok()
-            .map(|(value, _)| value),
+        expected_at_plane: super::expect::at_plane(case, check, phase).ok().map(|(value, _)| value),
         expected,
-        cautions: cautions
-            .before(check)
-            .map(|caution| caution.id.clone())
-            .collect(),
+        cautions: cautions.before(check).map(|caution| caution.id.clone()).collect(),
         check: check.clone(),
     }
 }
@@ -213,11 +186,7 @@ fn chain_for<'a>(
 ) -> Option<(&'a String, &'a Chain)> {
     let used = |id: &str| readings.iter().any(|r| r.standing && r.reading.chain == id);
     let may_key = |chain: &Chain| work_out(case, chain).is_ok_and(|(_, stops)| stops.is_empty());
-    let chains = case
-        .session
-        .chains
-        .iter()
-        .filter(|(_, chain)| fits(case, check, chain));
+    let chains = case.session.chains.iter().filter(|(_, chain)| fits(case, check, chain));
     chains.max_by_key(|(id, chain)| (used(id), !check.keyed || may_key(chain), *id))
 }
 
@@ -240,34 +209,20 @@ pub(crate) fn fits(case: &Case<'_>, check: &Check, chain: &Chain) -> bool {
 /// A chain with its levels and stops, recorded or only thought of.
 pub fn chain_state(case: &Case<'_>, id: &str, chain: &Chain) -> ChainState {
     let worked = work_out(case, chain);
-    let fits = case
-        .plan
-        .checks
-        .iter()
-        .filter(|check| fits(case, check, chain));
+    let fits = case.plan.checks.iter().filter(|check| fits(case, check, chain));
     let fits = fits.map(|check| check.id.clone()).collect();
     let (diagrams, stops, refused) = match worked {
         Ok((diagrams, stops)) => (diagrams, stops, None),
         Err(error) => (Vec::new(), Vec::new(), Some(error.to_string())),
     };
-    ChainState {
-        id: id.to_owned(),
-        chain: chain.clone(),
-        diagrams,
-        stops,
-        refused,
-        fits,
-    }
+    ChainState { id: id.to_owned(), chain: chain.clone(), diagrams, stops, refused, fits }
 }
 
 fn work_out(
     case: &Case<'_>,
     chain: &Chain,
 ) -> Result<(Vec<LevelDiagram>, Vec<Stop>), ChainRefused> {
-    let number = |source: OutOfRange| ChainRefused::Number {
-        chain: chain.name.clone(),
-        source,
-    };
+    let number = |source: OutOfRange| ChainRefused::Number { chain: chain.name.clone(), source };
     let setup = Setup::resolve(chain, case.shop, case.repeater)?;
     let opening = Dbm::new(case.repeater.ratings.opening_level_dbm).map_err(number)?;
     let rated = Watts::new(case.repeater.ratings.power_w).map_err(number)?;

@@ -71,9 +71,7 @@ impl Cautions {
     /// What must be acknowledged before a check: nothing where nothing is keyed.
     pub fn before<'a>(&'a self, check: &'a Check) -> impl Iterator<Item = &'a Caution> {
         let wanted = |id: &str| id == FIRST || check.cautions.iter().any(|c| c == id);
-        self.all
-            .iter()
-            .filter(move |caution| check.keyed && wanted(&caution.id))
+        self.all.iter().filter(move |caution| check.keyed && wanted(&caution.id))
     }
 
     /// What stands open for a person before this check's reading may be recorded.
@@ -83,9 +81,7 @@ impl Cautions {
         session: &Session,
         person: &str,
     ) -> Vec<&'a Caution> {
-        self.before(check)
-            .filter(|c| !session.has_acknowledged(person, &c.id))
-            .collect()
+        self.before(check).filter(|c| !session.has_acknowledged(person, &c.id)).collect()
     }
 
     /// All cautions with who acknowledged them in a session.
@@ -121,24 +117,10 @@ mod tests {
         let cautions = Cautions::standard();
         assert!(cautions.deferral.contains("Local codes"));
         assert!(cautions.deferral.contains("qualified people"));
-        assert!(
-            cautions
-                .find(FIRST)
-                .is_some_and(|c| c.keyed && c.stage == Stage::Prepare)
-        );
+        assert!(cautions.find(FIRST).is_some_and(|c| c.keyed && c.stage == Stage::Prepare));
         for caution in &cautions.all {
-            for clearing in [
-                "is safe",
-                "safe to",
-                "no danger",
-                "harmless",
-                "you may climb",
-            ] {
-                assert!(
-                    !caution.text.contains(clearing),
-                    "{} clears: {clearing}",
-                    caution.id
-                );
+            for clearing in ["is safe", "safe to", "no danger", "harmless", "you may climb"] {
+                assert!(!caution.text.contains(clearing), "{} clears: {clearing}", caution.id);
             }
         }
         let mut ids: Vec<_> = cautions.all.iter().map(|c| &c.id).collect();

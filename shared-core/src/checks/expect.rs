@@ -37,48 +37,24 @@ pub(crate) fn expect(
     let repeater = case.repeater;
     Ok(match check.reads {
         Reads::Level => {
-            let row = setup
-                .to_plane(repeater.receive_hz)
-                .map_err(NotMeasured::from)?;
+            let row = setup.to_plane(repeater.receive_hz).map_err(NotMeasured::from)?;
             let value = at_plane + row.loss().db();
             let text = format!("about {} dBm", shown(value, 1));
-            Expected {
-                value,
-                unit: Unit::Dbm,
-                text,
-                because,
-            }
+            Expected { value, unit: Unit::Dbm, text, because }
         }
         Reads::Power => {
-            let row = setup
-                .to_plane(repeater.transmit_hz)
-                .map_err(NotMeasured::from)?;
+            let row = setup.to_plane(repeater.transmit_hz).map_err(NotMeasured::from)?;
             let value = Watts::from_level(Dbm::new(at_plane)? - row.loss()).watts();
             let text = format!("about {} W", shown(value, 1));
-            Expected {
-                value,
-                unit: Unit::Watt,
-                text,
-                because,
-            }
+            Expected { value, unit: Unit::Watt, text, because }
         }
         Reads::FrequencyError => {
             let text = "near 0 Hz".to_owned();
-            Expected {
-                value: at_plane,
-                unit: Unit::Hertz,
-                text,
-                because,
-            }
+            Expected { value: at_plane, unit: Unit::Hertz, text, because }
         }
         Reads::Deviation => {
             let text = format!("up to {} Hz", shown(at_plane, 0));
-            Expected {
-                value: at_plane,
-                unit: Unit::Hertz,
-                text,
-                because,
-            }
+            Expected { value: at_plane, unit: Unit::Hertz, text, because }
         }
     })
 }
@@ -91,21 +67,14 @@ pub(crate) fn at_plane(
 ) -> Result<(f64, String), NotJudged> {
     let ratings = &case.repeater.ratings;
     let rating = || match check.reads {
-        Reads::Level => Ok((
-            ratings.opening_level_dbm,
-            "the rated opening level".to_owned(),
-        )),
-        Reads::Power => Ok((
-            Watts::new(ratings.power_w)?.level().dbm(),
-            "the rated power".to_owned(),
-        )),
+        Reads::Level => Ok((ratings.opening_level_dbm, "the rated opening level".to_owned())),
+        Reads::Power => {
+            Ok((Watts::new(ratings.power_w)?.level().dbm(), "the rated power".to_owned()))
+        }
         Reads::FrequencyError => Ok((0.0, "a carrier on its channel".to_owned())),
         Reads::Deviation => {
             let limits = limit(check, case.repeater)?.limits;
-            Ok((
-                limits.high.unwrap_or_default(),
-                "the channel's deviation".to_owned(),
-            ))
+            Ok((limits.high.unwrap_or_default(), "the channel's deviation".to_owned()))
         }
     };
     let Some(from) = check.from.as_deref() else {
@@ -113,10 +82,9 @@ pub(crate) fn at_plane(
     };
     let other = case.check(from)?;
     let (base, because) = match case.standing(from, phase, None) {
-        Some((id, reading)) => (
-            case.measured(id, other, reading)?.value,
-            format!("what {:?} read", other.title),
-        ),
+        Some((id, reading)) => {
+            (case.measured(id, other, reading)?.value, format!("what {:?} read", other.title))
+        }
         None => at_plane(case, other, phase)?,
     };
     Ok(match (check.judges, check.reads) {

@@ -55,12 +55,7 @@ pub(crate) fn findings(case: &Case<'_>, checks: &[CheckState]) -> Vec<Finding> {
     let mut findings = Vec::new();
     for state in checks {
         for reading in state.readings.iter().filter(|reading| reading.standing) {
-            findings.extend(forgotten_element(
-                case,
-                state,
-                &reading.reading,
-                &reading.verdict,
-            ));
+            findings.extend(forgotten_element(case, state, &reading.reading, &reading.verdict));
             findings.extend(of_verdict(state, reading.reading.phase, &reading.verdict));
             findings.extend(out_of_calibration(case, state, &reading.reading));
         }
@@ -82,10 +77,7 @@ fn of_verdict(state: &CheckState, phase: Phase, verdict: &Verdict) -> Option<Fin
         (Judges::Loss, Reads::Power) => format!("The transmit path loses {}.", verdict.value_text),
         (Judges::Loss, _) => format!("The receive path loses {}.", verdict.value_text),
         (Judges::Agreement, _) => {
-            format!(
-                "Direct and through the coupler lie {} apart.",
-                verdict.value_text
-            )
+            format!("Direct and through the coupler lie {} apart.", verdict.value_text)
         }
         (Judges::Itself, Reads::Level) => {
             format!("The receiver opens only at {}.", verdict.value_text)
@@ -105,9 +97,7 @@ fn of_verdict(state: &CheckState, phase: Phase, verdict: &Verdict) -> Option<Fin
             format!("As found, and put right: {what}"),
             "Nothing: as left it holds.".to_owned(),
         ),
-        false => {
-            (Weight::Fault, what, next_test(state.check.judges, state.check.reads).to_owned())
-        }
+        false => (Weight::Fault, what, next_test(state.check.judges, state.check.reads).to_owned()),
     };
     Some(Finding {
         weight,
@@ -146,14 +136,8 @@ fn next_test(judges: Judges, reads: Reads) -> &'static str {
 
 fn desense_words(value: f64, verdict: &Verdict) -> String {
     let desense = Db::new(value).ok();
-    let wanted = verdict
-        .limits
-        .and_then(|limits| limits.high)
-        .and_then(|db| Db::new(db).ok());
-    let mut what = format!(
-        "The keyed transmitter costs the receiver {}.",
-        verdict.value_text
-    );
+    let wanted = verdict.limits.and_then(|limits| limits.high).and_then(|db| Db::new(db).ok());
+    let mut what = format!("The keyed transmitter costs the receiver {}.", verdict.value_text);
     if let Some(over_noise) = desense.and_then(interference_over_noise) {
         let (apart, side) = match over_noise.db() {
             db if db < 0.0 => (-db, "under"),
@@ -166,9 +150,7 @@ fn desense_words(value: f64, verdict: &Verdict) -> String {
         && let Some(extra) = extra_isolation(found, wanted)
     {
         let extra = shown(extra.db(), 1);
-        what.push_str(&format!(
-            " {extra} dB more isolation would bring it to the limit."
-        ));
+        what.push_str(&format!(" {extra} dB more isolation would bring it to the limit."));
     }
     what
 }
@@ -187,21 +169,14 @@ fn forgotten_element(
         return None;
     }
     let off = (found - expected).abs();
-    let row = case
-        .setup(&reading.chain)
-        .ok()?
-        .to_plane(case.repeater.receive_hz)
-        .ok()?;
+    let row = case.setup(&reading.chain).ok()?.to_plane(case.repeater.receive_hz).ok()?;
     let element = row.elements.iter().find(|element| {
         element.loss.db() >= SLIP_FROM_DB && (element.loss.db() - off).abs() <= SLIP_WITHIN_DB
     })?;
     let loss = shown(element.loss.db(), 1);
     Some(Finding {
         weight: Weight::Doubt,
-        what: format!(
-            "This reading fits if {} ({loss} dB) was left out.",
-            element.name
-        ),
+        what: format!("This reading fits if {} ({loss} dB) was left out.", element.name),
         evidence: format!(
             "{}: {} dBm at the plane, {} expected",
             state.check.title,
@@ -219,14 +194,8 @@ fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) ->
     let due: chrono::NaiveDate = instrument.calibration_due.parse().ok()?;
     (reading.stamp.at.day() > due).then(|| Finding {
         weight: Weight::Doubt,
-        what: format!(
-            "{} was out of calibration when it was read.",
-            instrument.name
-        ),
-        evidence: format!(
-            "calibration held to {due}, reading of {}",
-            reading.stamp.at.day()
-        ),
+        what: format!("{} was out of calibration when it was read.", instrument.name),
+        evidence: format!("calibration held to {due}, reading of {}", reading.stamp.at.day()),
         next: "Repeat with an instrument in calibration, or have it calibrated and judge again."
             .to_owned(),
         checks: vec![state.check.id.clone()],
@@ -237,10 +206,7 @@ fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) ->
 fn two_facts(state: &CheckState) -> Option<Finding> {
     let standing: Vec<_> = state.readings.iter().filter(|r| r.standing).collect();
     let newest = standing.last()?.reading.phase;
-    let same: Vec<_> = standing
-        .iter()
-        .filter(|r| r.reading.phase == newest)
-        .collect();
+    let same: Vec<_> = standing.iter().filter(|r| r.reading.phase == newest).collect();
     let values: Vec<f64> = same.iter().filter_map(|r| r.verdict.at_plane).collect();
     let low = values.iter().copied().fold(f64::INFINITY, f64::min);
     let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -248,11 +214,7 @@ fn two_facts(state: &CheckState) -> Option<Finding> {
     (values.len() > 1 && is_level).then(|| {
         let apart = high - low;
         Finding {
-            weight: if apart > 1.0 {
-                Weight::Doubt
-            } else {
-                Weight::Note
-            },
+            weight: if apart > 1.0 { Weight::Doubt } else { Weight::Note },
             what: format!("{} was read {} times.", state.check.title, values.len()),
             evidence: format!(
                 "the readings lie {} dB apart; repeats agree within 1 dB (common practice)",

@@ -93,10 +93,7 @@ fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
         ),
         End::Instrument(_) if last.power_max_w.is_none() => stop(
             StopKind::RatingUnknown,
-            format!(
-                "{watts} would reach {}, and what it can take is not known",
-                last.label
-            ),
+            format!("{watts} would reach {}, and what it can take is not known", last.label),
             "look up what the port can take and enter it with the instrument",
         ),
         End::Instrument(_) | End::Load => None,

@@ -127,17 +127,13 @@ impl<'a> Case<'a> {
 
     pub(crate) fn setup(&self, chain: &str) -> Result<Setup<'a>, NotJudged> {
         let found = self.session.chains.get(chain);
-        let chain = found.ok_or_else(|| NotJudged::NoSuchChain {
-            id: chain.to_owned(),
-        })?;
+        let chain = found.ok_or_else(|| NotJudged::NoSuchChain { id: chain.to_owned() })?;
         Setup::resolve(chain, self.shop, self.repeater)
             .map_err(|error| NotMeasured::from(error).into())
     }
 
     pub(crate) fn check(&self, id: &str) -> Result<&'a Check, NotJudged> {
-        self.plan
-            .find(id)
-            .ok_or_else(|| NotJudged::NoSuchCheck { id: id.to_owned() })
+        self.plan.find(id).ok_or_else(|| NotJudged::NoSuchCheck { id: id.to_owned() })
     }
 
     pub(crate) fn measured(
@@ -204,26 +200,11 @@ fn judged(
         decide(judged.value, expanded, limit.limits, rule).expect("every kind of limit has a side");
     let unit = unit_of(check);
     let mut working = judged.working;
-    working.push(format!(
-        "limit: {}, {}",
-        limit_text(check, limit.limits),
-        limit.source
-    ));
-    working.push(format!(
-        "U = ±{} {}, k = 2",
-        shown(expanded, decimals(unit)),
-        spread_unit(unit)
-    ));
+    working.push(format!("limit: {}, {}", limit_text(check, limit.limits), limit.source));
+    working.push(format!("U = ±{} {}, k = 2", shown(expanded, decimals(unit)), spread_unit(unit)));
     Ok(Verdict {
         outcome: decision.outcome,
-        reason: reason(
-            decision.outcome,
-            decision.margin,
-            expanded,
-            unit,
-            rule,
-            limit.verified,
-        ),
+        reason: reason(decision.outcome, decision.margin, expanded, unit, rule, limit.verified),
         judged: judged_word(check).to_owned(),
         at_plane: Some(at_plane),
         value: Some(judged.value),
@@ -255,9 +236,7 @@ fn compare(
     let other_check = case.check(from)?;
     let (other_id, other_reading) =
         case.standing(from, reading.phase, Some(&reading.instrument))
-            .ok_or_else(|| NotJudged::Waits {
-                title: other_check.title.clone(),
-            })?;
+            .ok_or_else(|| NotJudged::Waits { title: other_check.title.clone() })?;
     let other = case.measured(other_id, other_check, other_reading)?;
     let lost_on_the_way_out = check.judges == Judges::Loss && check.reads == Reads::Power;
     let (minuend, subtrahend) = match lost_on_the_way_out {
@@ -267,22 +246,14 @@ fn compare(
     let value = minuend.value - subtrahend.value;
     let budget = minuend.budget.clone().minus(&subtrahend.budget);
     let mut working = measured.working.clone();
-    working.push(format!(
-        "{}: {} dBm",
-        other_check.title,
-        shown(other.value, 2)
-    ));
+    working.push(format!("{}: {} dBm", other_check.title, shown(other.value, 2)));
     working.push(format!(
         "{} \u{2212} ({}) = {} dB",
         shown(minuend.value, 2),
         shown(subtrahend.value, 2),
         shown(value, 2)
     ));
-    Ok(Measured {
-        value,
-        budget,
-        working,
-    })
+    Ok(Measured { value, budget, working })
 }
 
 /// The limit of a check for a repeater.
@@ -306,10 +277,7 @@ pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, No
             )?;
             source = format!("{} ppm, {}", found.value.ppm(), found.source);
             verified &= found.verified;
-            found
-                .value
-                .at(Hertz::carrier(repeater.transmit_hz as f64)?)
-                .hertz()
+            found.value.at(Hertz::carrier(repeater.transmit_hz as f64)?).hertz()
         }
         LimitOf::ChannelDeviation => {
             let found = deviation(&repeater.region, repeater.channel_width_hz)?;
@@ -323,11 +291,7 @@ pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, No
         LimitKind::Within => Limits::between(-(number + rule.allow), number + rule.allow),
         LimitKind::Around => Limits::between(number - rule.allow_below, number + rule.allow_above),
     };
-    Ok(LimitFound {
-        limits,
-        source,
-        verified,
-    })
+    Ok(LimitFound { limits, source, verified })
 }
 
 pub(crate) fn not_judged(
@@ -417,11 +381,7 @@ fn decimals(unit: &str) -> usize {
 fn value_text(check: &Check, repeater: &Repeater, value: f64) -> String {
     match (check.judges, check.reads) {
         (Judges::Itself, Reads::Power) => {
-            format!(
-                "{} ({} dBm)",
-                watts_shown(near(value).watts().watts()),
-                shown(value, 2)
-            )
+            format!("{} ({} dBm)", watts_shown(near(value).watts().watts()), shown(value, 2))
         }
         (Judges::Itself, Reads::Level) => {
             let microvolts = near(value).microvolts().microvolts();
@@ -459,9 +419,5 @@ fn near(dbm: f64) -> Dbm {
 
 fn margin_text(margin: f64, unit: &str) -> String {
     let side = if margin < 0.0 { "outside" } else { "inside" };
-    format!(
-        "{} {} {side}",
-        shown(margin.abs(), decimals(unit)),
-        spread_unit(unit)
-    )
+    format!("{} {} {side}", shown(margin.abs(), decimals(unit)), spread_unit(unit))
 }

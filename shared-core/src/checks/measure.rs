@@ -51,12 +51,7 @@ pub(crate) fn entered(
 ) -> Result<f64, NotMeasured> {
     let entry = Entry::parse(&reading.typed, reading.unit)?;
     if !check.reads.units().contains(&reading.unit) {
-        let allowed: Vec<&str> = check
-            .reads
-            .units()
-            .iter()
-            .map(|unit| unit.symbol())
-            .collect();
+        let allowed: Vec<&str> = check.reads.units().iter().map(|unit| unit.symbol()).collect();
         return Err(NotMeasured::Unit {
             title: check.title.clone(),
             unit: reading.unit.symbol(),
@@ -65,9 +60,9 @@ pub(crate) fn entered(
     }
     Ok(match check.reads {
         Reads::Level | Reads::Power => entry.level()?.dbm(),
-        Reads::FrequencyError | Reads::Deviation => entry
-            .offset(Hertz::carrier(repeater.transmit_hz as f64)?)?
-            .hertz(),
+        Reads::FrequencyError | Reads::Deviation => {
+            entry.offset(Hertz::carrier(repeater.transmit_hz as f64)?)?.hertz()
+        }
     })
 }
 
@@ -101,11 +96,7 @@ pub(crate) fn measure(
         }
         Reads::FrequencyError | Reads::Deviation => {
             let working = vec![format!("{typed} = {} Hz", shown(raw, 0))];
-            Ok(Measured {
-                value: raw,
-                budget,
-                working,
-            })
+            Ok(Measured { value: raw, budget, working })
         }
     }
 }
@@ -122,25 +113,13 @@ fn through(
     let mut working = vec![first];
     for element in &row.elements {
         let mark = if sign < 0.0 { '\u{2212}' } else { '+' };
-        working.push(format!(
-            "{mark} {} dB, {}",
-            shown(element.loss.db(), 2),
-            element.name
-        ));
+        working.push(format!("{mark} {} dB, {}", shown(element.loss.db(), 2), element.name));
         let what = format!("loss of {}", element.name);
         budget = budget.with(&element.cause, &what, element.standard_db, sign);
     }
     let value = Dbm::new(raw + sign * row.loss().db())?.dbm();
-    working.push(format!(
-        "= {} dBm at the {}",
-        shown(value, 1),
-        reading.plane.words()
-    ));
-    Ok(Measured {
-        value,
-        budget,
-        working,
-    })
+    working.push(format!("= {} dBm at the {}", shown(value, 1), reading.plane.words()));
+    Ok(Measured { value, budget, working })
 }
 
 /// The instrument's own error as (cause, words, standard uncertainty in dB or Hz).
@@ -156,17 +135,10 @@ fn instrument_input(
     let carrier_mhz = repeater.transmit_hz as f64 / 1e6;
     let (quantity, half_width) = match check.reads {
         Reads::Level => ("level", accuracy.level_db),
-        Reads::Power => (
-            "power",
-            10.0 * (1.0 + accuracy.power_percent / 100.0).log10(),
-        ),
+        Reads::Power => ("power", 10.0 * (1.0 + accuracy.power_percent / 100.0).log10()),
         Reads::FrequencyError => ("frequency", accuracy.frequency_ppm * carrier_mhz),
         Reads::Deviation => ("deviation", raw.abs() * accuracy.deviation_percent / 100.0),
     };
     let cause = format!("instrument:{}:{quantity}", reading.instrument);
-    (
-        cause,
-        format!("{quantity} of {}", instrument.name),
-        rectangular(half_width),
-    )
+    (cause, format!("{quantity} of {}", instrument.name), rectangular(half_width))
 }

@@ -61,12 +61,7 @@ impl Reads {
     /// The units it may be typed in, the usual one first.
     pub fn units(self) -> &'static [Unit] {
         match self {
-            Self::Level => &[
-                Unit::Dbm,
-                Unit::Microvolt,
-                Unit::MicrovoltEmf,
-                Unit::DbMicrovolt,
-            ],
+            Self::Level => &[Unit::Dbm, Unit::Microvolt, Unit::MicrovoltEmf, Unit::DbMicrovolt],
             Self::Power => &[Unit::Watt, Unit::Dbm, Unit::Milliwatt],
             Self::FrequencyError => &[Unit::Hertz, Unit::Kilohertz, Unit::Ppm],
             Self::Deviation => &[Unit::Hertz, Unit::Kilohertz],
@@ -255,10 +250,7 @@ impl Plan {
             if (check.judges == Judges::Itself) != leans.is_none()
                 || leans.is_some_and(|from| !before.contains(from))
             {
-                return Err(PlanRefused::From {
-                    id,
-                    from: leans.unwrap_or("nothing").to_owned(),
-                });
+                return Err(PlanRefused::From { id, from: leans.unwrap_or("nothing").to_owned() });
             }
             if check.keyed && check.cautions.is_empty() {
                 return Err(PlanRefused::NoCaution { id });
@@ -292,37 +284,17 @@ mod tests {
         let cautions = Cautions::standard();
         let mut last = Stage::Prepare;
         for check in &plan.checks {
-            assert!(
-                check.stage >= last,
-                "{}: stages go in the order they are worked",
-                check.id
-            );
+            assert!(check.stage >= last, "{}: stages go in the order they are worked", check.id);
             last = check.stage;
-            assert!(
-                !check.limit.source.is_empty(),
-                "{}: say where the limit comes from",
-                check.id
-            );
-            assert!(
-                check.repeat > 0.0,
-                "{}: no reading repeats exactly",
-                check.id
-            );
+            assert!(!check.limit.source.is_empty(), "{}: say where the limit comes from", check.id);
+            assert!(check.repeat > 0.0, "{}: no reading repeats exactly", check.id);
             for caution in &check.cautions {
                 let found = cautions.find(caution);
-                assert!(
-                    found.is_some_and(|c| c.keyed),
-                    "{}: caution {caution}",
-                    check.id
-                );
+                assert!(found.is_some_and(|c| c.keyed), "{}: caution {caution}", check.id);
             }
             let other = check.from.as_deref().map(|from| plan.find(from).unwrap());
             if let Some(other) = other {
-                assert_eq!(
-                    other.reads, check.reads,
-                    "{}: compares unlike things",
-                    check.id
-                );
+                assert_eq!(other.reads, check.reads, "{}: compares unlike things", check.id);
             }
         }
     }
@@ -335,10 +307,7 @@ mod tests {
             Err(PlanRefused::Twice { .. })
         ));
         assert!(matches!(
-            refused(
-                "from = \"transmitter.power\"",
-                "from = \"transmitter.colour\""
-            ),
+            refused("from = \"transmitter.power\"", "from = \"transmitter.colour\""),
             Err(PlanRefused::From { .. })
         ));
         assert!(matches!(
@@ -348,13 +317,8 @@ mod tests {
             ),
             Err(PlanRefused::NoCaution { .. })
         ));
-        assert!(matches!(
-            refused("value = 1.0, ", ""),
-            Err(PlanRefused::Value { .. })
-        ));
-        let unreadable = refused("keyed = false", "keyed = maybe")
-            .unwrap_err()
-            .to_string();
+        assert!(matches!(refused("value = 1.0, ", ""), Err(PlanRefused::Value { .. })));
+        let unreadable = refused("keyed = false", "keyed = maybe").unwrap_err().to_string();
         assert!(unreadable.contains("line 17"), "{unreadable}");
     }
 }

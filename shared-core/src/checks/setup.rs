@@ -100,10 +100,7 @@ impl<'a> Setup<'a> {
             .instruments
             .get(&chain.instrument)
             .ok_or_else(|| missing("instrument", &chain.instrument))?;
-        let port = instrument
-            .ports
-            .get(&chain.port)
-            .ok_or_else(|| missing("port", &chain.port))?;
+        let port = instrument.ports.get(&chain.port).ok_or_else(|| missing("port", &chain.port))?;
         let find = |ids: &'a [String]| {
             ids.iter()
                 .map(|id| {
@@ -126,11 +123,7 @@ impl<'a> Setup<'a> {
 
     fn check_order(&self) -> Result<(), ChainRefused> {
         let is = |kind| move |&(_, part): &(&str, &Part)| part.kind == kind;
-        let couplers = self
-            .between
-            .iter()
-            .filter(|p| is(PartKind::Coupler)(p))
-            .count();
+        let couplers = self.between.iter().filter(|p| is(PartKind::Coupler)(p)).count();
         let problem = if self.between.iter().any(|p| is(PartKind::Load)(p)) {
             "a load ends a line; it cannot stand between instrument and plane"
         } else if couplers > 1 || (couplers == 1 && !self.has_coupler()) {
@@ -139,21 +132,12 @@ impl<'a> Setup<'a> {
             "a line goes on from a coupler; there is none"
         } else if self.line.iter().any(|p| is(PartKind::Coupler)(p)) {
             "a coupler has no place on the line behind another"
-        } else if self
-            .line
-            .iter()
-            .rev()
-            .skip(1)
-            .any(|p| is(PartKind::Load)(p))
-        {
+        } else if self.line.iter().rev().skip(1).any(|p| is(PartKind::Load)(p)) {
             "a load ends the line; nothing comes after it"
         } else {
             return Ok(());
         };
-        Err(ChainRefused::Order {
-            chain: self.chain.name.clone(),
-            problem,
-        })
+        Err(ChainRefused::Order { chain: self.chain.name.clone(), problem })
     }
 
     /// The chain.
@@ -173,9 +157,7 @@ impl<'a> Setup<'a> {
 
     /// Whether the plane is met through a coupler.
     pub fn has_coupler(&self) -> bool {
-        self.between
-            .last()
-            .is_some_and(|(_, part)| part.kind == PartKind::Coupler)
+        self.between.last().is_some_and(|(_, part)| part.kind == PartKind::Coupler)
     }
 
     /// What stands between instrument and plane, seen from the instrument, at a frequency.
@@ -259,10 +241,7 @@ impl<'a> Setup<'a> {
         let (coupler_id, coupler) = *self.between.last().expect("asked only with a coupler");
         let behind = "behind the coupler".to_owned();
         elements.push(self.element(coupler_id, coupler, Way::Along, at_hz, behind)?);
-        let load = self
-            .line
-            .last()
-            .filter(|(_, part)| part.kind == PartKind::Load);
+        let load = self.line.last().filter(|(_, part)| part.kind == PartKind::Load);
         let loads = usize::from(load.is_some());
         for (id, part) in &self.line[..self.line.len() - loads] {
             let leads_to = format!("behind {}", part.name);
@@ -271,9 +250,7 @@ impl<'a> Setup<'a> {
         if let (Some((_, part)), Some(last)) = (load, elements.last_mut()) {
             last.leads_to.clone_from(&part.name);
         }
-        let load_max = load
-            .map(|(_, part)| self.watts(part.power_max_w))
-            .transpose()?;
+        let load_max = load.map(|(_, part)| self.watts(part.power_max_w)).transpose()?;
         Ok(KeyedPath {
             title: "keyed: transmitter along the line".to_owned(),
             row: self.keyed_row(elements, load_max),
@@ -284,34 +261,22 @@ impl<'a> Setup<'a> {
 
     fn keyed_row(&self, elements: Vec<Element>, end_power_max: Option<Watts>) -> Row {
         let start = "transmitter port".to_owned();
-        Row {
-            start,
-            start_standard_db: 0.0,
-            elements,
-            end_power_max,
-        }
+        Row { start, start_standard_db: 0.0, elements, end_power_max }
     }
 
     fn port_power_max(&self) -> Result<Option<Watts>, ChainRefused> {
-        self.port
-            .power_max_w
-            .map(|power_w| self.watts(power_w))
-            .transpose()
+        self.port.power_max_w.map(|power_w| self.watts(power_w)).transpose()
     }
 
     fn duplexer(&self, towards: Plane) -> Result<Element, ChainRefused> {
         let ratings = &self.repeater.ratings;
         let (name, cause, loss_db) = match towards {
-            Plane::ReceiverPort => (
-                "duplexer, receive path",
-                "duplexer:receive",
-                ratings.duplexer_receive_loss_db,
-            ),
-            _ => (
-                "duplexer, transmit path",
-                "duplexer:transmit",
-                ratings.duplexer_transmit_loss_db,
-            ),
+            Plane::ReceiverPort => {
+                ("duplexer, receive path", "duplexer:receive", ratings.duplexer_receive_loss_db)
+            }
+            _ => {
+                ("duplexer, transmit path", "duplexer:transmit", ratings.duplexer_transmit_loss_db)
+            }
         };
         Ok(Element {
             cause: cause.to_owned(),
@@ -333,21 +298,13 @@ impl<'a> Setup<'a> {
     ) -> Result<Element, ChainRefused> {
         let coupled = part.kind == PartKind::Coupler && way == Way::Coupled;
         let points = if coupled { &part.coupling } else { &part.loss };
-        let points: Vec<(u64, f64)> = points
-            .iter()
-            .map(|&LossPoint { at_hz, loss_db }| (at_hz, loss_db))
-            .collect();
-        let loss_db = loss_at(&part.name, &points, at_hz).map_err(|source| ChainRefused::Loss {
-            chain: self.chain.name.clone(),
-            source,
-        })?;
+        let points: Vec<(u64, f64)> =
+            points.iter().map(|&LossPoint { at_hz, loss_db }| (at_hz, loss_db)).collect();
+        let loss_db = loss_at(&part.name, &points, at_hz)
+            .map_err(|source| ChainRefused::Loss { chain: self.chain.name.clone(), source })?;
         Ok(Element {
             cause: format!("part:{id}:{}", if coupled { "coupling" } else { "loss" }),
-            name: if coupled {
-                format!("{}, coupled", part.name)
-            } else {
-                part.name.clone()
-            },
+            name: if coupled { format!("{}, coupled", part.name) } else { part.name.clone() },
             loss: self.db(loss_db)?,
             standard_db: rectangular(part.tolerance_db),
             power_max: Some(self.watts(part.power_max_w)?),
@@ -364,10 +321,7 @@ impl<'a> Setup<'a> {
     }
 
     fn number(&self, source: OutOfRange) -> ChainRefused {
-        ChainRefused::Number {
-            chain: self.chain.name.clone(),
-            source,
-        }
+        ChainRefused::Number { chain: self.chain.name.clone(), source }
     }
 
     /// What to expect at every node: the generator set so that the receiver gets `opening`, and the

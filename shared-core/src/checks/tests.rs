@@ -94,11 +94,7 @@ fn with(readings: &[(&str, Value)]) -> Appraisal {
 }
 
 fn verdict<'a>(appraisal: &'a Appraisal, check: &str) -> &'a Verdict {
-    let state = appraisal
-        .checks
-        .iter()
-        .find(|state| state.check.id == check)
-        .unwrap();
+    let state = appraisal.checks.iter().find(|state| state.check.id == check).unwrap();
     &state.readings.last().unwrap().verdict
 }
 
@@ -118,15 +114,8 @@ fn through_a_coupler_of_30_db() {
     let appraisal = appraised(&sheet);
     let found = verdict(&appraisal, "desense.coupled-unkeyed");
     assert!((found.at_plane.unwrap() - -121.0).abs() < 1e-9);
-    assert!(
-        (found.value.unwrap() - -1.0).abs() < 1e-9,
-        "1 dB better than the direct reading"
-    );
-    let state = appraisal
-        .checks
-        .iter()
-        .find(|s| s.check.id == "desense.coupled-unkeyed")
-        .unwrap();
+    assert!((found.value.unwrap() - -1.0).abs() < 1e-9, "1 dB better than the direct reading");
+    let state = appraisal.checks.iter().find(|s| s.check.id == "desense.coupled-unkeyed").unwrap();
     assert!((state.expected.as_ref().unwrap().value - -90.0).abs() < 1e-9);
 }
 
@@ -158,10 +147,7 @@ fn transmit_loss_from_two_powers() {
 #[test]
 fn a_frequency_error_is_judged_by_the_regulation() {
     // HANDBOOK 2.1: 47 CFR 90.213 footnote 5, 2.5 ppm at 155 MHz is 387.5 Hz.
-    let appraisal = with(&[(
-        "a",
-        reading("transmitter.frequency-error", "tx", "150", "Hz"),
-    )]);
+    let appraisal = with(&[("a", reading("transmitter.frequency-error", "tx", "150", "Hz"))]);
     let found = verdict(&appraisal, "transmitter.frequency-error");
     let limits = found.limits.unwrap();
     assert!((limits.high.unwrap() - 387.5).abs() < 1e-6);
@@ -192,17 +178,9 @@ fn desense_cancels_what_both_readings_share() {
     assert_eq!(found.outcome, Outcome::Fail);
     // One generator, one chain: only the two repeatabilities of ±0.3 dB are left,
     // 2·sqrt(2)·0.3/sqrt(3) by HANDBOOK G2 and G5.
-    assert!(
-        (found.expanded.unwrap() - 0.489_898).abs() < 1e-6,
-        "{:?}",
-        found.budget
-    );
+    assert!((found.expanded.unwrap() - 0.489_898).abs() < 1e-6, "{:?}", found.budget);
     // HANDBOOK Z2: 3 dB is I/N -0.021, 1 dB is -5.868.
-    let finding = appraisal
-        .findings
-        .iter()
-        .find(|f| f.checks == ["desense.direct"])
-        .unwrap();
+    let finding = appraisal.findings.iter().find(|f| f.checks == ["desense.direct"]).unwrap();
     assert!(
         finding.what.contains("0.0 dB under") && finding.what.contains("5.8 dB more"),
         "{}",
@@ -235,21 +213,10 @@ fn a_forgotten_coupler_is_named() {
     let appraisal = with(&[
         ("a", reading("receiver.opening", "rx", "-120", "dBm")),
         ("b", reading("duplexer.receive-loss", "ant", "-119", "dBm")),
-        (
-            "c",
-            reading("desense.coupled-unkeyed", "coupled", "-119", "dBm"),
-        ),
+        ("c", reading("desense.coupled-unkeyed", "coupled", "-119", "dBm")),
     ]);
-    let doubt = appraisal
-        .findings
-        .iter()
-        .find(|f| f.what.contains("was left out"))
-        .unwrap();
-    assert!(
-        doubt.what.contains("coupler, coupled (30.0 dB)"),
-        "{}",
-        doubt.what
-    );
+    let doubt = appraisal.findings.iter().find(|f| f.what.contains("was left out")).unwrap();
+    assert!(doubt.what.contains("coupler, coupled (30.0 dB)"), "{}", doubt.what);
 }
 
 fn stops_of(plane: &str, port: &str, between: Value, line: Value) -> Vec<Stop> {
@@ -270,71 +237,21 @@ fn the_guard_stops_what_would_be_destroyed() {
     use StopKind::{GeneratorExposed, NoLoad, OverRating, RatingUnknown};
     let none = || json!([]);
     let table = [
-        (
-            "antenna-port",
-            "gen",
-            none(),
-            none(),
-            vec![GeneratorExposed],
-        ),
-        (
-            "transmitter-port",
-            "gen",
-            json!(["lossy"]),
-            none(),
-            vec![GeneratorExposed],
-        ),
-        (
-            "transmitter-port",
-            "small",
-            none(),
-            none(),
-            vec![OverRating],
-        ),
-        (
-            "antenna-port",
-            "unknown",
-            none(),
-            none(),
-            vec![RatingUnknown],
-        ),
-        (
-            "antenna-port",
-            "gen",
-            json!(["coupler"]),
-            none(),
-            vec![NoLoad],
-        ),
-        (
-            "antenna-port",
-            "gen",
-            json!(["coupler"]),
-            json!(["weak"]),
-            vec![OverRating],
-        ),
-        (
-            "antenna-port",
-            "gen",
-            json!(["coupler"]),
-            json!(["load"]),
-            vec![],
-        ),
+        ("antenna-port", "gen", none(), none(), vec![GeneratorExposed]),
+        ("transmitter-port", "gen", json!(["lossy"]), none(), vec![GeneratorExposed]),
+        ("transmitter-port", "small", none(), none(), vec![OverRating]),
+        ("antenna-port", "unknown", none(), none(), vec![RatingUnknown]),
+        ("antenna-port", "gen", json!(["coupler"]), none(), vec![NoLoad]),
+        ("antenna-port", "gen", json!(["coupler"]), json!(["weak"]), vec![OverRating]),
+        ("antenna-port", "gen", json!(["coupler"]), json!(["load"]), vec![]),
         ("antenna-port", "duplex", none(), none(), vec![]),
         ("transmitter-port", "meter", none(), none(), vec![]),
         ("receiver-port", "gen", none(), none(), vec![]),
     ];
     for (plane, port, between, line, expected) in table {
         let stops = stops_of(plane, port, between.clone(), line);
-        assert_eq!(
-            kinds(&stops),
-            expected,
-            "{plane} {port} {between}: {stops:?}"
-        );
-        assert!(
-            stops
-                .iter()
-                .all(|stop| !stop.help.is_empty() && stop.arriving_w > 0.0)
-        );
+        assert_eq!(kinds(&stops), expected, "{plane} {port} {between}: {stops:?}");
+        assert!(stops.iter().all(|stop| !stop.help.is_empty() && stop.arriving_w > 0.0));
     }
 }
 
@@ -345,21 +262,13 @@ fn a_chain_that_cannot_be_is_refused_by_name() {
         (json!(["load"]), json!([]), "a load ends a line"),
         (json!(["coupler", "none"]), json!([]), "it stands last"),
         (json!(["none"]), json!(["load"]), "there is none"),
-        (
-            json!(["coupler"]),
-            json!(["load", "none"]),
-            "nothing comes after it",
-        ),
+        (json!(["coupler"]), json!(["load", "none"]), "nothing comes after it"),
     ];
     for (between, line, part) in table {
         let mut sheet = sheet();
         sheet["session"]["chains"]["bad"] = chain("antenna-port", "gen", between, line);
         let appraisal = appraised(&sheet);
-        let bad = appraisal
-            .chains
-            .iter()
-            .find(|state| state.id == "bad")
-            .unwrap();
+        let bad = appraisal.chains.iter().find(|state| state.id == "bad").unwrap();
         let refused = bad.refused.as_deref().unwrap_or("nothing was refused");
         assert!(refused.contains(part), "{refused}");
         assert!(bad.fits.is_empty());
@@ -371,14 +280,8 @@ fn admitted(sheet: &Value, typed: &str, unit: &str, check: &str, chain: &str) ->
     let entry: Reading = serde_json::from_value(reading(check, chain, typed, unit)).unwrap();
     assert_eq!(entry.phase, Phase::AsFound);
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    let Sheet {
-        shop,
-        site,
-        session,
-    } = &sheet;
-    admit_reading(&plan, &cautions, shop, site, session, &entry)
-        .err()
-        .map(|e| e.to_string())
+    let Sheet { shop, site, session } = &sheet;
+    admit_reading(&plan, &cautions, shop, site, session, &entry).err().map(|e| e.to_string())
 }
 
 #[test]
@@ -387,64 +290,23 @@ fn a_reading_is_admitted_only_when_all_of_it_fits() {
     sheet["session"]["chains"]["exposed"] = chain("antenna-port", "gen", json!([]), json!([]));
     let refused = |typed, unit, check, chain, part: &str| {
         let words = admitted(&sheet, typed, unit, check, chain).unwrap_or_default();
-        assert!(
-            words.contains(part),
-            "{check} {typed} {unit}: {words:?} lacks {part:?}"
-        );
+        assert!(words.contains(part), "{check} {typed} {unit}: {words:?} lacks {part:?}");
     };
-    assert_eq!(
-        admitted(&sheet, "-120", "dBm", "receiver.opening", "rx"),
-        None
-    );
+    assert_eq!(admitted(&sheet, "-120", "dBm", "receiver.opening", "rx"), None);
     refused("-120", "W", "receiver.opening", "rx", "is not read in W");
-    refused(
-        "250",
-        "dBm",
-        "receiver.opening",
-        "rx",
-        "level of 250 dBm is outside",
-    );
+    refused("250", "dBm", "receiver.opening", "rx", "level of 250 dBm is outside");
     refused("x", "dBm", "receiver.opening", "rx", "is not a number");
-    refused(
-        "-120",
-        "dBm",
-        "receiver.colour",
-        "rx",
-        "no check \"receiver.colour\"",
-    );
-    refused(
-        "-120",
-        "dBm",
-        "receiver.opening",
-        "nowhere",
-        "no chain \"nowhere\"",
-    );
-    refused(
-        "-120",
-        "dBm",
-        "receiver.opening",
-        "ant",
-        "is taken at the receiver port",
-    );
+    refused("-120", "dBm", "receiver.colour", "rx", "no check \"receiver.colour\"");
+    refused("-120", "dBm", "receiver.opening", "nowhere", "no chain \"nowhere\"");
+    refused("-120", "dBm", "receiver.opening", "ant", "is taken at the receiver port");
     refused("-120", "dBm", "desense.direct", "exposed", "do not key");
-    refused(
-        "-120",
-        "dBm",
-        "desense.direct",
-        "ant",
-        "has not acknowledged",
-    );
+    refused("-120", "dBm", "desense.direct", "ant", "has not acknowledged");
 }
 
 #[test]
 fn acknowledged_by_name_opens_the_way_for_that_person_only() {
     let mut sheet = sheet();
-    let wanted = [
-        "site-hazards",
-        "tell-control-point",
-        "load-in-place",
-        "rf-burns",
-    ];
+    let wanted = ["site-hazards", "tell-control-point", "load-in-place", "rf-burns"];
     for (index, caution) in wanted.iter().enumerate() {
         sheet["session"]["acknowledgements"][index.to_string()] =
             json!({ "caution": caution, "stamp": stamp() });
@@ -467,9 +329,5 @@ fn impossible_numbers_in_a_sheet_are_named_with_their_place() {
     let problems =
         appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session).unwrap_err();
     assert_eq!(problems[0].at, "shop.parts.none.loss.0.loss_db");
-    assert!(
-        problems[0].what.contains("-3 is outside"),
-        "{}",
-        problems[0]
-    );
+    assert!(problems[0].what.contains("-3 is outside"), "{}", problems[0]);
 }

@@ -110,17 +110,10 @@ fn tables() -> &'static [Table] {
 }
 
 fn table(region: &str) -> Result<&'static Table, LimitUnknown> {
-    tables()
-        .iter()
-        .find(|table| table.region == region)
-        .ok_or_else(|| LimitUnknown::Region {
-            region: region.to_owned(),
-            known: tables()
-                .iter()
-                .map(|t| t.region.as_str())
-                .collect::<Vec<_>>()
-                .join(", "),
-        })
+    tables().iter().find(|table| table.region == region).ok_or_else(|| LimitUnknown::Region {
+        region: region.to_owned(),
+        known: tables().iter().map(|t| t.region.as_str()).collect::<Vec<_>>().join(", "),
+    })
 }
 
 fn found<T>(value: T, source: &str, text_date: &str, tag: Tag) -> Found<T> {
@@ -128,11 +121,7 @@ fn found<T>(value: T, source: &str, text_date: &str, tag: Tag) -> Found<T> {
     if tag == Tag::FromMemory {
         source.push_str(" (from memory, unverified)");
     }
-    Found {
-        value,
-        source,
-        verified: tag != Tag::FromMemory,
-    }
+    Found { value, source, verified: tag != Tag::FromMemory }
 }
 
 /// How far a carrier may be off. A narrowband row of the channel's width overrides the band's;
@@ -164,20 +153,11 @@ pub fn frequency_tolerance(
 
 /// The most deviation, in hertz, on a channel of this width.
 pub fn deviation(region: &str, channel_hz: u64) -> Result<Found<f64>, LimitUnknown> {
-    let row = table(region)?
-        .deviation
-        .iter()
-        .find(|row| row.channel_hz == channel_hz)
-        .ok_or_else(|| LimitUnknown::Channel {
-            region: region.to_owned(),
-            width_hz: channel_hz,
-        })?;
-    Ok(found(
-        row.deviation_max_hz as f64,
-        &row.source,
-        &row.text_date,
-        row.tag,
-    ))
+    let row =
+        table(region)?.deviation.iter().find(|row| row.channel_hz == channel_hz).ok_or_else(
+            || LimitUnknown::Channel { region: region.to_owned(), width_hz: channel_hz },
+        )?;
+    Ok(found(row.deviation_max_hz as f64, &row.source, &row.text_date, row.tag))
 }
 
 #[cfg(test)]
@@ -191,11 +171,7 @@ mod tests {
                 assert!(row.from_hz < row.to_hz, "{}", row.source);
                 assert!(!row.source.is_empty() && !row.text_date.is_empty());
                 let cells = [row.base_ppm, row.mobile_ppm, row.portable_ppm];
-                assert!(
-                    cells.iter().any(Option::is_some),
-                    "{}: an empty row",
-                    row.source
-                );
+                assert!(cells.iter().any(Option::is_some), "{}: an empty row", row.source);
                 for ppm in cells.into_iter().flatten() {
                     assert!(Ppm::new(ppm).is_ok() && ppm > 0.0, "{}: {ppm}", row.source);
                 }
@@ -223,10 +199,7 @@ mod tests {
             (854.0, 25_000, Base, 1.0, true), // two bands meet: the tighter one
         ] {
             let got = frequency_tolerance("us", (mhz * 1e6) as u64, channel_hz, station).unwrap();
-            assert!(
-                (got.value.ppm() - ppm).abs() < 1e-9,
-                "{mhz} MHz, {channel_hz} Hz"
-            );
+            assert!((got.value.ppm() - ppm).abs() < 1e-9, "{mhz} MHz, {channel_hz} Hz");
             assert_eq!(got.verified, verified, "{mhz} MHz, {channel_hz} Hz");
             assert_eq!(got.source.contains("from memory"), !verified);
         }
@@ -244,12 +217,7 @@ mod tests {
         let band = frequency_tolerance("us", 300_000_000, 25_000, StationClass::Base);
         assert!(band.unwrap_err().to_string().contains("300 MHz"));
         assert!(frequency_tolerance("mars", 155_000_000, 25_000, StationClass::Base).is_err());
-        assert!(
-            deviation("us", 30_000)
-                .unwrap_err()
-                .to_string()
-                .contains("30000 Hz")
-        );
+        assert!(deviation("us", 30_000).unwrap_err().to_string().contains("30000 Hz"));
         // 72-76 MHz has no cell for mobiles over 2 W.
         assert!(frequency_tolerance("us", 75_000_000, 25_000, StationClass::Mobile).is_err());
     }

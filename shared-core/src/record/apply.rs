@@ -15,15 +15,8 @@ use super::validate::{NAME_MAX, TEXT_MAX, text_problem};
 use crate::units::Entry;
 
 /// The maps of a session, each from an id to an entry.
-pub(super) const MAPS: [&str; 7] = [
-    "crew",
-    "chains",
-    "readings",
-    "withdrawals",
-    "acknowledgements",
-    "adjustments",
-    "notes",
-];
+pub(super) const MAPS: [&str; 7] =
+    ["crew", "chains", "readings", "withdrawals", "acknowledgements", "adjustments", "notes"];
 
 const SUMMARY: &str = "summary";
 
@@ -76,33 +69,15 @@ pub(super) fn admit(
     fit_text("device", &author.device, NAME_MAX)?;
     match edit {
         SessionEdit::JoinCrew => fresh("crew member", &author.person, &session.crew),
-        SessionEdit::ConnectChain {
-            id,
-            name,
-            instrument,
-            port,
-            between,
-            line,
-            ..
-        } => {
+        SessionEdit::ConnectChain { id, name, instrument, port, between, line, .. } => {
             fresh("chain", id, &session.chains)?;
             fit_text("name", name, NAME_MAX)?;
             fit_id("instrument", instrument)?;
             fit_id("port", port)?;
-            between
-                .iter()
-                .chain(line)
-                .try_for_each(|part| fit_id("part", part))
+            between.iter().chain(line).try_for_each(|part| fit_id("part", part))
         }
         SessionEdit::RecordReading {
-            id,
-            check,
-            chain,
-            criterion,
-            typed,
-            unit,
-            replaces,
-            ..
+            id, check, chain, criterion, typed, unit, replaces, ..
         } => {
             fresh("reading", id, &session.readings)?;
             fit_text("check", check, NAME_MAX)?;
@@ -114,11 +89,7 @@ pub(super) fn admit(
             Entry::parse(typed, *unit)?;
             Ok(())
         }
-        SessionEdit::WithdrawReading {
-            id,
-            reading,
-            reason,
-        } => {
+        SessionEdit::WithdrawReading { id, reading, reason } => {
             fresh("withdrawal", id, &session.withdrawals)?;
             present("reading", reading, &session.readings)?;
             fit_text("reason", reason, TEXT_MAX)
@@ -150,24 +121,8 @@ pub(super) fn write(
     let stamp = author.stamp();
     match edit.clone() {
         SessionEdit::JoinCrew => enter(tx, content, "crew", &author.person, &stamp),
-        SessionEdit::ConnectChain {
-            id,
-            name,
-            plane,
-            instrument,
-            port,
-            between,
-            line,
-        } => {
-            let chain = Chain {
-                name,
-                plane,
-                instrument,
-                port,
-                between,
-                line,
-                stamp,
-            };
+        SessionEdit::ConnectChain { id, name, plane, instrument, port, between, line } => {
+            let chain = Chain { name, plane, instrument, port, between, line, stamp };
             enter(tx, content, "chains", &id, &chain)
         }
         SessionEdit::RecordReading {
@@ -196,28 +151,12 @@ pub(super) fn write(
             };
             enter(tx, content, "readings", &id, &reading)
         }
-        SessionEdit::WithdrawReading {
-            id,
-            reading,
-            reason,
-        } => enter(
-            tx,
-            content,
-            "withdrawals",
-            &id,
-            &Withdrawal {
-                reading,
-                reason,
-                stamp,
-            },
-        ),
-        SessionEdit::Acknowledge { id, caution } => enter(
-            tx,
-            content,
-            "acknowledgements",
-            &id,
-            &Acknowledgement { caution, stamp },
-        ),
+        SessionEdit::WithdrawReading { id, reading, reason } => {
+            enter(tx, content, "withdrawals", &id, &Withdrawal { reading, reason, stamp })
+        }
+        SessionEdit::Acknowledge { id, caution } => {
+            enter(tx, content, "acknowledgements", &id, &Acknowledgement { caution, stamp })
+        }
         SessionEdit::RecordAdjustment { id, text } => {
             enter(tx, content, "adjustments", &id, &Remark { text, stamp })
         }
@@ -240,9 +179,7 @@ fn enter<T: Reconcile>(
     id: &str,
     entry: &T,
 ) -> Result<(), ReconcileError> {
-    let (_, object) = tx
-        .get(content, map)?
-        .expect("the maps are there in a validated session");
+    let (_, object) = tx.get(content, map)?.expect("the maps are there in a validated session");
     reconcile_prop(tx, &object, id, entry)
 }
 
@@ -253,10 +190,7 @@ fn fresh<T>(
 ) -> Result<(), EditRefused> {
     fit_id(what, id)?;
     if entries.contains_key(id) {
-        return Err(EditRefused::Taken {
-            what,
-            id: id.to_owned(),
-        });
+        return Err(EditRefused::Taken { what, id: id.to_owned() });
     }
     Ok(())
 }
@@ -269,10 +203,7 @@ fn present<T>(
     if entries.contains_key(id) {
         return Ok(());
     }
-    Err(EditRefused::Missing {
-        what,
-        id: id.chars().take(NAME_MAX).collect(),
-    })
+    Err(EditRefused::Missing { what, id: id.chars().take(NAME_MAX).collect() })
 }
 
 fn fit_id(field: &'static str, id: &str) -> Result<(), EditRefused> {

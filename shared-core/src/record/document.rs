@@ -166,12 +166,7 @@ impl Document {
             fill(tx)
         })
         .map_err(|error| shape(id, &error))?;
-        let document = Self {
-            id,
-            kind,
-            schema: SCHEMA,
-            doc,
-        };
+        let document = Self { id, kind, schema: SCHEMA, doc };
         document.validate()?;
         Ok((document, change))
     }
@@ -201,23 +196,14 @@ impl Document {
     fn around(id: DocumentId, doc: Automerge) -> Result<Self, Malformed> {
         let schema: u64 = hydrate_prop(&doc, ROOT, "schema").map_err(|e| shape(id, &e))?;
         let word: String = hydrate_prop(&doc, ROOT, "kind").map_err(|e| shape(id, &e))?;
-        let kind = [
-            DocumentKind::Shop,
-            DocumentKind::Site,
-            DocumentKind::Session,
-        ]
-        .into_iter()
-        .find(|kind| kind.word() == word)
-        .ok_or_else(|| Malformed::Shape {
-            document: id,
-            expected: format!("expected a shop, site or session, found {word:?}"),
-        })?;
-        let document = Self {
-            id,
-            kind,
-            schema,
-            doc,
-        };
+        let kind = [DocumentKind::Shop, DocumentKind::Site, DocumentKind::Session]
+            .into_iter()
+            .find(|kind| kind.word() == word)
+            .ok_or_else(|| Malformed::Shape {
+                document: id,
+                expected: format!("expected a shop, site or session, found {word:?}"),
+            })?;
+        let document = Self { id, kind, schema, doc };
         document.validate()?;
         Ok(document)
     }
@@ -279,23 +265,14 @@ impl Document {
     /// Applies one edit as one change. On a refusal the document is as it was.
     pub fn apply(&mut self, edit: &SessionEdit, author: &Author) -> Result<Change, EditRefused> {
         if self.kind != DocumentKind::Session {
-            return Err(EditRefused::NotASession {
-                document: self.id.to_string(),
-            });
+            return Err(EditRefused::NotASession { document: self.id.to_string() });
         }
         if self.schema > SCHEMA {
-            return Err(EditRefused::Newer {
-                found: self.schema,
-                known: SCHEMA,
-            });
+            return Err(EditRefused::Newer { found: self.schema, known: SCHEMA });
         }
-        let session = self
-            .session()
-            .expect("a session is validated before it is held");
+        let session = self.session().expect("a session is validated before it is held");
         apply::admit(&session, edit, author)?;
-        let content = self
-            .content()
-            .expect("a session is validated before it is held");
+        let content = self.content().expect("a session is validated before it is held");
         let written = commit(&mut self.doc, edit.name(), author, |tx| {
             apply::write(tx, &content, &session, edit, author)
         });
@@ -318,11 +295,7 @@ impl Document {
             return Ok(());
         }
         let found = format!("{} of schema {}", self.kind.word(), self.schema);
-        Err(Malformed::NotThat {
-            document: self.id,
-            wanted: wanted.word(),
-            found,
-        })
+        Err(Malformed::NotThat { document: self.id, wanted: wanted.word(), found })
     }
 }
 
@@ -332,17 +305,10 @@ fn apply_all(
     changes: Vec<Change>,
 ) -> Result<(), Malformed> {
     doc.apply_changes(changes)
-        .map_err(|source| Malformed::Changes {
-            document,
-            source: Box::new(source),
-        })?;
+        .map_err(|source| Malformed::Changes { document, source: Box::new(source) })?;
     let missing = doc.get_missing_deps(&[]);
     match missing.first() {
-        Some(&first) => Err(Malformed::CausesMissing {
-            document,
-            count: missing.len(),
-            first,
-        }),
+        Some(&first) => Err(Malformed::CausesMissing { document, count: missing.len(), first }),
         None => Ok(()),
     }
 }
@@ -354,25 +320,14 @@ fn commit(
     fill: impl FnOnce(&mut Transaction<'_>) -> Result<(), ReconcileError>,
 ) -> Result<Change, ReconcileError> {
     // automerge stamps time 0 by itself: the author's clock is what we know.
-    let options = CommitOptions::default()
-        .with_message(name)
-        .with_time(author.at.unix_ms());
-    let done = doc
-        .transact_with(|_| options, fill)
-        .map_err(|failure| failure.error)?;
-    let hash = done
-        .hash
-        .expect("every edit writes a new entry, so there is a change");
-    Ok(doc
-        .get_change_by_hash(&hash)
-        .expect("the change was made a line above"))
+    let options = CommitOptions::default().with_message(name).with_time(author.at.unix_ms());
+    let done = doc.transact_with(|_| options, fill).map_err(|failure| failure.error)?;
+    let hash = done.hash.expect("every edit writes a new entry, so there is a change");
+    Ok(doc.get_change_by_hash(&hash).expect("the change was made a line above"))
 }
 
 fn shape(document: DocumentId, error: &dyn std::error::Error) -> Malformed {
-    Malformed::Shape {
-        document,
-        expected: error.to_string(),
-    }
+    Malformed::Shape { document, expected: error.to_string() }
 }
 
 fn reject_first(document: DocumentId, problems: Vec<Problem>) -> Result<(), Malformed> {

@@ -69,29 +69,14 @@ fn two_people_who_work_apart_end_with_the_same_session() {
     all.push(office.apply(&connect("c1"), &author("wren", 1)).unwrap());
     let (mut ines, mut tobias) = (copy(&all, 2), copy(&all, 3));
     let hers = vec![
-        ines.apply(&SessionEdit::JoinCrew, &author("ines", 2))
-            .unwrap(),
-        ines.apply(&read("r1", "-121", None), &author("ines", 3))
-            .unwrap(),
-        ines.apply(
-            &SessionEdit::Summarise {
-                text: "good".into(),
-            },
-            &author("ines", 9),
-        )
-        .unwrap(),
+        ines.apply(&SessionEdit::JoinCrew, &author("ines", 2)).unwrap(),
+        ines.apply(&read("r1", "-121", None), &author("ines", 3)).unwrap(),
+        ines.apply(&SessionEdit::Summarise { text: "good".into() }, &author("ines", 9)).unwrap(),
     ];
     let his = vec![
+        tobias.apply(&read("r2", "\u{2212}120,5", None), &author("tobias", 4)).unwrap(),
         tobias
-            .apply(&read("r2", "\u{2212}120,5", None), &author("tobias", 4))
-            .unwrap(),
-        tobias
-            .apply(
-                &SessionEdit::Summarise {
-                    text: "fine".into(),
-                },
-                &author("tobias", 8),
-            )
+            .apply(&SessionEdit::Summarise { text: "fine".into() }, &author("tobias", 8))
             .unwrap(),
     ];
     ines.take(his).unwrap();
@@ -102,21 +87,11 @@ fn two_people_who_work_apart_end_with_the_same_session() {
     assert_eq!(view.readings.len(), 2);
     assert_eq!(view.readings["r2"].typed, "\u{2212}120,5", "kept as typed");
     let said: Vec<&str> = view.summary.iter().map(|s| s.text.as_str()).collect();
-    assert_eq!(
-        said,
-        ["fine", "good"],
-        "both summaries stand, in one order everywhere"
-    );
+    assert_eq!(said, ["fine", "good"], "both summaries stand, in one order everywhere");
 
-    let settle = SessionEdit::Summarise {
-        text: "good and fine".into(),
-    };
+    let settle = SessionEdit::Summarise { text: "good and fine".into() };
     ines.apply(&settle, &author("ines", 20)).unwrap();
-    assert_eq!(
-        ines.session().unwrap().summary.len(),
-        1,
-        "a later statement settles it"
-    );
+    assert_eq!(ines.session().unwrap().summary.len(), 1, "a later statement settles it");
 }
 
 #[test]
@@ -125,15 +100,10 @@ fn a_reading_is_corrected_and_taken_back_in_full_view() {
     let who = author("ines", 1);
     document.apply(&connect("c1"), &who).unwrap();
     document.apply(&read("r1", "-21", None), &who).unwrap();
-    document
-        .apply(&read("r2", "-121", Some("r1")), &who)
-        .unwrap();
+    document.apply(&read("r2", "-121", Some("r1")), &who).unwrap();
     let view = document.session().unwrap();
     assert_eq!(view.readings.len(), 2);
-    assert_eq!(
-        view.standing_readings().into_keys().collect::<Vec<_>>(),
-        ["r2"]
-    );
+    assert_eq!(view.standing_readings().into_keys().collect::<Vec<_>>(), ["r2"]);
     let withdraw = SessionEdit::WithdrawReading {
         id: "w1".into(),
         reading: "r2".into(),
@@ -142,10 +112,7 @@ fn a_reading_is_corrected_and_taken_back_in_full_view() {
     document.apply(&withdraw, &who).unwrap();
     let view = document.session().unwrap();
     assert_eq!(view.readings.len(), 2, "both stay in view");
-    assert_eq!(
-        view.standing_readings().into_keys().collect::<Vec<_>>(),
-        ["r1"]
-    );
+    assert_eq!(view.standing_readings().into_keys().collect::<Vec<_>>(), ["r1"]);
 }
 
 #[test]
@@ -159,30 +126,12 @@ fn an_edit_that_cannot_be_leaves_the_document_as_it_was() {
         let words = document.apply(edit, &who).unwrap_err().to_string();
         assert!(words.contains(part), "{words:?} lacks {part:?}");
     };
-    refused(
-        &mut document,
-        &read("r1", "-120", None),
-        "never overwritten",
-    );
+    refused(&mut document, &read("r1", "-120", None), "never overwritten");
     refused(&mut document, &read("r2", "NaN", None), "is not a number");
-    refused(
-        &mut document,
-        &read("r2", "-120", Some("r9")),
-        "holds no reading \"r9\"",
-    );
+    refused(&mut document, &read("r2", "-120", Some("r9")), "holds no reading \"r9\"");
     refused(&mut document, &connect("c 1"), "is no id");
-    refused(
-        &mut document,
-        &SessionEdit::AddNote {
-            id: "n".into(),
-            text: " ".into(),
-        },
-        "is empty",
-    );
-    let long = SessionEdit::AddNote {
-        id: "n".into(),
-        text: "x".repeat(4001),
-    };
+    refused(&mut document, &SessionEdit::AddNote { id: "n".into(), text: " ".into() }, "is empty");
+    let long = SessionEdit::AddNote { id: "n".into(), text: "x".repeat(4001) };
     refused(&mut document, &long, "longer than 4000");
     assert_eq!(document.heads(), heads);
 }
@@ -209,9 +158,7 @@ fn what_comes_malformed_from_elsewhere_is_refused_and_changes_nothing() {
 #[test]
 fn effects_without_their_causes_are_refused() {
     let (mut document, _) = session();
-    let effect = document
-        .apply(&SessionEdit::JoinCrew, &author("ines", 1))
-        .unwrap();
+    let effect = document.apply(&SessionEdit::JoinCrew, &author("ines", 1)).unwrap();
     let refused = Document::from_changes(document.id(), vec![effect], actor(5)).unwrap_err();
     assert!(!refused.to_string().is_empty());
 }
@@ -227,15 +174,7 @@ fn a_later_schema_is_read_only() {
     let mut all = changes;
     all.push(later.get_change_by_hash(&hash).unwrap());
     let mut document = copy(&all, 6);
-    let refused = document
-        .apply(&SessionEdit::JoinCrew, &author("ines", 1))
-        .unwrap_err();
-    assert!(
-        matches!(refused, EditRefused::Newer { found: 2, known: 1 }),
-        "{refused}"
-    );
-    assert!(
-        document.session().is_err(),
-        "what it means is not ours to guess"
-    );
+    let refused = document.apply(&SessionEdit::JoinCrew, &author("ines", 1)).unwrap_err();
+    assert!(matches!(refused, EditRefused::Newer { found: 2, known: 1 }), "{refused}");
+    assert!(document.session().is_err(), "what it means is not ours to guess");
 }

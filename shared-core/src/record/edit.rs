@@ -20,11 +20,7 @@ pub struct Author {
 
 impl Author {
     pub(crate) fn stamp(&self) -> Stamp {
-        Stamp {
-            by: self.person.clone(),
-            device: self.device.clone(),
-            at: self.at,
-        }
+        Stamp { by: self.person.clone(), device: self.device.clone(), at: self.at }
     }
 }
 

@@ -45,9 +45,9 @@ impl FromStr for DocumentId {
     type Err = NotAnId;
 
     fn from_str(text: &str) -> Result<Self, NotAnId> {
-        Ulid::from_string(text).map(Self).map_err(|_| NotAnId {
-            given: text.chars().take(60).collect(),
-        })
+        Ulid::from_string(text)
+            .map(Self)
+            .map_err(|_| NotAnId { given: text.chars().take(60).collect() })
     }
 }
 
@@ -59,9 +59,7 @@ impl Serialize for DocumentId {
 
 impl<'de> Deserialize<'de> for DocumentId {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        Cow::<str>::deserialize(deserializer)?
-            .parse()
-            .map_err(D::Error::custom)
+        Cow::<str>::deserialize(deserializer)?.parse().map_err(D::Error::custom)
     }
 }
 
@@ -94,9 +92,7 @@ impl autosurgeon::Hydrate for DocumentId {
 /// Whether text can key an entry inside a document: 1 to 64 of `a-z A-Z 0-9 -`.
 pub fn is_entry_id(text: &str) -> bool {
     (1..=64).contains(&text.len())
-        && text
-            .bytes()
-            .all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
+        && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
 }
 
 #[cfg(test)]
@@ -114,12 +110,7 @@ mod tests {
 
     #[test]
     fn other_text_is_refused() {
-        for text in [
-            "",
-            "01ARZ3",
-            "01ARZ3NDEKTSV4RRFFQ69G5FAU!",
-            "ZZZZZZZZZZZZZZZZZZZZZZZZZZZ",
-        ] {
+        for text in ["", "01ARZ3", "01ARZ3NDEKTSV4RRFFQ69G5FAU!", "ZZZZZZZZZZZZZZZZZZZZZZZZZZZ"] {
             assert!(text.parse::<DocumentId>().is_err(), "{text:?} was taken");
         }
         assert!(is_entry_id("cable-a") && !is_entry_id("") && !is_entry_id("a b"));

@@ -219,9 +219,7 @@ impl Session {
     pub fn standing_readings(&self) -> BTreeMap<&str, &Reading> {
         let withdrawn = |id: &str| self.withdrawals.values().any(|w| w.reading == id);
         let replaced = |id: &str| {
-            self.readings
-                .iter()
-                .any(|(by, r)| r.replaces.as_deref() == Some(id) && !withdrawn(by))
+            self.readings.iter().any(|(by, r)| r.replaces.as_deref() == Some(id) && !withdrawn(by))
         };
         self.readings
             .iter()
@@ -232,8 +230,6 @@ impl Session {
 
     /// Whether this person has acknowledged this caution in this session.
     pub fn has_acknowledged(&self, person: &str, caution: &str) -> bool {
-        self.acknowledgements
-            .values()
-            .any(|a| a.caution == caution && a.stamp.by == person)
+        self.acknowledgements.values().any(|a| a.caution == caution && a.stamp.by == person)
     }
 }

@@ -53,10 +53,7 @@ struct Walk {
 
 impl Walk {
     fn over(walk: impl FnOnce(&mut Self)) -> Vec<Problem> {
-        let mut this = Self {
-            path: Vec::new(),
-            problems: Vec::new(),
-        };
+        let mut this = Self { path: Vec::new(), problems: Vec::new() };
         walk(&mut this);
         this.problems
     }
@@ -79,10 +76,7 @@ impl Walk {
     }
 
     fn problem(&mut self, what: String) {
-        self.problems.push(Problem {
-            at: self.path.join("."),
-            what,
-        });
+        self.problems.push(Problem { at: self.path.join("."), what });
     }
 
     fn text(&mut self, field: &'static str, text: &str, longest: usize) {
@@ -100,18 +94,14 @@ impl Walk {
     fn between(&mut self, field: &'static str, value: f64, low: f64, high: f64) {
         // `contains` is false for NaN.
         if !(low..=high).contains(&value) {
-            self.within(field, |w| {
-                w.problem(format!("{value} is outside {low} to {high}"))
-            });
+            self.within(field, |w| w.problem(format!("{value} is outside {low} to {high}")));
         }
     }
 
     fn date(&mut self, field: &'static str, text: &str) {
         if text.parse::<NaiveDate>().is_err() {
             let shown: String = text.chars().take(40).collect();
-            self.within(field, |w| {
-                w.problem(format!("{shown:?} is no date as in 2027-03-31"))
-            });
+            self.within(field, |w| w.problem(format!("{shown:?} is no date as in 2027-03-31")));
         }
     }
 
@@ -167,22 +157,13 @@ fn part(w: &mut Walk, part: &Part) {
         w.date("calibration_due", due);
     }
     loss_points(w, "loss", &part.loss, part.kind != PartKind::Load);
-    loss_points(
-        w,
-        "coupling",
-        &part.coupling,
-        part.kind == PartKind::Coupler,
-    );
+    loss_points(w, "coupling", &part.coupling, part.kind == PartKind::Coupler);
 }
 
 fn loss_points(w: &mut Walk, field: &'static str, points: &[LossPoint], wanted: bool) {
     w.within(field, |w| {
         if points.is_empty() == wanted {
-            let what = if wanted {
-                "at least one point is wanted"
-            } else {
-                "has no place here"
-            };
+            let what = if wanted { "at least one point is wanted" } else { "has no place here" };
             w.problem(what.to_owned());
         }
         if !points.is_sorted_by(|a, b| a.at_hz < b.at_hz) {
@@ -204,9 +185,7 @@ pub fn site(site: &Site) -> Vec<Problem> {
         w.text("name", &site.name, NAME_MAX);
         w.text("access", &site.access, TEXT_MAX);
         for (index, hazard) in site.hazards.iter().enumerate() {
-            w.within(&format!("hazards[{index}]"), |w| {
-                w.text("text", hazard, TEXT_MAX)
-            });
+            w.within(&format!("hazards[{index}]"), |w| w.text("text", hazard, TEXT_MAX));
         }
         for (id, found) in &site.repeaters {
             w.entry("repeaters", id, |w| repeater(w, found));
@@ -218,39 +197,16 @@ fn repeater(w: &mut Walk, repeater: &Repeater) {
     w.text("name", &repeater.name, NAME_MAX);
     w.refused("receive_hz", Hertz::carrier(repeater.receive_hz as f64));
     w.refused("transmit_hz", Hertz::carrier(repeater.transmit_hz as f64));
-    w.between(
-        "channel_width_hz",
-        repeater.channel_width_hz as f64,
-        1_000.0,
-        1_000_000.0,
-    );
+    w.between("channel_width_hz", repeater.channel_width_hz as f64, 1_000.0, 1_000_000.0);
     w.text("region", &repeater.region, NAME_MAX);
     let ratings = &repeater.ratings;
     w.within("ratings", |w| {
         w.refused("opening_level_dbm", Dbm::new(ratings.opening_level_dbm));
         w.refused("power_w", Watts::new(ratings.power_w));
-        w.between(
-            "duplexer_transmit_loss_db",
-            ratings.duplexer_transmit_loss_db,
-            0.0,
-            30.0,
-        );
-        w.between(
-            "duplexer_receive_loss_db",
-            ratings.duplexer_receive_loss_db,
-            0.0,
-            30.0,
-        );
-        w.between(
-            "duplexer_tolerance_db",
-            ratings.duplexer_tolerance_db,
-            0.0,
-            10.0,
-        );
-        w.refused(
-            "duplexer_power_max_w",
-            Watts::new(ratings.duplexer_power_max_w),
-        );
+        w.between("duplexer_transmit_loss_db", ratings.duplexer_transmit_loss_db, 0.0, 30.0);
+        w.between("duplexer_receive_loss_db", ratings.duplexer_receive_loss_db, 0.0, 30.0);
+        w.between("duplexer_tolerance_db", ratings.duplexer_tolerance_db, 0.0, 10.0);
+        w.refused("duplexer_power_max_w", Watts::new(ratings.duplexer_power_max_w));
     });
 }
 
@@ -277,16 +233,11 @@ pub fn session(session: &Session) -> Vec<Problem> {
                 w.text("reason", &withdrawal.reason, TEXT_MAX);
                 w.stamp(&withdrawal.stamp);
                 if !session.readings.contains_key(&withdrawal.reading) {
-                    w.within("reading", |w| {
-                        w.problem(no_such("reading", &withdrawal.reading))
-                    });
+                    w.within("reading", |w| w.problem(no_such("reading", &withdrawal.reading)));
                 }
             });
         }
-        for (map, remarks) in [
-            ("notes", &session.notes),
-            ("adjustments", &session.adjustments),
-        ] {
+        for (map, remarks) in [("notes", &session.notes), ("adjustments", &session.adjustments)] {
             for (id, remark) in remarks {
                 w.entry(map, id, |w| {
                     w.text("text", &remark.text, TEXT_MAX);
@@ -309,9 +260,7 @@ fn chain(w: &mut Walk, chain: &Chain) {
 pub fn references(shop: &Shop, site: &Site, session: &Session) -> Vec<Problem> {
     Walk::over(|w| {
         if !site.repeaters.contains_key(&session.repeater) {
-            w.within("repeater", |w| {
-                w.problem(no_such("repeater", &session.repeater))
-            });
+            w.within("repeater", |w| w.problem(no_such("repeater", &session.repeater)));
         }
         for (id, chain) in &session.chains {
             w.entry("chains", id, |w| {

@@ -79,9 +79,7 @@ pub struct Row {
 impl Row {
     /// The sum of all losses.
     pub fn loss(&self) -> Db {
-        self.elements
-            .iter()
-            .fold(Db::ZERO, |sum, element| sum + element.loss)
+        self.elements.iter().fold(Db::ZERO, |sum, element| sum + element.loss)
     }
 
     /// The level that must start for `end` to arrive: what a generator must be set to.
@@ -154,12 +152,7 @@ pub fn loss_at(part: &str, points: &[(u64, f64)], wanted_hz: u64) -> Result<f64,
     let wanted = wanted_hz as f64;
     if wanted < low.0 as f64 * (1.0 - REACH) || wanted > high.0 as f64 * (1.0 + REACH) {
         let part = part.to_owned();
-        return Err(LossUnknown {
-            part,
-            low_hz: low.0,
-            high_hz: high.0,
-            wanted_hz,
-        });
+        return Err(LossUnknown { part, low_hz: low.0, high_hz: high.0, wanted_hz });
     }
     if wanted_hz <= low.0 {
         return Ok(low.1);
@@ -190,10 +183,8 @@ mod tests {
     }
 
     fn row(losses: &[f64]) -> Row {
-        let elements = losses
-            .iter()
-            .enumerate()
-            .map(|(i, loss)| element(&format!("part {i}"), *loss));
+        let elements =
+            losses.iter().enumerate().map(|(i, loss)| element(&format!("part {i}"), *loss));
         Row {
             start: "start".to_owned(),
             start_standard_db: 0.0,
@@ -206,11 +197,7 @@ mod tests {
     fn twenty_two_watts_through_one_decibel() {
         // Common practice, no source: 22 W through 1.0 dB leaves 17.5 W.
         let nodes = row(&[1.0]).forward(Watts::new(22.0).unwrap().level());
-        assert!(
-            (nodes[1].power_w - 17.5).abs() < 0.05,
-            "{} W",
-            nodes[1].power_w
-        );
+        assert!((nodes[1].power_w - 17.5).abs() < 0.05, "{} W", nodes[1].power_w);
         // The same: if 17.1 W is read the loss was 1.09 dB.
         let loss = Db::of(Watts::new(22.0).unwrap(), Watts::new(17.1).unwrap());
         assert!((loss.db() - 1.09).abs() < 0.005, "{} dB", loss.db());
@@ -240,10 +227,7 @@ mod tests {
         // 20 W is 3 dB over 10 W (HANDBOOK U6: twice the power is about 3 dB).
         let nodes = row(&[3.0]).forward(Watts::new(20.0).unwrap().level());
         assert!((nodes[0].headroom_db.unwrap() - -3.01).abs() < 0.01);
-        assert!(
-            (nodes[1].headroom_db.unwrap() - 9.99).abs() < 0.02,
-            "the end takes 100 W"
-        );
+        assert!((nodes[1].headroom_db.unwrap() - 9.99).abs() < 0.02, "the end takes 100 W");
     }
 
     #[test]
@@ -255,10 +239,7 @@ mod tests {
         assert!((at(140).unwrap() - 1.0).abs() < 1e-12);
         assert!((at(170).unwrap() - 2.0).abs() < 1e-12);
         let refused = at(450).unwrap_err().to_string();
-        assert_eq!(
-            refused,
-            "the loss of cable is known from 150 to 160 MHz, not at 450 MHz"
-        );
+        assert_eq!(refused, "the loss of cable is known from 150 to 160 MHz, not at 450 MHz");
         assert!(loss_at("bare", &[], 155_000_000).is_err());
     }
 }

@@ -17,9 +17,7 @@ pub fn desense(keyed: Dbm, unkeyed: Dbm) -> Db {
 /// The interference over the receiver's noise that makes this desense; none at or below 0 dB.
 pub fn interference_over_noise(desense: Db) -> Option<Db> {
     let rise = 10f64.powf(desense.db() / 10.0) - 1.0;
-    (rise > 0.0)
-        .then(|| 10.0 * rise.log10())
-        .and_then(|db| Db::new(db).ok())
+    (rise > 0.0).then(|| 10.0 * rise.log10()).and_then(|db| Db::new(db).ok())
 }
 
 /// How much further the transmitter must be kept from the receiver to bring `found` down to
@@ -51,10 +49,7 @@ mod tests {
             (10.414, 10.0),
         ] {
             let got = interference_over_noise(db(rise)).unwrap().db();
-            assert!(
-                (got - over_noise).abs() < 0.006,
-                "{rise} dB: {got}, published {over_noise}"
-            );
+            assert!((got - over_noise).abs() < 0.006, "{rise} dB: {got}, published {over_noise}");
         }
     }
 

@@ -52,14 +52,7 @@ impl Budget {
     /// Adds an input. `id` names the physical cause: the same id again is the same error.
     #[must_use]
     pub fn with(mut self, id: &str, what: &str, standard: f64, sensitivity: f64) -> Self {
-        self.enter(
-            id,
-            Input {
-                what: what.to_owned(),
-                standard,
-                sensitivity,
-            },
-        );
+        self.enter(id, Input { what: what.to_owned(), standard, sensitivity });
         self
     }
 
@@ -67,13 +60,7 @@ impl Budget {
     #[must_use]
     pub fn minus(mut self, other: &Self) -> Self {
         for (id, input) in &other.inputs {
-            self.enter(
-                id,
-                Input {
-                    sensitivity: -input.sensitivity,
-                    ..input.clone()
-                },
-            );
+            self.enter(id, Input { sensitivity: -input.sensitivity, ..input.clone() });
         }
         self
     }
@@ -93,11 +80,7 @@ impl Budget {
 
     /// The combined standard uncertainty.
     pub fn combined(&self) -> f64 {
-        self.inputs
-            .values()
-            .map(|i| (i.standard * i.sensitivity).powi(2))
-            .sum::<f64>()
-            .sqrt()
+        self.inputs.values().map(|i| (i.standard * i.sensitivity).powi(2)).sum::<f64>().sqrt()
     }
 
     /// The expanded uncertainty, k = 2.
@@ -132,14 +115,8 @@ mod tests {
         let budget = [25.0, 16.599, 6.7, 5.8, 3.9, 2.887]
             .iter()
             .enumerate()
-            .fold(Budget::default(), |b, (i, u)| {
-                b.with(&i.to_string(), "input", *u, 1.0)
-            });
-        assert!(
-            (budget.combined() - 31.664).abs() < 0.01,
-            "{}",
-            budget.combined()
-        );
+            .fold(Budget::default(), |b, (i, u)| b.with(&i.to_string(), "input", *u, 1.0));
+        assert!((budget.combined() - 31.664).abs() < 0.01, "{}", budget.combined());
         assert!((budget.expanded() - 2.0 * budget.combined()).abs() < 1e-12);
     }
 
@@ -151,20 +128,14 @@ mod tests {
 
     #[test]
     fn what_both_readings_share_cancels_in_their_difference() {
-        let first = Budget::default()
-            .with("generator", "level", 0.6, 1.0)
-            .with("a", "repeat", 0.1, 1.0);
-        let second = Budget::default()
-            .with("generator", "level", 0.6, 1.0)
-            .with("b", "repeat", 0.1, 1.0);
+        let first =
+            Budget::default().with("generator", "level", 0.6, 1.0).with("a", "repeat", 0.1, 1.0);
+        let second =
+            Budget::default().with("generator", "level", 0.6, 1.0).with("b", "repeat", 0.1, 1.0);
         let difference = first.minus(&second);
         // sqrt(0.1² + 0.1²): common practice, no source.
         assert!((difference.combined() - 0.141_421_356).abs() < 1e-9);
-        let line = difference
-            .lines()
-            .into_iter()
-            .find(|l| l.what == "level")
-            .unwrap();
+        let line = difference.lines().into_iter().find(|l| l.what == "level").unwrap();
         assert!(line.contribution.abs() < 1e-12);
     }
 }

@@ -66,26 +66,17 @@ pub struct Limits {
 impl Limits {
     /// Not more than `high`.
     pub fn at_most(high: f64) -> Self {
-        Self {
-            low: None,
-            high: Some(high),
-        }
+        Self { low: None, high: Some(high) }
     }
 
     /// Not less than `low`.
     pub fn at_least(low: f64) -> Self {
-        Self {
-            low: Some(low),
-            high: None,
-        }
+        Self { low: Some(low), high: None }
     }
 
     /// From `low` to `high`.
     pub fn between(low: f64, high: f64) -> Self {
-        Self {
-            low: Some(low),
-            high: Some(high),
-        }
+        Self { low: Some(low), high: Some(high) }
     }
 }
 
@@ -102,18 +93,12 @@ pub struct Decision {
 pub fn decide(value: f64, expanded: f64, limits: Limits, rule: DecisionRule) -> Option<Decision> {
     let below_high = limits.high.map(|high| high - value);
     let above_low = limits.low.map(|low| value - low);
-    let margin = [below_high, above_low]
-        .into_iter()
-        .flatten()
-        .reduce(f64::min)?;
+    let margin = [below_high, above_low].into_iter().flatten().reduce(f64::min)?;
     let guard = match rule {
         DecisionRule::SimpleAcceptance => 0.0,
         DecisionRule::GuardBanded => expanded,
     };
-    Some(Decision {
-        outcome: outcome(margin, guard),
-        margin,
-    })
+    Some(Decision { outcome: outcome(margin, guard), margin })
 }
 
 /// One side alone: the margin says it all, since both sides mirror each other.
@@ -176,22 +161,15 @@ mod tests {
             (-0.5, Outcome::ConditionalFail),
             (12.0, Outcome::Fail),
         ] {
-            assert_eq!(
-                said(value, limits, DecisionRule::GuardBanded).outcome,
-                outcome,
-                "{value}"
-            );
+            assert_eq!(said(value, limits, DecisionRule::GuardBanded).outcome, outcome, "{value}");
         }
     }
 
     #[test]
     fn simple_acceptance_knows_two_outcomes() {
         // HANDBOOK 4.3: w = 0, pass if within the tolerance limit.
-        for (value, outcome) in [
-            (9.9, Outcome::Pass),
-            (10.0, Outcome::Pass),
-            (10.1, Outcome::Fail),
-        ] {
+        for (value, outcome) in [(9.9, Outcome::Pass), (10.0, Outcome::Pass), (10.1, Outcome::Fail)]
+        {
             let got = said(value, Limits::at_most(10.0), DecisionRule::SimpleAcceptance);
             assert_eq!(got.outcome, outcome, "{value}");
         }
@@ -199,10 +177,7 @@ mod tests {
 
     #[test]
     fn without_a_limit_nothing_is_said() {
-        let none = Limits {
-            low: None,
-            high: None,
-        };
+        let none = Limits { low: None, high: None };
         assert!(decide(1.0, 0.0, none, DecisionRule::GuardBanded).is_none());
     }
 }

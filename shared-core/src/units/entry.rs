@@ -126,9 +126,7 @@ impl Entry {
 
     /// Reads a typed number.
     pub fn parse(typed: &str, unit: Unit) -> Result<Self, EntryRefused> {
-        let refused = || EntryRefused::NotANumber {
-            typed: typed.chars().take(40).collect(),
-        };
+        let refused = || EntryRefused::NotANumber { typed: typed.chars().take(40).collect() };
         let text = typed.trim();
         let plain: String = text
             .chars()
@@ -169,10 +167,7 @@ impl Entry {
             Unit::Watt => Watts::new(self.value)?.level(),
             Unit::Milliwatt => Watts::new(self.value / 1000.0)?.level(),
             unit => {
-                return Err(EntryRefused::WrongUnit {
-                    unit,
-                    quantity: "level or power",
-                });
+                return Err(EntryRefused::WrongUnit { unit, quantity: "level or power" });
             }
         };
         Ok(level)
@@ -215,10 +210,7 @@ mod tests {
             ("-13.979", Unit::DbMicrovolt),
         ] {
             let got = level(typed, unit).unwrap();
-            assert!(
-                (got - -120.969).abs() < 0.001,
-                "{typed} {unit} was read as {got} dBm"
-            );
+            assert!((got - -120.969).abs() < 0.001, "{typed} {unit} was read as {got} dBm");
         }
         assert!((level("50", Unit::Watt).unwrap() - 46.990).abs() < 0.001);
         assert!((level("50000", Unit::Milliwatt).unwrap() - 46.990).abs() < 0.001);
@@ -227,41 +219,20 @@ mod tests {
     #[test]
     fn offsets_read_in_all_three_units() {
         let carrier = Hertz::carrier(155e6).unwrap();
-        for (typed, unit) in [
-            ("387.5", Unit::Hertz),
-            ("0.3875", Unit::Kilohertz),
-            ("2.5", Unit::Ppm),
-        ] {
+        for (typed, unit) in
+            [("387.5", Unit::Hertz), ("0.3875", Unit::Kilohertz), ("2.5", Unit::Ppm)]
+        {
             // HANDBOOK 2.1 "Tests": 155 MHz × 2.5 ppm = 387.5 Hz.
-            let got = Entry::parse(typed, unit)
-                .unwrap()
-                .offset(carrier)
-                .unwrap()
-                .hertz();
-            assert!(
-                (got - 387.5).abs() < 1e-9,
-                "{typed} {unit} was read as {got} Hz"
-            );
+            let got = Entry::parse(typed, unit).unwrap().offset(carrier).unwrap().hertz();
+            assert!((got - 387.5).abs() < 1e-9, "{typed} {unit} was read as {got} Hz");
         }
     }
 
     #[test]
     fn what_is_no_number_or_no_such_unit_is_refused_by_name() {
-        for typed in [
-            "",
-            "abc",
-            "NaN",
-            "inf",
-            "1,234.5",
-            "1e5",
-            "--3",
-            "9".repeat(30).as_str(),
-        ] {
+        for typed in ["", "abc", "NaN", "inf", "1,234.5", "1e5", "--3", "9".repeat(30).as_str()] {
             assert!(
-                matches!(
-                    level(typed, Unit::Dbm),
-                    Err(EntryRefused::NotANumber { .. })
-                ),
+                matches!(level(typed, Unit::Dbm), Err(EntryRefused::NotANumber { .. })),
                 "{typed:?} was taken"
             );
         }
@@ -274,11 +245,6 @@ mod tests {
             "level of 250 dBm is outside -250 to 150 dBm"
         );
         let carrier = Hertz::carrier(155e6).unwrap();
-        assert!(
-            Entry::parse("5", Unit::Watt)
-                .unwrap()
-                .offset(carrier)
-                .is_err()
-        );
+        assert!(Entry::parse("5", Unit::Watt).unwrap().offset(carrier).is_err());
     }
 }

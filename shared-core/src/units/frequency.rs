@@ -84,10 +84,7 @@ mod tests {
         ] {
             let carrier = Hertz::carrier(carrier_mhz * 1e6).unwrap();
             let error = Ppm::new(ppm).unwrap().at(carrier);
-            assert!(
-                (error.hertz() - hertz).abs() < 1e-6,
-                "{ppm} ppm at {carrier_mhz} MHz"
-            );
+            assert!((error.hertz() - hertz).abs() < 1e-6, "{ppm} ppm at {carrier_mhz} MHz");
             assert!((error.relative_to(carrier).ppm() - ppm).abs() < 1e-9);
         }
     }
@@ -95,12 +92,7 @@ mod tests {
     #[test]
     fn absurd_frequencies_are_refused_by_name() {
         let refused = Hertz::carrier(155.0).unwrap_err();
-        assert!(
-            refused
-                .to_string()
-                .starts_with("carrier frequency of 155 Hz"),
-            "{refused}"
-        );
+        assert!(refused.to_string().starts_with("carrier frequency of 155 Hz"), "{refused}");
         assert!(Hertz::offset(f64::NAN).is_err());
         assert!(Ppm::new(1e6).is_err());
     }

@@ -127,10 +127,7 @@ mod tests {
             assert!(Dbm::new(value).is_err(), "{value} was taken for a level");
         }
         let refused = Dbm::new(f64::NAN).unwrap_err();
-        assert_eq!(
-            refused.to_string(),
-            "level of NaN dBm is outside -250 to 150 dBm"
-        );
+        assert_eq!(refused.to_string(), "level of NaN dBm is outside -250 to 150 dBm");
     }
 
     #[test]

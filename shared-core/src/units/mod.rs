@@ -43,12 +43,7 @@ pub(crate) fn in_range(
     if allowed.contains(&value) {
         Ok(value)
     } else {
-        Err(OutOfRange {
-            quantity,
-            value,
-            unit,
-            allowed,
-        })
+        Err(OutOfRange { quantity, value, unit, allowed })
     }
 }
 

@@ -59,10 +59,7 @@ mod tests {
         ] {
             let power = Watts::new(watts).unwrap();
             assert!((power.level().dbm() - dbm).abs() < 0.0006, "{watts} W");
-            assert!(
-                (power.level().watts().watts() / watts - 1.0).abs() < 1e-12,
-                "{watts} W back"
-            );
+            assert!((power.level().watts().watts() / watts - 1.0).abs() < 1e-12, "{watts} W back");
         }
     }
 

@@ -67,11 +67,7 @@ mod tests {
             (0.2236, -120.0), // the check value: common practice, no source
         ] {
             let level = Microvolts::closed_circuit(microvolts).unwrap().level();
-            assert!(
-                (level.dbm() - dbm).abs() < 0.0006,
-                "{microvolts} µV is {} dBm",
-                level.dbm()
-            );
+            assert!((level.dbm() - dbm).abs() < 0.0006, "{microvolts} µV is {} dBm", level.dbm());
         }
     }
 

@@ -28,42 +28,22 @@ impl Stage {
         let (screen, display) = start_screen();
         let (port, native_port) = (free_port(), free_port());
         let driver = repository().join("target/tools/bin/tauri-driver");
-        assert!(
-            driver.exists(),
-            "{} is missing: run ./tests/run",
-            driver.display()
-        );
+        assert!(driver.exists(), "{} is missing: run ./tests/run", driver.display());
         let child = Command::new(driver)
-            .args([
-                "--port",
-                &port.to_string(),
-                "--native-port",
-                &native_port.to_string(),
-            ])
+            .args(["--port", &port.to_string(), "--native-port", &native_port.to_string()])
             .env("DISPLAY", &display)
             .env_remove("WAYLAND_DISPLAY")
             .spawn();
         let driver = Running(child.expect("tauri-driver starts"));
         let ready = until(|| is_ready(port).then_some(()));
-        assert!(
-            ready.is_some(),
-            "the driver did not get ready on port {port}"
-        );
-        Self {
-            driver,
-            port,
-            screen,
-            display,
-            day,
-        }
+        assert!(ready.is_some(), "the driver did not get ready on port {port}");
+        Self { driver, port, screen, display, day }
     }
 
     /// Opens the app's window on one node of the day.
     pub(crate) fn open(&self, node: &str) -> Page {
         let data = self.day.path().join(node);
-        let data = data
-            .to_str()
-            .expect("a temporary folder's name is plain text");
+        let data = data.to_str().expect("a temporary folder's name is plain text");
         Page::open(self.port, &built("guyline-app"), &["--data", data])
     }
 
@@ -74,22 +54,12 @@ impl Stage {
         std::fs::create_dir_all(&folder).expect("the target folder takes pictures");
         let file = folder.join(format!("window-{name}.png"));
         let mut import = Command::new("import");
-        import
-            .args(["-display", &self.display, "-window", "root"])
-            .arg(&file);
-        assert!(
-            import.status().expect("ImageMagick starts").success(),
-            "no picture was taken"
-        );
-        let identify = Command::new("identify")
-            .args(["-format", "%k"])
-            .arg(&file)
-            .output();
+        import.args(["-display", &self.display, "-window", "root"]).arg(&file);
+        assert!(import.status().expect("ImageMagick starts").success(), "no picture was taken");
+        let identify = Command::new("identify").args(["-format", "%k"]).arg(&file).output();
         let colours = identify.expect("ImageMagick starts").stdout;
         let colours = String::from_utf8(colours).expect("a count is plain text");
-        colours
-            .parse()
-            .expect("identify prints how many colours there are")
+        colours.parse().expect("identify prints how many colours there are")
     }
 }
 
@@ -98,9 +68,7 @@ struct Running(Child);
 
 impl Drop for Running {
     fn drop(&mut self) {
-        let asked = Command::new("kill")
-            .args(["-TERM", &self.0.id().to_string()])
-            .status();
+        let asked = Command::new("kill").args(["-TERM", &self.0.id().to_string()]).status();
         let ended = asked.and_then(|_| self.0.wait());
         if let Err(fault) = ended {
             eprintln!("process {} could not be ended: {fault}", self.0.id());
@@ -111,24 +79,14 @@ impl Drop for Running {
 /// Starts a screen in memory. It picks a display number itself and prints it.
 fn start_screen() -> (Running, String) {
     let mut child = Command::new("Xvfb")
-        .args([
-            "-displayfd",
-            "1",
-            "-screen",
-            "0",
-            "1280x800x24",
-            "-nolisten",
-            "tcp",
-        ])
+        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()
         .expect("Xvfb starts; ./tests/run installs it");
     let mut number = String::new();
     let printed = child.stdout.take().expect("its output was piped");
-    BufReader::new(printed)
-        .read_line(&mut number)
-        .expect("Xvfb prints its display number");
+    BufReader::new(printed).read_line(&mut number).expect("Xvfb prints its display number");
     (Running(child), format!(":{}", number.trim()))
 }
 
@@ -143,10 +101,7 @@ fn play_the_day() -> TempDir {
         .output()
         .expect("the program starts");
     let said = String::from_utf8_lossy(&played.stderr);
-    assert!(
-        played.status.success(),
-        "the day could not be played: {said}"
-    );
+    assert!(played.status.success(), "the day could not be played: {said}");
     day
 }
 
@@ -159,16 +114,9 @@ fn free_port() -> u16 {
 /// A program of the workspace: `cargo build --workspace` puts it beside this test's own folder.
 fn built(program: &str) -> PathBuf {
     let test = std::env::current_exe().expect("a test knows where it is");
-    let folder = test
-        .parent()
-        .and_then(Path::parent)
-        .expect("tests lie in target/<profile>/deps");
+    let folder = test.parent().and_then(Path::parent).expect("tests lie in target/<profile>/deps");
     let path = folder.join(program);
-    assert!(
-        path.exists(),
-        "{} is not built: run ./tests/run",
-        path.display()
-    );
+    assert!(path.exists(), "{} is not built: run ./tests/run", path.display());
     path
 }
 

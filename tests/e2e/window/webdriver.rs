@@ -28,29 +28,19 @@ impl Page {
         let options = json!({ "application": program, "args": arguments });
         let asked = json!({ "capabilities": { "alwaysMatch": { "tauri:options": options } } });
         let opened = call(port, "POST", "/session", Some(&asked)).unwrap_or_else(|e| panic!("{e}"));
-        let session = opened["sessionId"]
-            .as_str()
-            .expect("a new session has an id")
-            .to_owned();
+        let session = opened["sessionId"].as_str().expect("a new session has an id").to_owned();
         Self { port, session }
     }
 
     /// What stands on the page, as a person reads it.
     pub(crate) fn text(&self) -> String {
-        self.script("return document.body.innerText")
-            .as_str()
-            .unwrap_or_default()
-            .to_owned()
+        self.script("return document.body.innerText").as_str().unwrap_or_default().to_owned()
     }
 
     /// Waits until `said` stands on the page.
     pub(crate) fn wait_for_text(&self, said: &str) {
         let there = until(|| self.text().contains(said).then_some(()));
-        assert!(
-            there.is_some(),
-            "{said:?} did not appear; the page says:\n{}",
-            self.text()
-        );
+        assert!(there.is_some(), "{said:?} did not appear; the page says:\n{}", self.text());
     }
 
     /// Waits until an element matches, and returns it.
@@ -60,10 +50,7 @@ impl Page {
 
     /// Waits for a button by the words on it, and returns it.
     pub(crate) fn button(&self, words: &str) -> Element<'_> {
-        self.locate(
-            "xpath",
-            &format!("//button[contains(normalize-space(.), '{words}')]"),
-        )
+        self.locate("xpath", &format!("//button[contains(normalize-space(.), '{words}')]"))
     }
 
     fn locate(&self, using: &str, value: &str) -> Element<'_> {
@@ -72,27 +59,18 @@ impl Page {
         let Some(found) = found else {
             panic!("nothing matches {value:?}; the page says:\n{}", self.text())
         };
-        let id = found[ELEMENT]
-            .as_str()
-            .expect("a found element has an id")
-            .to_owned();
+        let id = found[ELEMENT].as_str().expect("a found element has an id").to_owned();
         Element { page: self, id }
     }
 
     /// Runs a function body in the page and returns what it returns.
     pub(crate) fn script(&self, body: &str) -> Value {
         let asked = json!({ "script": body, "args": [] });
-        self.call("POST", "/execute/sync", Some(&asked))
-            .unwrap_or_else(|e| panic!("{e}"))
+        self.call("POST", "/execute/sync", Some(&asked)).unwrap_or_else(|e| panic!("{e}"))
     }
 
     fn call(&self, method: &str, path: &str, body: Option<&Value>) -> Result<Value, String> {
-        call(
-            self.port,
-            method,
-            &format!("/session/{}{path}", self.session),
-            body,
-        )
+        call(self.port, method, &format!("/session/{}{path}", self.session), body)
     }
 }
 
@@ -124,9 +102,7 @@ impl Element<'_> {
 
     fn act(&self, verb: &str, body: &Value) {
         let path = format!("/element/{}/{verb}", self.id);
-        self.page
-            .call("POST", &path, Some(body))
-            .unwrap_or_else(|e| panic!("{verb}: {e}"));
+        self.page.call("POST", &path, Some(body)).unwrap_or_else(|e| panic!("{verb}: {e}"));
     }
 }
 
@@ -156,9 +132,8 @@ fn call(port: u16, method: &str, path: &str, body: Option<&Value>) -> Result<Val
         body.len()
     );
     let answer = exchange(port, &request).map_err(|fault| format!("{method} {path}: {fault}"))?;
-    let (head, body) = answer
-        .split_once("\r\n\r\n")
-        .ok_or_else(|| format!("{method} {path}: cut short"))?;
+    let (head, body) =
+        answer.split_once("\r\n\r\n").ok_or_else(|| format!("{method} {path}: cut short"))?;
     let answer: Value = serde_json::from_str(body.trim())
         .map_err(|fault| format!("{method} {path}: {fault} in {body:?}"))?;
     if head.starts_with("HTTP/1.1 200") {

@@ -1,0 +1,8 @@
+//! A node among others: what the exchange promises over real sockets and files, and what bad input
+//! gets. One file a behaviour; nothing here waits for a fixed time or reaches beyond loopback.
+
+mod crew;
+mod hostile;
+mod meeting;
+mod program;
+mod requests;

@@ -1,0 +1,151 @@
+//! Goal: the program says what it cannot do, where, and what to do next, with its exit code; what
+//! it is given and cannot use stays as it was. Method: the built program, run on such input.
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+
+use crate::crew::{device, work};
+
+/// The program beside this test's own folder: `cargo build --workspace` puts it there.
+fn program() -> PathBuf {
+    let test = std::env::current_exe().expect("a test knows where it is");
+    let built = test.parent().and_then(Path::parent).expect("tests lie in target/<profile>/deps");
+    let program = built.join("guyline");
+    assert!(program.exists(), "{} is not built: run ./tests/run", program.display());
+    program
+}
+
+fn run(words: &[&str], data: &Path, more: &[&str]) -> Output {
+    let mut command = Command::new(program());
+    command.args(words).arg("--data").arg(data).args(more);
+    command.output().expect("the program starts")
+}
+
+/// A served node that is ended with the test.
+struct Serving {
+    child: Child,
+    address: String,
+}
+
+impl Serving {
+    fn start(data: &Path) -> Self {
+        let mut child = Command::new(program())
+            .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+            .arg(data)
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let mut line = String::new();
+        let out = child.stdout.take().expect("it is piped");
+        BufReader::new(out).read_line(&mut line).expect("it says where it is");
+        let address = line.strip_prefix("Guyline is at ").expect("the agreed words").trim();
+        Self { child, address: address.to_owned() }
+    }
+
+    fn signal(&self, name: &str) {
+        let status = Command::new("kill").args([name, &self.child.id().to_string()]).status();
+        assert!(status.expect("kill is there").success());
+    }
+}
+
+impl Drop for Serving {
+    fn drop(&mut self) {
+        // Only for a test that failed before: then there is nobody left to tell.
+        let _ended_already = self.child.kill();
+        let _ended_already = self.child.wait();
+    }
+}
+
+/// What a refusal looks like: exit code 1, nothing on standard output, what and help.
+fn refused(output: &Output, expected: &[&str]) {
+    let text = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(1), "{text}");
+    assert!(output.stdout.is_empty());
+    for expected in expected.iter().chain(&["could not ", "\n  help: "]) {
+        assert!(text.contains(expected), "lacks {expected:?}: {text}");
+    }
+    assert!(!text.contains("panicked"), "{text}");
+}
+
+#[test]
+fn a_served_node_is_exchanged_with_and_stops_when_told() {
+    for signal in ["-INT", "-TERM"] {
+        let (hub, ines) = (device("hub"), device("Ines"));
+        work(&hub.node, 1, 2);
+        work(&ines.node, 2, 1);
+        let (hub, ines) = (hub.folder, ines.folder);
+        let mut serving = Serving::start(hub.path());
+        let output = run(&["exchange"], ines.path(), &[&serving.address]);
+        let text = String::from_utf8(output.stdout).unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        assert!(text.contains("level with hub after 2 round trips"), "{text}");
+        assert!(text.contains("sent      2 changes"), "{text}");
+        assert!(text.contains("received  3 changes"), "{text}");
+        serving.signal(signal);
+        assert!(serving.child.wait().unwrap().success(), "{signal} ends it with success");
+        let heads = [&hub, &ines].map(|dir| guyline_hub::Node::open(dir.path()).unwrap().heads());
+        assert_eq!(heads[0].as_ref().unwrap(), heads[1].as_ref().unwrap());
+    }
+}
+
+#[test]
+fn a_folder_or_a_port_in_use_is_named() {
+    let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let serving = Serving::start(first.path());
+    let folder = first.path().display().to_string();
+    let output = run(&["serve"], first.path(), &[]);
+    refused(&output, &["another Guyline is using", &folder, "--data"]);
+    let output = run(&["exchange"], first.path(), &["127.0.0.1:1"]);
+    refused(&output, &["another Guyline is using", &folder]);
+    let address = serving.address.trim_start_matches("http://");
+    let output = run(&["serve"], second.path(), &["--listen", address]);
+    refused(&output, &[address, "in use", "another port"]);
+}
+
+#[test]
+fn a_foreign_a_damaged_and_a_later_store_are_named_and_left_as_they_were() {
+    let own = device("hub").folder;
+    let whole = std::fs::read(own.path().join("node.sqlite")).unwrap();
+    let later = [&whole[..60], &99u32.to_be_bytes(), &whole[64..]].concat();
+    let table = [
+        (b"not a database at all".to_vec(), "is not a Guyline store"),
+        (whole[..whole.len() / 2].to_vec(), "is damaged"),
+        (later, "is a store of version 99"),
+        (other_database(), "a database of another program"),
+    ];
+    for (content, said) in table {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("node.sqlite");
+        std::fs::write(&file, &content).unwrap();
+        let output = run(&["serve"], folder.path(), &[]);
+        refused(&output, &[said, &file.display().to_string()]);
+        assert_eq!(std::fs::read(&file).unwrap(), content, "{said}");
+    }
+}
+
+fn other_database() -> Vec<u8> {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("other.sqlite");
+    let other = rusqlite::Connection::open(&file).unwrap();
+    other
+        .execute_batch("CREATE TABLE recipe (name TEXT); INSERT INTO recipe VALUES ('stew');")
+        .unwrap();
+    other.close().unwrap();
+    std::fs::read(file).unwrap()
+}
+
+#[test]
+fn an_address_that_cannot_be_is_wrong_input_and_makes_no_store() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("node");
+    for address in ["192.0.2.7:4770", "hub", "https://127.0.0.1:4770"] {
+        let output = run(&["exchange"], &data, &[address]);
+        let text = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{address}: {text}");
+        assert!(text.contains(address) && text.contains("\n  help: "), "{address}: {text}");
+        assert!(!data.exists(), "{address}: a store was made");
+    }
+    let output = Command::new(program()).args(["serve", "--date", "x"]).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+}
