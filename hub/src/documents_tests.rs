@@ -185,8 +185,9 @@ fn a_flipped_bit_is_found_and_named_and_the_rest_still_opens() {
         let sql = "UPDATE change SET bytes = ?1 WHERE position = 2";
         documents.store.connection().execute(sql, [flipped]).unwrap();
         let error = documents.store.changes_of(id(1)).unwrap_err();
+        let one = id(1);
         assert!(
-            matches!(&error, StoreError::Rotten { document, position: 2, .. } if *document == id(1)),
+            matches!(&error, StoreError::Rotten { document, position: 2, .. } if *document == one),
             "bit {bit}: {error}"
         );
     }

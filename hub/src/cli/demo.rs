@@ -38,7 +38,7 @@ enum DayRefused {
     #[error("{file}: field {field}: {expected}")]
     Shape { file: String, field: String, expected: String },
     #[error("{file}: entry {number} ({at}): {refusal}")]
-    Refused { file: String, number: usize, at: String, refusal: Refusal },
+    Refused { file: String, number: usize, at: String, refusal: Box<Refusal> },
     #[error("{file}: entry {number}: it was to be refused as {code}, and was taken")]
     NotRefused { file: String, number: usize, code: String },
     #[error("{file}: entry {number} names the chain {label:?}, which it has not connected before")]
@@ -229,6 +229,7 @@ fn work_through(
             }
             (Err(refusal), _) => {
                 let (file, at) = (file.to_owned(), entry.at.to_string());
+                let refusal = Box::new(refusal);
                 return Err(DayRefused::Refused { file, number, at, refusal });
             }
         }

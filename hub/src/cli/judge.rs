@@ -1,7 +1,7 @@
 //! `guyline judge FILE`: judges a session given as plain JSON, without any database.
 //!
 //! In: a [`Sheet`] as JSON. Out: its appraisal as JSON on stdout. A wrong file is refused with
-//! path, field and what was expected, and exit code 2. `--schema` prints what a file must look like.
+//! path, field and what was expected, and exit code 2. `--schema` prints what a file must be.
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

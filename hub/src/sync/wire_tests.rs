@@ -169,8 +169,9 @@ fn a_position_that_no_store_has_is_refused() {
     let position_at = 16 + 16 + 2 + card().name.len() + 1;
     plain[position_at..position_at + 8].copy_from_slice(&u64::MAX.to_le_bytes());
     let refused = decode(&plain_of(&plain)).unwrap_err();
+    let place = position_at;
     assert!(
-        matches!(refused, MalformedBody::Wrong { offset, part: "position" } if offset == position_at),
+        matches!(refused, MalformedBody::Wrong { offset, part: "position" } if offset == place),
         "{refused}"
     );
 }

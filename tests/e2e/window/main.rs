@@ -24,7 +24,7 @@ fn the_window_opens_takes_a_reading_and_shows_its_verdict() {
     page.find("section.entry input").enter("-118,6");
     page.wait_for_text("outside");
     stage.picture("judged");
-    page.find("button.record").click();
+    page.button("Record").click();
     page.wait_for_text("−118,6 dBm");
     stage.picture("recorded");
 }

@@ -37,7 +37,7 @@ impl Stage {
         let driver = Running(child.expect("tauri-driver starts"));
         let ready = until(|| is_ready(port).then_some(()));
         assert!(ready.is_some(), "the driver did not get ready on port {port}");
-        Self { driver, port, screen, display, day }
+        Self { _driver: driver, _screen: screen, port, display, day }
     }
 
     /// Opens the app's window on one node of the day.
