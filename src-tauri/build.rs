@@ -1,4 +1,5 @@
-//! Build script of the app: declares its one command, so that a window needs a permission to call it.
+//! Build script of the app: declares its one command, so that a window needs a permission to call
+//! it.
 //!
 //! Without the declaration every window could call every command of the app; with it,
 //! `capabilities/main.json` says who may. The icon and `ui/dist` are read by the same step.

@@ -1,5 +1,5 @@
-//! Benches: one row a goal, `NAME measured goal ok|short`. Each figure is a ratio of two things done
-//! in the same run, because machines are noisy; the smaller the better.
+//! Benches: one row a goal, `NAME measured goal ok|short`. Each figure is a ratio of two things
+//! done in the same run, because machines are noisy; the smaller the better.
 //!
 //! `record`    a reading recorded through the desk (admitted, judged, durable) against one bare
 //!             durable insert into SQLite.

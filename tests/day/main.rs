@@ -1,6 +1,7 @@
 //! The whole day, over real sockets and real files, as `./demo-data/run` plays it.
 //!
-//! Goal: two technicians' nodes record apart, merge with each other, then with the hub; a fresh node
+//! Goal: two technicians' nodes record apart, merge with each other, then with the hub; a fresh
+//! node
 //! pulls everything; all four hold the same. Method: the built `guyline` program is run on the demo
 //! files, then the four stores are opened and compared.
 

@@ -95,19 +95,6 @@ async fn a_lost_store_gets_everything_back_from_whom_it_met() {
     listening.stop().await;
 }
 
-/// A copy of a store's folder, taken once no process has it open.
-async fn copied_when_closed(folder: &tempfile::TempDir) -> tempfile::TempDir {
-    while guyline_hub::Node::open(folder.path()).is_err() {
-        tokio::task::yield_now().await;
-    }
-    let copy = tempfile::tempdir().unwrap();
-    for file in std::fs::read_dir(folder.path()).unwrap() {
-        let path = file.unwrap().path();
-        std::fs::copy(&path, copy.path().join(path.file_name().unwrap())).unwrap();
-    }
-    copy
-}
-
 /// Passes bytes both ways, and cuts the connection after so many bytes of answers.
 async fn cut_after(target: String, answer_bytes: usize) -> std::net::SocketAddr {
     let listener = TcpListener::bind(ANY_PORT).await.unwrap();

@@ -25,7 +25,8 @@ async fn ask(address: &str, request: &str) -> (u16, String, Vec<u8>) {
 fn post(path: &str, headers: &str, body: &str) -> String {
     let length = body.len();
     format!(
-        "POST {path} HTTP/1.1\nHost: HOST\nConnection: close\n{headers}Content-Length: {length}\n\n{body}"
+        "POST {path} HTTP/1.1\nHost: HOST\nConnection: close\n\
+         {headers}Content-Length: {length}\n\n{body}"
     )
 }
 

@@ -1,7 +1,7 @@
 //! The core against independent libraries from PyPI: pint, scikit-rf and uncertainties.
 //!
-//! Method: `oracle.py` computes a list of cases with those libraries and prints them as JSON, inputs
-//! and results together; here the core computes the same inputs.
+//! Method: `oracle.py` computes a list of cases with those libraries and prints them as JSON,
+//! inputs and results together; here the core computes the same inputs.
 
 use std::path::Path;
 use std::process::Command;

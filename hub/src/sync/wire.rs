@@ -8,7 +8,8 @@
 //! body. Numbers are little-endian. Body: node (16), store (16), name (u16 length, UTF-8); a flag
 //! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32); a
 //! flag and, if 1, a slice of the sender's log: after and to (position, hash each), whether there
-//! is more (flag), how many (u32), then for each: document (16), u32 length, automerge change chunk.
+//! is more (flag), how many (u32), then for each: document (16), u32 length, automerge change
+//! chunk.
 
 use std::io::Read;
 

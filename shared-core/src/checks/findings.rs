@@ -112,8 +112,8 @@ fn of_verdict(state: &CheckState, phase: Phase, verdict: &Verdict) -> Option<Fin
 fn next_test(judges: Judges, reads: Reads) -> &'static str {
     match (judges, reads) {
         (Judges::Rise, _) => {
-            "Repeat into a load with good cables. If it stays, look at the duplexer's tuning and at \
-             shielding; if it comes only with the antenna, look at the antenna system."
+            "Repeat into a load with good cables. If it stays, look at the duplexer's tuning and \
+             at shielding; if it comes only with the antenna, look at the antenna system."
         }
         (Judges::Loss, Reads::Power) => {
             "Check cables and connectors between transmitter and antenna port, then the duplexer's \
@@ -124,8 +124,8 @@ fn next_test(judges: Judges, reads: Reads) -> &'static str {
              tuning at the receive frequency."
         }
         (Judges::Agreement, _) => {
-            "Check which port of the coupler was used and its factor at this frequency, then repeat \
-             both readings."
+            "Check which port of the coupler was used and its factor at this frequency, then \
+             repeat both readings."
         }
         (Judges::Itself, Reads::Level) => {
             "Repeat with another cable; if it stays, check squelch setting and front end."

@@ -1,7 +1,8 @@
 //! A chain as connected, resolved against shop and repeater: the rows a signal goes through.
 //!
 //! In: a chain's names. Out: rows of elements with losses at the frequency in use: from the
-//! generator to the receiver, and from the transmitter to everything its power reaches. A name that leads
+//! generator to the receiver, and from the transmitter to everything its power reaches. A name
+//! that leads
 //! nowhere is refused with where it stands. Does not judge what arrives: [`super::guard`] does.
 
 use crate::record::shop::LossPoint;

@@ -1,4 +1,5 @@
-//! What the window needs around it: a screen nobody sees, a driver, and the nodes of the played day.
+//! What the window needs around it: a screen nobody sees, a driver, and the nodes of the played
+//! day.
 //!
 //! Everything runs on loopback with ports and a display number that were free, in a folder of its
 //! own, and ends when the stage is dropped; only processes started here are ended.
@@ -12,7 +13,8 @@ use tempfile::TempDir;
 
 use crate::webdriver::{Page, is_ready, until};
 
-/// A screen, a driver and a day of nodes. Fields are dropped in their order: the driver before the screen.
+/// A screen, a driver and a day of nodes. Fields are dropped in their order: the driver before the
+/// screen.
 pub(crate) struct Stage {
     _driver: Running,
     _screen: Running,
