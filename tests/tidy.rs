@@ -16,10 +16,7 @@ const FUNCTION_LINES_MAX: usize = 70;
 const NOT_THERE: [(&str, &[&str]); 11] = [
     ("shared-core/src/", &["std::fs", "std::net", "std::thread", "tokio", "::now()", "rand::"]),
     ("shared-core/src/units/", &["crate::rf", "crate::limits", "crate::record", "crate::checks"]),
-    (
-        "shared-core/src/rf/",
-        &["crate::uncertainty", "crate::limits", "crate::record", "crate::checks"],
-    ),
+    ("shared-core/src/rf/", &["crate::uncertainty", "crate::limits", "crate::record"]),
     ("shared-core/src/uncertainty/", &["crate::limits", "crate::record", "crate::checks"]),
     ("shared-core/src/limits/", &["crate::record", "crate::checks"]),
     ("shared-core/src/record/", &["crate::checks"]),
@@ -117,10 +114,9 @@ fn long_functions(name: &str, text: &str) -> Vec<String> {
     let mut found = Vec::new();
     for (start, line) in lines.iter().enumerate() {
         let code = line.trim_start();
-        let begins =
-            ["fn ", "pub fn ", "pub(crate) fn ", "pub(super) fn ", "async fn ", "pub async fn "]
-                .iter()
-                .any(|begin| code.starts_with(begin));
+        let begins = ["fn ", "pub fn ", "pub(crate) fn ", "pub(super) fn ", "async fn "]
+            .iter()
+            .any(|begin| code.starts_with(begin));
         let close = format!("{}}}", &line[..line.len() - code.len()]);
         let end = lines[start..].iter().position(|line| *line == close);
         if let Some(length) = end.filter(|length| begins && *length > FUNCTION_LINES_MAX) {

@@ -5,7 +5,7 @@ use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
 
-use crate::crew::{device, work};
+use crate::crew::{Device, device, work};
 
 /// The program beside this test's own folder: `cargo build --workspace` puts it there.
 fn program() -> PathBuf {
@@ -57,6 +57,13 @@ impl Drop for Serving {
     }
 }
 
+/// A device's folder, with nobody using it.
+fn closed(device: Device) -> tempfile::TempDir {
+    let Device { node, folder } = device;
+    drop(node);
+    folder
+}
+
 /// What a refusal looks like: exit code 1, nothing on standard output, what and help.
 fn refused(output: &Output, expected: &[&str]) {
     let text = String::from_utf8_lossy(&output.stderr);
@@ -74,7 +81,8 @@ fn a_served_node_is_exchanged_with_and_stops_when_told() {
         let (hub, ines) = (device("hub"), device("Ines"));
         work(&hub.node, 1, 2);
         work(&ines.node, 2, 1);
-        let (hub, ines) = (hub.folder, ines.folder);
+        // Only the folders stay: the nodes themselves would keep the program out.
+        let (hub, ines) = (closed(hub), closed(ines));
         let mut serving = Serving::start(hub.path());
         let output = run(&["exchange"], ines.path(), &[&serving.address]);
         let text = String::from_utf8(output.stdout).unwrap();
@@ -105,7 +113,7 @@ fn a_folder_or_a_port_in_use_is_named() {
 
 #[test]
 fn a_foreign_a_damaged_and_a_later_store_are_named_and_left_as_they_were() {
-    let own = device("hub").folder;
+    let own = closed(device("hub"));
     let whole = std::fs::read(own.path().join("node.sqlite")).unwrap();
     let later = [&whole[..60], &99u32.to_be_bytes(), &whole[64..]].concat();
     let table = [
