@@ -89,12 +89,24 @@ pub struct LogEntry {
     pub change: Change,
 }
 
+/// Why a piece of a log starts where it does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Start {
+    /// It goes on where the receiver is known to be.
+    Continues,
+    /// The receiver remembers another log: this one starts from its beginning.
+    Anew,
+    /// The receiver's log was another: everything is owed to it again, from the beginning.
+    Owed,
+}
+
 /// A piece of a log, to be sent to somebody.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LogSlice {
-    /// Starts after this; at [`Mark::START`] although the receiver has seen more, the sender's log
-    /// is not the one that the receiver remembers.
+    /// Starts after this.
     pub after: Mark,
+    /// Why it starts there.
+    pub start: Start,
     /// Covers everything up to here, less what the receiver gave us.
     pub to: Mark,
     /// The changes, causes before effects.

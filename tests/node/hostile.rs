@@ -2,7 +2,7 @@
 //! loses nothing and takes nothing of them. Method: a served node, asked over real sockets.
 
 use guyline_hub::http::Listening;
-use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, StoreId};
+use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, Start, StoreId};
 use guyline_hub::sync::wire::{Body, decode, encode};
 use serde_json::Value;
 
@@ -65,7 +65,8 @@ fn real_body() -> Body {
         changes.into_iter().map(|change| LogEntry { document: id(9), change }).collect();
     let to = Mark { position: entries.len() as u64, hash: last };
     let card = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "other".to_owned() };
-    let mine = Some(LogSlice { after: Mark::START, to, entries, more: false });
+    let mine =
+        Some(LogSlice { after: Mark::START, start: Start::Continues, to, entries, more: false });
     Body { card, yours: Some(Mark::START), mine }
 }
 

@@ -132,8 +132,11 @@ pub(super) fn seen(
     mark: Mark,
     anew: bool,
 ) -> rusqlite::Result<()> {
-    let sql = "UPDATE peer SET seen_position = ?2, seen_hash = ?3, given_after = iif(?4, \
-               (SELECT coalesce(max(position), 0) FROM change), given_after) WHERE id = ?1";
+    let sql = "UPDATE peer SET seen_position = ?2, seen_hash = ?3, \
+               acknowledged_position = iif(?4, 0, acknowledged_position), \
+               acknowledged_hash = iif(?4, zeroblob(32), acknowledged_hash), \
+               given_after = iif(?4, (SELECT coalesce(max(position), 0) FROM change), \
+               given_after) WHERE id = ?1";
     transaction
         .prepare_cached(sql)?
         .execute(params![peer, row_position(mark.position), mark.hash, anew])

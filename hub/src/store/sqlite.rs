@@ -15,7 +15,7 @@ use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::{Append, OpenError, SetAside, StoreError, TakeIn};
-use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, StoreId};
+use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Start, StoreId};
 
 /// One node's store. Held by one process at a time.
 #[derive(Debug)]
@@ -119,8 +119,12 @@ impl Store {
         peer: NodeId,
         bytes_max: usize,
     ) -> Result<LogSlice, StoreError> {
-        let after = if self.fits(after)? { after } else { Mark::START };
-        let mut slice = LogSlice { after, to: self.newest, entries: Vec::new(), more: false };
+        let (after, start) = match self.fits(after)? {
+            true => (after, Start::Continues),
+            false => (Mark::START, Start::Anew),
+        };
+        let mut slice =
+            LogSlice { after, start, to: self.newest, entries: Vec::new(), more: false };
         let mut select = self
             .connection
             .prepare_cached(
@@ -130,7 +134,7 @@ impl Store {
             )
             .map_err(|source| self.error(source))?;
         let mut rows = select
-            .query(params![row_position(after.position), peer.0])
+            .query(params![row_position(slice.after.position), peer.0])
             .map_err(|source| self.error(source))?;
         let (mut bytes, mut last) = (0, Mark::START);
         while let Some(row) = rows.next().map_err(|source| self.error(source))? {

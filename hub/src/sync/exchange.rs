@@ -2,7 +2,8 @@
 //!
 //! The caller says what it has after what the peer acknowledged, and up to where it stores the
 //! peer's log; the answer says the same the other way round. One round trip makes two nodes level
-//! that know each other, with nothing sent twice; a first meeting takes one more, to learn names.
+//! that know each other; a first meeting takes one more, to learn names. The answerer hears at the
+//! caller's next word that its answer arrived: until then it would send the same again.
 //! A piece of log is taken only where it joins what is stored already, or starts over, so any body
 //! may be lost, repeated or come late: the next one starts from what is on disk.
 //!
@@ -13,7 +14,7 @@ use std::collections::{BTreeSet, VecDeque};
 use guyline_core::record::DocumentId;
 
 use super::wire::{self, Body, MalformedBody};
-use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, StoreId};
+use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Start, StoreId};
 
 /// A caller that is not level after so many rounds gives up: some 4 GiB were moved by then.
 const ROUNDS_MAX: u64 = 1_000;
@@ -127,6 +128,8 @@ pub struct Exchange {
     memory: Memory,
     /// Whether nothing is remembered of the peer yet.
     stranger: bool,
+    /// Whether the peer is to get everything again.
+    owes: bool,
     /// Where the last sent piece of log ended, and whether there was more.
     sent: Option<(Mark, bool)>,
     /// Whether this round moved anything forward.
@@ -147,6 +150,7 @@ enum Stage {
     /// Waits for the disk.
     Storing {
         seen: Mark,
+        anew: bool,
         heard: Heard,
     },
     /// Waits for a piece of the log.
@@ -182,6 +186,7 @@ impl Exchange {
             met: None,
             memory: Memory::NONE,
             stranger: false,
+            owes: false,
             sent: None,
             progress: false,
             outputs: VecDeque::new(),
@@ -206,15 +211,24 @@ impl Exchange {
                 self.progress = true;
                 self.settle(body)
             }
-            (Stage::Storing { seen, heard }, Input::Stored(stored)) => {
+            (Stage::Storing { seen, anew, mut heard }, Input::Stored(stored)) => {
                 self.memory.seen = seen;
+                if anew {
+                    // What was given to us, and so not sent, may be lost there: all is owed again.
+                    self.owes = true;
+                    self.memory.acknowledged = Mark::START;
+                    heard.yours = heard.yours.map(|_| Mark::START);
+                }
                 self.progress = true;
                 self.tally.stored.taken += stored.taken;
                 self.tally.stored.set_aside += stored.set_aside;
                 self.tally.stored.documents.extend(stored.documents);
                 self.go_on(heard)
             }
-            (Stage::Gathering, Input::Gathered(slice)) => {
+            (Stage::Gathering, Input::Gathered(mut slice)) => {
+                if std::mem::take(&mut self.owes) {
+                    slice.start = Start::Owed;
+                }
                 self.say(Some(self.memory.seen), Some(slice));
                 Ok(())
             }
@@ -280,10 +294,10 @@ impl Exchange {
         let heard = Heard { yours: body.yours, whole };
         match body.mine {
             Some(slice) if self.joins(&slice) => {
-                let (seen, anew) = (slice.to, slice.after != self.memory.seen);
+                let (seen, anew) = (slice.to, slice.start == Start::Anew);
                 let (peer, entries) = (body.card, slice.entries);
                 self.outputs.push_back(Output::Store { peer, entries, seen, anew });
-                self.stage = Stage::Storing { seen, heard };
+                self.stage = Stage::Storing { seen, anew, heard };
                 Ok(())
             }
             _ => self.go_on(heard),
@@ -293,7 +307,7 @@ impl Exchange {
     /// Whether a piece continues what is stored, or starts over, and has anything to say.
     fn joins(&self, slice: &LogSlice) -> bool {
         let news = !slice.entries.is_empty() || slice.to != self.memory.seen;
-        news && (slice.after == self.memory.seen || slice.after == Mark::START)
+        news && (slice.after == self.memory.seen || slice.start != Start::Continues)
     }
 
     fn go_on(&mut self, heard: Heard) -> Result<(), ExchangeFault> {

@@ -15,6 +15,8 @@ struct Side {
     /// What a peer gave us below this it may have lost.
     given_after: BTreeMap<NodeId, usize>,
     slice_max: usize,
+    /// Whether a peer is recognised by where it is reached.
+    addresses_known: bool,
 }
 
 impl Side {
@@ -26,16 +28,21 @@ impl Side {
             memories: BTreeMap::new(),
             given_after: BTreeMap::new(),
             slice_max: 1_000,
+            addresses_known: true,
         }
     }
 
     /// Its own session with so many notes.
     fn with_session(n: u8, notes: usize) -> Self {
         let mut side = Self::new(n);
+        side.add_session(n, notes);
+        side
+    }
+
+    fn add_session(&mut self, n: u8, notes: usize) {
         let (_, changes) = session_with_notes(n, notes);
         let entries = changes.into_iter().map(|change| LogEntry { document: id(n), change });
-        side.log.extend(entries.map(|entry| (entry, None)));
-        side
+        self.log.extend(entries.map(|entry| (entry, None)));
     }
 
     fn mark(&self, position: usize) -> Mark {
@@ -63,7 +70,8 @@ impl Side {
     fn after(&self, after: Mark, peer: NodeId) -> LogSlice {
         let fits = (after.position as usize) <= self.log.len()
             && self.mark(after.position as usize) == after;
-        let after = if fits { after } else { Mark::START };
+        let (after, start) =
+            if fits { (after, Start::Continues) } else { (Mark::START, Start::Anew) };
         let given_after = self.given_after.get(&peer).copied().unwrap_or(0);
         let wanted = self.log.iter().enumerate().skip(after.position as usize);
         let mut wanted = wanted
@@ -77,12 +85,15 @@ impl Side {
                 break;
             }
         }
-        LogSlice { after, to: self.mark(to), entries, more: wanted.peek().is_some() }
+        LogSlice { after, start, to: self.mark(to), entries, more: wanted.peek().is_some() }
     }
 
     fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: Mark, anew: bool) -> Stored {
         if anew {
             self.given_after.insert(peer.node, self.log.len());
+        }
+        if anew {
+            self.memory(peer).acknowledged = Mark::START;
         }
         let mut stored = Stored::default();
         for entry in entries {
@@ -139,7 +150,8 @@ impl Side {
         mut lost: impl FnMut(u64) -> bool,
     ) -> Result<Tally, ExchangeFault> {
         let mut machine = Exchange::caller(self.card.clone());
-        let mut input = Input::Begin { met: self.met(other.card.node) };
+        let met = self.met(other.card.node).filter(|_| self.addresses_known);
+        let mut input = Input::Begin { met };
         while let Some(body) = self.advance(&mut machine, input)? {
             let answer = other.answer(body)?;
             if lost(machine.tally().rounds) {
@@ -235,22 +247,42 @@ fn a_replaced_store_gets_everything_again() {
     assert_eq!((tally.sent_changes, tally.stored.taken), (0, 0));
 }
 
+/// Work on both sides after a backup of b was taken, then b put back with other work in its place.
+/// Whoever calls, whether or not they know each other's address, both must end with everything.
 #[test]
 fn a_store_put_back_from_a_backup_neither_loses_nor_hides_what_came_later() {
-    let mut b = Side::with_session(2, 3);
-    let mut a = Side::with_session(1, 0);
-    a.call(&mut b);
-    let backup = b.clone();
-    // Work that only a has seen, then the disk of b dies, and other work takes the same positions.
-    let (_, later) = session_with_notes(3, 5);
-    b.log.extend(later.into_iter().map(|change| (LogEntry { document: id(3), change }, None)));
-    a.call(&mut b);
-    let mut b = backup;
-    let (_, other) = session_with_notes(4, 5);
-    b.log.extend(other.into_iter().map(|change| (LogEntry { document: id(4), change }, None)));
-    a.call(&mut b);
-    assert_eq!(a.hashes(), b.hashes());
-    assert_eq!(a.log.len(), 1 + 4 + 6 + 6);
+    for case in 0..16_u8 {
+        let (calls_back, stranger, chatty, sliced) =
+            (case & 1 != 0, case & 2 != 0, case & 4 != 0, case & 8 != 0);
+        let (mut a, mut b) = (Side::with_session(1, 0), Side::with_session(2, 3));
+        if sliced {
+            (a.slice_max, b.slice_max) = (3, 2);
+        }
+        a.call(&mut b);
+        if chatty {
+            b.call(&mut a);
+        }
+        let backup = b.clone();
+        // Work that only a has seen, then the disk of b dies, and other work takes its positions.
+        b.add_session(3, 5);
+        a.call(&mut b);
+        let mut b = backup;
+        b.add_session(4, 5);
+        if stranger {
+            a.addresses_known = false;
+            b.addresses_known = false;
+        }
+        let (caller, answerer) = if calls_back { (&mut b, &mut a) } else { (&mut a, &mut b) };
+        caller.call(answerer);
+        assert_eq!(a.hashes(), b.hashes(), "case {case}");
+        assert_eq!(a.log.len(), 1 + 4 + 6 + 6, "case {case}");
+        assert_eq!(b.log.len(), a.log.len(), "case {case}");
+        // Each hears once how far the other is; from then on nothing moves.
+        assert_eq!(a.call(&mut b).stored.taken + b.call(&mut a).stored.taken, 0, "case {case}");
+        for tally in [a.call(&mut b), b.call(&mut a)] {
+            assert_eq!((tally.sent_changes, tally.stored.taken), (0, 0), "case {case}");
+        }
+    }
 }
 
 #[test]
@@ -265,8 +297,13 @@ fn a_node_that_reaches_itself_says_so() {
 fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
     let mut a = Side::with_session(1, 1);
     let stubborn = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "9".to_owned() };
-    let nothing =
-        LogSlice { after: Mark::START, to: Mark::START, entries: Vec::new(), more: false };
+    let nothing = LogSlice {
+        after: Mark::START,
+        start: Start::Continues,
+        to: Mark::START,
+        entries: Vec::new(),
+        more: false,
+    };
     let answer =
         wire::encode(&Body { card: stubborn, yours: Some(Mark::START), mine: Some(nothing) });
     let mut machine = Exchange::caller(a.card.clone());

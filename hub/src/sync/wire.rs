@@ -7,16 +7,16 @@
 //! Layout: `GUYX`, version (1 byte), packing (1 byte: 0 plain, 1 one zstd frame), then the packed
 //! body. Numbers are little-endian. Body: node (16), store (16), name (u16 length, UTF-8); a flag
 //! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32); a
-//! flag and, if 1, a slice of the sender's log: after and to (position, hash each), whether there
-//! is more (flag), how many (u32), then for each: document (16), u32 length, automerge change
-//! chunk.
+//! flag and, if 1, a slice of the sender's log: after and to (position, hash each), why it starts
+//! there (1 byte: 0 continues, 1 anew, 2 owed), whether there is more (flag), how many (u32), then
+//! for each: document (16), u32 length, automerge change chunk.
 
 use std::io::Read;
 
 use guyline_core::record::DocumentId;
 
 use super::chunk::{CHUNK_BYTES_MAX, ChunkRefused, read_change};
-use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, StoreId};
+use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Start, StoreId};
 
 /// The most bytes of a packed body.
 pub const PACKED_BYTES_MAX: usize = 16 * 1024 * 1024;
@@ -175,6 +175,11 @@ fn write_mark(plain: &mut Vec<u8>, mark: Mark) {
 fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
     write_mark(plain, slice.after);
     write_mark(plain, slice.to);
+    plain.push(match slice.start {
+        Start::Continues => 0,
+        Start::Anew => 1,
+        Start::Owed => 2,
+    });
     plain.push(u8::from(slice.more));
     let count = u32::try_from(slice.entries.len()).expect("a slice is bounded in bytes");
     plain.extend(count.to_le_bytes());
@@ -271,6 +276,7 @@ impl<'a> Reader<'a> {
     fn slice(&mut self) -> Result<LogSlice, MalformedBody> {
         let after = self.mark()?;
         let to = self.mark()?;
+        let start = self.start()?;
         let more = self.flag("flag for more")?;
         let count = u32::from_le_bytes(self.array("number of changes")?);
         // No room is made ahead: the number is the sender's word.
@@ -278,7 +284,7 @@ impl<'a> Reader<'a> {
         for index in 0..count {
             entries.push(self.entry(index)?);
         }
-        Ok(LogSlice { after, to, entries, more })
+        Ok(LogSlice { after, start, to, entries, more })
     }
 
     fn entry(&mut self, index: u32) -> Result<LogEntry, MalformedBody> {
@@ -305,6 +311,16 @@ impl<'a> Reader<'a> {
             return Err(MalformedBody::Wrong { offset, part: "position" });
         }
         Ok(position)
+    }
+
+    fn start(&mut self) -> Result<Start, MalformedBody> {
+        let offset = self.offset;
+        match self.array::<1>("start")? {
+            [0] => Ok(Start::Continues),
+            [1] => Ok(Start::Anew),
+            [2] => Ok(Start::Owed),
+            _ => Err(MalformedBody::Wrong { offset, part: "start" }),
+        }
     }
 
     fn flag(&mut self, part: &'static str) -> Result<bool, MalformedBody> {

@@ -12,7 +12,7 @@ fn body(notes: usize) -> Body {
     let (_, changes) = session_with_notes(1, notes);
     let entries = changes.into_iter().map(|change| LogEntry { document: id(1), change });
     let (after, to) = (Mark { position: 3, hash: [4; 32] }, Mark { position: 17, hash: [5; 32] });
-    let slice = LogSlice { after, to, entries: entries.collect(), more: true };
+    let slice = LogSlice { after, start: Start::Owed, to, entries: entries.collect(), more: true };
     Body { card: card(), yours: Some(Mark { position: 9, hash: [3; 32] }), mine: Some(slice) }
 }
 
@@ -148,7 +148,7 @@ fn a_change_that_is_refused_is_named_by_number_document_and_place() {
     assert!(compressed.len() < 2_000, "it is small: {} bytes", compressed.len());
 
     let mut plain = unpack(&encode(&body(0))).unwrap();
-    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 1 + 40 + 40 + 1;
+    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 1 + 40 + 40 + 2;
     plain[entries_at..entries_at + 4].copy_from_slice(&2u32.to_le_bytes());
     plain.extend(id(9).to_bytes());
     plain.extend((compressed.len() as u32).to_le_bytes());
