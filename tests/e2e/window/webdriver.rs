@@ -3,7 +3,7 @@
 //! In: a driver's port and the program to open. Out: texts and pictures of the page. Any answer
 //! that is not a success ends the test with the driver's own words.
 
-use std::io::{Read, Write};
+use std::io::{BufRead, BufReader, ErrorKind, Read, Write};
 use std::net::{Ipv4Addr, TcpStream};
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -127,14 +127,13 @@ pub(crate) fn until<T>(mut attempt: impl FnMut() -> Option<T>) -> Option<T> {
 fn call(port: u16, method: &str, path: &str, body: Option<&Value>) -> Result<Value, String> {
     let body = body.map(Value::to_string).unwrap_or_default();
     let request = format!(
-        "{method} {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\n\
+        "{method} {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\
          Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
         body.len()
     );
-    let answer = exchange(port, &request).map_err(|fault| format!("{method} {path}: {fault}"))?;
     let (head, body) =
-        answer.split_once("\r\n\r\n").ok_or_else(|| format!("{method} {path}: cut short"))?;
-    let answer: Value = serde_json::from_str(body.trim())
+        exchange(port, &request).map_err(|fault| format!("{method} {path}: {fault}"))?;
+    let answer: Value = serde_json::from_str(&body)
         .map_err(|fault| format!("{method} {path}: {fault} in {body:?}"))?;
     if head.starts_with("HTTP/1.1 200") {
         Ok(answer["value"].clone())
@@ -143,11 +142,26 @@ fn call(port: u16, method: &str, path: &str, body: Option<&Value>) -> Result<Val
     }
 }
 
-fn exchange(port: u16, request: &str) -> std::io::Result<String> {
+/// Sends a request and reads the answer's head and body by the length the head tells.
+///
+/// It does not ask for the connection to be closed: tauri-driver would pass that on to the driver
+/// behind it, send its next request over that closed connection, and then not answer.
+fn exchange(port: u16, request: &str) -> std::io::Result<(String, String)> {
     let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, port))?;
     stream.set_read_timeout(Some(PATIENCE))?;
     stream.write_all(request.as_bytes())?;
-    let mut answer = String::new();
-    stream.read_to_string(&mut answer)?;
-    Ok(answer)
+    let mut stream = BufReader::new(stream);
+    let mut head = String::new();
+    while !head.ends_with("\r\n\r\n") {
+        if stream.read_line(&mut head)? == 0 {
+            return Err(ErrorKind::UnexpectedEof.into());
+        }
+    }
+    let told = head.to_ascii_lowercase();
+    let length = told.lines().find_map(|line| line.strip_prefix("content-length:"));
+    let length = length.and_then(|length| length.trim().parse().ok());
+    let mut body = vec![0; length.ok_or(ErrorKind::InvalidData)?];
+    stream.read_exact(&mut body)?;
+    let body = String::from_utf8(body).map_err(|_| ErrorKind::InvalidData)?;
+    Ok((head, body))
 }
