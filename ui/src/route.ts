@@ -3,7 +3,12 @@ export type Route = { place: "today" } | { place: "session"; id: string };
 
 export function readRoute(hash: string): Route {
 	const id = /^#\/session\/([^/]+)$/.exec(hash)?.[1];
-	return id === undefined ? { place: "today" } : { place: "session", id: decodeURIComponent(id) };
+	if (id === undefined) return { place: "today" };
+	try {
+		return { place: "session", id: decodeURIComponent(id) };
+	} catch {
+		return { place: "today" }; // Somebody typed a "%" that stands for nothing.
+	}
 }
 
 export const todayRoute = "#/today";

@@ -9,7 +9,7 @@ const deskOf = (answer: () => Response) =>
 		asked.push({ url, how });
 		return Promise.resolve().then(answer);
 	});
-const refusal = { code: "nobody-holds", what: "nobody holds it", at: null, help: "choose your name" };
+const refusal = { code: "nobody-holds", what: "nobody holds it", at: null, help: "choose" };
 
 test("an answer is given as it came, from a POST of the body", async () => {
 	const given = await deskOf(() => Response.json({ position: 7 })).call("position", {});

@@ -1,5 +1,5 @@
-/** The desk of the hub that served this page: a POST a command, JSON both ways, same origin only. */
-import type { Desk } from "./desk";
+/** The desk of the hub that served this page: one POST a command, JSON both ways, same origin. */
+import type { Asks, Desk, Gives } from "./desk";
 import { asRefused } from "./refused";
 import type { Commands } from "./types/Commands";
 
@@ -11,7 +11,7 @@ export class HttpDesk implements Desk {
 		this.#ask = ask;
 	}
 
-	async call<C extends keyof Commands>(command: C, body: Commands[C]["asks"]): Promise<Commands[C]["gives"]> {
+	async call<C extends keyof Commands>(command: C, body: Asks<C>): Promise<Gives<C>> {
 		let answer: { ok: boolean; json: unknown };
 		try {
 			const response = await this.#ask(`/api/${command}`, {
@@ -24,6 +24,6 @@ export class HttpDesk implements Desk {
 			throw asRefused(error);
 		}
 		if (!answer.ok) throw asRefused(answer.json);
-		return answer.json as Commands[C]["gives"];
+		return answer.json as Gives<C>;
 	}
 }

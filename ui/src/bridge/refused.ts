@@ -1,4 +1,4 @@
-/** How a command fails: a refusal from the desk, or no answer at all. Both read alike on a screen. */
+/** How a command fails: a refusal from the desk, or no answer at all. A screen shows both alike. */
 import { words } from "../words/en";
 import type { Refusal } from "./types/Refusal";
 

@@ -1,13 +1,13 @@
 /** The desk inside the app's window: one bridge command carries all of the desk's. */
 import { invoke } from "@tauri-apps/api/core";
-import type { Desk } from "./desk";
+import type { Asks, Desk, Gives } from "./desk";
 import { asRefused } from "./refused";
 import type { Commands } from "./types/Commands";
 
 export class TauriDesk implements Desk {
-	async call<C extends keyof Commands>(command: C, body: Commands[C]["asks"]): Promise<Commands[C]["gives"]> {
+	async call<C extends keyof Commands>(command: C, body: Asks<C>): Promise<Gives<C>> {
 		try {
-			return await invoke<Commands[C]["gives"]>("desk", { command, body });
+			return await invoke<Gives<C>>("desk", { command, body });
 		} catch (error) {
 			throw asRefused(error);
 		}

@@ -1,5 +1,5 @@
 /**
- * What a key of the number pad does to the text in the field. Text and caret in, text and caret out;
+ * What a key of the number pad does to the text in the field. Text and caret in, the same out;
  * whether the text is a number is the node's business.
  */
 export interface Field {
@@ -8,13 +8,15 @@ export interface Field {
 	from: number;
 	to: number;
 }
-export type Key = "0" | "1" | "2" | "3" | "4" | "5" | "6" | "7" | "8" | "9" | "." | "," | "minus" | "backspace";
+type Digit = "0" | "1" | "2" | "3" | "4" | "5" | "6" | "7" | "8" | "9";
+export type Key = Digit | "." | "," | "minus" | "backspace";
 
 export function press({ text, from, to }: Field, key: Key): { text: string; caret: number } {
 	if (key === "minus") {
 		// The sign belongs in front wherever the caret is: a second touch takes it away again.
 		const negative = /^[-\u2212]/.test(text);
-		return negative ? { text: text.slice(1), caret: Math.max(0, to - 1) } : { text: `-${text}`, caret: to + 1 };
+		if (negative) return { text: text.slice(1), caret: Math.max(0, to - 1) };
+		return { text: `-${text}`, caret: to + 1 };
 	}
 	if (key === "backspace") {
 		const start = from === to ? Math.max(0, from - 1) : from;

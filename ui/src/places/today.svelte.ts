@@ -8,6 +8,8 @@ import type { Refusal } from "../bridge/types/Refusal";
 import type { Today } from "../bridge/types/Today";
 
 const POLL_MS = 1000;
+/** Others may fetch from here while nothing grows here: so often the page is asked for anyway. */
+const RELOAD_MS = 15_000;
 
 export class TodayState {
 	page = $state.raw<Today>();
@@ -20,7 +22,11 @@ export class TodayState {
 	report = $state.raw<ExchangeReport>();
 	mergeRefusal = $state.raw<Refusal>();
 
+	/** This device's clock, as of the last look: "3 min ago" must not stand still. */
+	now_ms = $state(Date.now());
+
 	#desk: Desk;
+	#loaded_ms = 0;
 
 	constructor(desk: Desk) {
 		this.#desk = desk;
@@ -30,6 +36,7 @@ export class TodayState {
 	async load() {
 		try {
 			this.page = await this.#desk.call("today", {});
+			this.#loaded_ms = Date.now();
 			this.refusal = undefined;
 			this.lost = false;
 		} catch (error) {
@@ -64,15 +71,19 @@ export class TodayState {
 
 	/** Looks each second whether something has come. Returns how to stop. */
 	watch(): () => void {
-		const clock = setInterval(() => void this.#look(), POLL_MS);
+		const clock = setInterval(() => void this.look(), POLL_MS);
 		return () => clearInterval(clock);
 	}
 
-	async #look() {
+	async look() {
+		this.now_ms = Date.now();
 		try {
 			const { position } = await this.#desk.call("position", {});
-			if (this.lost || position !== this.page?.standing.position) await this.load();
-		} catch {
+			const grown = position !== this.page?.standing.position;
+			const old = this.now_ms - this.#loaded_ms >= RELOAD_MS;
+			if (this.lost || grown || old) await this.load();
+		} catch (error) {
+			if (!(error instanceof Refused)) throw error;
 			// Said on the screen until the node answers again; nothing else can be done about it here.
 			this.lost = true;
 		}

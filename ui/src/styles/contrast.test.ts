@@ -11,7 +11,8 @@ function tokens(theme: string): Map<string, string> {
 	const found = new Map<string, string>();
 	for (const [, selector, body] of css.matchAll(/([^{}]+)\{([^}]*)\}/g)) {
 		if (!selector.includes(`data-theme="${theme}"`)) continue;
-		for (const [, name, colour] of body.matchAll(/--([\w-]+):\s*(#[0-9a-f]{6});/g)) found.set(name, colour);
+		const lines = body.matchAll(/--([\w-]+):\s*(#[0-9a-f]{6});/g);
+		for (const [, name, colour] of lines) found.set(name, colour);
 	}
 	return found;
 }
@@ -34,7 +35,7 @@ const onPaint = [["accent-ink", "accent"], ["stop-ink", "stop"]];
 const grounds = ["paper", "panel"];
 
 test("the measure itself: black on white is 21:1, #777777 on white 4.48:1", () => {
-	// 21:1 is WCAG's own maximum; 4.48 for #777777 is the often-quoted near miss of 4.5 (common practice).
+	// 21:1 is WCAG's own maximum; 4.48 for #777777, a near miss of 4.5, is common practice.
 	expect(contrast("#000000", "#ffffff")).toBeCloseTo(21, 5);
 	expect(contrast("#777777", "#ffffff")).toBeCloseTo(4.48, 2);
 });

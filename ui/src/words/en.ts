@@ -2,7 +2,8 @@
  * The words of the shell and of the Today screen, in English; those of the Session screen are in
  * session.ts. `Words` is the shape another language has to fill.
  */
-const counted = (count: number, one: string, many: string) => (count === 1 ? `1 ${one}` : `${count} ${many}`);
+const counted = (count: number, one: string, many: string) =>
+	count === 1 ? `1 ${one}` : `${count} ${many}`;
 const changes = (count: number) => counted(count, "change", "changes");
 
 export const words = {
@@ -31,18 +32,15 @@ export const words = {
 		comma: "Decimal comma",
 		unit: "Unit",
 	},
-	refusalAt: "Where",
 
 	visits: "Visits",
 	noVisits: "No visit has been opened yet.",
 	read: (done: number, all: number) => `${done} of ${all} read`,
 	findings: (count: number) => counted(count, "finding to look at", "findings to look at"),
 	nothingJudged: "nothing judged yet",
-	workOrder: "Work order",
 	opened: "opened",
 	crew: "On site",
 	nobodyOnSite: "nobody on site yet",
-	openVisit: (site: string) => `Open the visit to ${site}`,
 	unreadable: "This visit cannot be shown here",
 
 	holder: "This device",
@@ -52,25 +50,29 @@ export const words = {
 	choose: "Choose who holds it",
 	change: "Change",
 	chooseTitle: "Who holds this device?",
-	holds: "holds it now",
 
 	waiting: "What waits to be merged",
-	waits: (count: number) =>
-		count === 0
-			? "Everything recorded here is on another node too."
-			: `${changes(count)} only on this device.`,
+	/** Follows the number itself. */
+	waits: (count: number) => `${count === 1 ? "change" : "changes"} only on this device`,
+	nothingWaits: "Nothing. Everything recorded here is on another node too.",
+	firstMerge: "Fetch the papers",
 	waitsWhy: "Nothing is lost by waiting: all of it is on this device's disk.",
 	setAside: (count: number) => `${changes(count)} from elsewhere came damaged and stood aside.`,
 
 	peers: "Met before",
 	noPeers: "No other device has been met yet.",
+	ago: {
+		now: "just now",
+		minutes: (count: number) => `${count} min ago`,
+		hours: (count: number) => `${count} h ago`,
+	},
 	met: (ago: string) => `merged ${ago}`,
-	notThere: (count: number) => (count === 0 ? "holds all of this" : `lacks ${changes(count)} held here`),
+	notThere: (count: number) =>
+		count === 0 ? "holds all of this" : `lacks ${changes(count)} held here`,
 	lastTry: "The last try failed:",
-	came: "came to us",
+	came: "It came to us: no address of it is known here.",
 
 	merge: "Merge with another device or the hub",
-	address: "Address and port",
 	addressHint: "As in 127.0.0.1:4770. The other side shows its own.",
 	mergeNow: "Merge",
 	mergeWith: (name: string) => `Merge with ${name}`,
@@ -87,7 +89,7 @@ export const words = {
 	empty: "This device has no papers yet",
 	emptyHow: [
 		"Find the address of your shop's hub, or of a colleague's device.",
-		"Write it below and merge. The shop, its sites and the visits come over.",
+		"Write it into the field and merge. The shop, its sites and the visits come over.",
 		"Say who holds this device. Then everything works without coverage.",
 	],
 } as const;

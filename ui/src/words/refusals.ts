@@ -1,12 +1,12 @@
 /**
- * What each refusal means to a person: a title, how loudly it is said, and the place where the next
- * action is. The desk words the fault and the help; here stands only what a screen does about it.
+ * What each refusal means to a person: a title, and how loudly it is said. The desk words the
+ * fault and the help; here stands only what a screen does about them.
  */
 import type { Code } from "../bridge/types/Code";
 
 export interface Meaning {
 	title: string;
-	/** `note`: said when there is a pause. `alarm`: said at once, as for an entry that was not kept. */
+	/** `note`: said in a pause. `alarm`: said at once, as for an entry that was not kept. */
 	severity: "note" | "alarm";
 }
 
