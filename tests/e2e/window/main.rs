@@ -28,7 +28,7 @@ fn the_window_opens_takes_a_reading_and_shows_its_verdict() {
     stage.picture("judged");
     page.button("Record").click();
     // The button says the number too, so the list is asked: there it stands only once recorded.
-    let listed = "return document.querySelector('nav').innerText.includes('−118,6 dBm')";
+    let listed = "return document.querySelector('nav.list').innerText.includes('−118,6 dBm')";
     let recorded = until(|| page.script(listed).as_bool().filter(|listed| *listed));
     assert!(recorded.is_some(), "it was not recorded; the page says:\n{}", page.text());
     stage.picture("recorded");
