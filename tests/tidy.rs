@@ -4,8 +4,10 @@
 //! Each rule is a function from a file's name and text to what is wrong with it, so that the tests
 //! at the end can show that it fails on what it forbids.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
+
+use guyline_tests::repository;
 
 const FILE_LINES_MAX: usize = 500;
 const SCREEN_LINES_MAX: usize = 300;
@@ -47,20 +49,16 @@ const TOP_LEVEL: [&str; 10] = [
     "tests",
 ];
 
-fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
-}
-
 /// What git keeps or would keep, with its text.
 fn files() -> Vec<(String, String)> {
     let listed = Command::new("git")
         .args(["ls-files", "--cached", "--others", "--exclude-standard"])
-        .current_dir(root())
+        .current_dir(repository())
         .output()
         .expect("the tests run in a git checkout");
     let names = String::from_utf8(listed.stdout).expect("file names are plain text");
     let read = |name: &str| {
-        let text = std::fs::read_to_string(root().join(name)).ok()?;
+        let text = std::fs::read_to_string(repository().join(name)).ok()?;
         Some((name.to_owned(), text))
     };
     let files: Vec<_> = names.lines().filter_map(read).collect();

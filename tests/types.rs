@@ -18,7 +18,7 @@ fn files(dir: &Path) -> BTreeMap<String, String> {
 
 #[test]
 fn the_checked_in_types_are_not_stale() {
-    let checked_in = Path::new(env!("CARGO_MANIFEST_DIR")).join("../ui/src/bridge/types");
+    let checked_in = guyline_tests::repository().join("ui/src/bridge/types");
     if std::env::var_os("GUYLINE_REFRESH").is_some() {
         std::fs::remove_dir_all(&checked_in).unwrap();
         std::fs::create_dir(&checked_in).unwrap();

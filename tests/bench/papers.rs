@@ -1,7 +1,5 @@
 //! Papers for the benches: the demo's shop and site, and as many sessions as are wanted.
 
-use std::path::Path;
-
 use automerge::ActorId;
 use guyline_core::record::{Author, Document, DocumentId, Phase, Plane, SessionEdit, Shop, Site};
 use guyline_core::units::Unit;
@@ -10,7 +8,7 @@ use guyline_hub::desk::{EnterReading, edit_session, record_reading};
 use serde::de::DeserializeOwned;
 
 fn file<T: DeserializeOwned>(name: &str) -> T {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../demo-data").join(name);
+    let path = guyline_tests::demo_data().join(name);
     let text = std::fs::read_to_string(path).expect("the demo's files are there");
     serde_json::from_str(&text).expect("the demo's files are sound")
 }

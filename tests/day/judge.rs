@@ -6,14 +6,14 @@ use std::process::{Command, Output};
 
 use serde_json::{Value, json};
 
-use crate::program;
+use guyline_tests::{built, demo_data};
 
 const AT: &str = "2026-05-14T17:00:00Z";
 
 /// The demo's shop and site with one opening level through the coupler.
 fn sheet() -> Value {
     let file = |name: &str| -> Value {
-        let text = std::fs::read_to_string(program::demo_data().join(name)).unwrap();
+        let text = std::fs::read_to_string(demo_data().join(name)).unwrap();
         serde_json::from_str(&text).unwrap()
     };
     let stamp = json!({ "by": "ines", "device": "tablet", "at": AT });
@@ -39,7 +39,7 @@ fn sheet() -> Value {
 fn judge(folder: &Path, sheet: &str) -> Output {
     let file = folder.join("sheet.json");
     std::fs::write(&file, sheet).unwrap();
-    Command::new(program::path()).arg("judge").arg(&file).output().unwrap()
+    Command::new(built("guyline")).arg("judge").arg(&file).output().unwrap()
 }
 
 #[test]
@@ -90,7 +90,7 @@ fn a_wrong_sheet_gets_file_field_and_expectation_and_exit_code_2() {
 
 #[test]
 fn the_schema_names_what_a_sheet_holds() {
-    let output = Command::new(program::path()).args(["judge", "--schema"]).output().unwrap();
+    let output = Command::new(built("guyline")).args(["judge", "--schema"]).output().unwrap();
     let schema: Value = serde_json::from_slice(&output.stdout).unwrap();
     let required = schema["required"].as_array().unwrap();
     for field in ["shop", "site", "session"] {

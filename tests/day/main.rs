@@ -15,7 +15,8 @@ use guyline_core::uncertainty::Outcome;
 use guyline_hub::Node;
 use guyline_hub::desk;
 
-use program::{demo_data, guyline};
+use guyline_tests::demo_data;
+use program::guyline;
 
 const NODES: [&str; 4] = ["hub", "ines", "tobias", "wren"];
 

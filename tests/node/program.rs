@@ -2,22 +2,15 @@
 //! it is given and cannot use stays as it was. Method: the built program, run on such input.
 
 use std::io::{BufRead, BufReader};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
+
+use guyline_tests::built;
 
 use crate::crew::{Device, device, work};
 
-/// The program beside this test's own folder: `cargo build --workspace` puts it there.
-fn program() -> PathBuf {
-    let test = std::env::current_exe().expect("a test knows where it is");
-    let built = test.parent().and_then(Path::parent).expect("tests lie in target/<profile>/deps");
-    let program = built.join("guyline");
-    assert!(program.exists(), "{} is not built: run ./tests/run", program.display());
-    program
-}
-
 fn run(words: &[&str], data: &Path, more: &[&str]) -> Output {
-    let mut command = Command::new(program());
+    let mut command = Command::new(built("guyline"));
     command.args(words).arg("--data").arg(data).args(more);
     command.output().expect("the program starts")
 }
@@ -30,7 +23,7 @@ struct Serving {
 
 impl Serving {
     fn start(data: &Path) -> Self {
-        let mut child = Command::new(program())
+        let mut child = Command::new(built("guyline"))
             .args(["serve", "--listen", "127.0.0.1:0", "--data"])
             .arg(data)
             .stdout(Stdio::piped())
@@ -154,6 +147,6 @@ fn an_address_that_cannot_be_is_wrong_input_and_makes_no_store() {
         assert!(text.contains(address) && text.contains("\n  help: "), "{address}: {text}");
         assert!(!data.exists(), "{address}: a store was made");
     }
-    let output = Command::new(program()).args(["serve", "--date", "x"]).output().unwrap();
+    let output = Command::new(built("guyline")).args(["serve", "--date", "x"]).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
 }

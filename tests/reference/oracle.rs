@@ -3,7 +3,6 @@
 //! Method: `oracle.py` computes a list of cases with those libraries and prints them as JSON,
 //! inputs and results together; here the core computes the same inputs.
 
-use std::path::Path;
 use std::process::Command;
 
 use guyline_core::rf::chain::{Element, Row};
@@ -15,7 +14,7 @@ use crate::source::Source::Computed;
 use crate::source::close;
 
 fn oracle() -> Value {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let root = guyline_tests::repository();
     let python = root.join("target/oracle-venv/bin/python");
     let script = root.join("tests/reference/oracle.py");
     let output = Command::new(&python).arg(&script).output().unwrap_or_else(|error| {

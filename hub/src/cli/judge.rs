@@ -78,8 +78,7 @@ fn judge_text(file: &str, text: &str) -> Result<Appraisal, SheetRefused> {
     })?;
     let values = |problems| SheetRefused::Values { file: file.to_owned(), problems };
     let Sheet { shop, site, session } = &sheet;
-    let appraisal =
-        appraise(&Plan::standard(), &Cautions::standard(), shop, site, session).map_err(values)?;
+    let appraisal = appraise(Plan::standard(), Cautions::standard(), &sheet).map_err(values)?;
     let lost = references(shop, site, session);
     if lost.is_empty() { Ok(appraisal) } else { Err(values(lost)) }
 }

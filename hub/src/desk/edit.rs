@@ -43,15 +43,8 @@ pub fn record_reading(
 ) -> Result<String, Refusal> {
     let sheet = papers(node, session)?;
     let plan = Plan::standard();
-    let reading = as_reading(&sheet.session, &plan, author, asked);
-    admit_reading(
-        &plan,
-        &Cautions::standard(),
-        &sheet.shop,
-        &sheet.site,
-        &sheet.session,
-        &reading,
-    )?;
+    let reading = as_reading(&sheet.session, plan, author, asked);
+    admit_reading(plan, Cautions::standard(), &sheet, &reading)?;
     let id = node.fresh_id();
     let edit = SessionEdit::RecordReading {
         id: id.clone(),

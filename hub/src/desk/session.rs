@@ -1,7 +1,7 @@
 //! The commands of the Session screen: show it, connect, judge, record, acknowledge, write.
 
 use guyline_core::checks::{
-    Case, Cautions, ChainState, Plan, Sheet, admit_reading, appraise, chain_state, judge,
+    Appraisal, Case, Cautions, ChainState, Plan, Sheet, admit_reading, appraise, chain_state, judge,
 };
 use guyline_core::record::validate::Problem;
 use guyline_core::record::{Author, Chain, DocumentId, DocumentKind, SessionEdit, Stamp};
@@ -12,7 +12,7 @@ use super::refusal::{Code, Refusal};
 use super::requests::{
     Acknowledge, AskSession, ConnectChain, EnterReading, WithdrawReading, Write,
 };
-use super::today::{names, of_kind, shop, standing};
+use super::today::{is_here, names, shop, standing};
 use crate::Node;
 
 /// A session with its shop and site, as they stand here.
@@ -22,7 +22,7 @@ pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
     }
     let session = node.with_document(session, |document| document.session())??;
     let shop = shop(node)?.ok_or_else(|| not_here("shop", "of this session"))?;
-    if !of_kind(node, DocumentKind::Site)?.contains(&session.site) {
+    if !is_here(node, session.site, DocumentKind::Site)? {
         return Err(not_here("site", &session.site.to_string()));
     }
     let site = node.with_document(session.site, |document| document.site())??;
@@ -32,9 +32,7 @@ pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
 /// The Session screen.
 pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
     let sheet = papers(node, id)?;
-    let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    let appraisal =
-        appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session).map_err(do_not_fit)?;
+    let appraisal = appraised(&sheet)?;
     let Sheet { shop, mut site, session } = sheet;
     let people = names(&shop);
     let repeater = site.repeaters.remove(&session.repeater);
@@ -56,6 +54,11 @@ pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
         adjustments: session.adjustments,
         summary: session.summary,
     })
+}
+
+/// The sheet, judged by the shipped plan.
+pub(super) fn appraised(sheet: &Sheet) -> Result<Appraisal, Refusal> {
+    appraise(Plan::standard(), Cautions::standard(), sheet).map_err(do_not_fit)
 }
 
 pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
@@ -113,16 +116,9 @@ pub(super) fn judge_entry(node: &Node, asked: EnterReading) -> Result<JudgedEntr
     let sheet = papers(node, session_id(&asked.session)?)?;
     let plan = Plan::standard();
     let author = author(node)?;
-    let reading = as_reading(&sheet.session, &plan, &author, &asked);
+    let reading = as_reading(&sheet.session, plan, &author, &asked);
     let verdict = with_case(&sheet, |case| judge(case, "entry", &reading))?;
-    let admitted = admit_reading(
-        &plan,
-        &Cautions::standard(),
-        &sheet.shop,
-        &sheet.site,
-        &sheet.session,
-        &reading,
-    );
+    let admitted = admit_reading(plan, Cautions::standard(), &sheet, &reading);
     Ok(JudgedEntry { verdict, refusal: admitted.err().map(Refusal::from) })
 }
 
@@ -188,7 +184,7 @@ fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, R
         .repeaters
         .get(&sheet.session.repeater)
         .ok_or_else(|| not_here("repeater", &sheet.session.repeater))?;
-    Ok(work(&Case { plan: &plan, shop: &sheet.shop, repeater, session: &sheet.session }))
+    Ok(work(&Case { plan, shop: &sheet.shop, repeater, session: &sheet.session }))
 }
 
 fn session_id(text: &str) -> Result<DocumentId, Refusal> {
@@ -206,7 +202,7 @@ pub(super) fn not_here(what: &str, id: &str) -> Refusal {
     )
 }
 
-pub(super) fn do_not_fit(problems: Vec<Problem>) -> Refusal {
+fn do_not_fit(problems: Vec<Problem>) -> Refusal {
     let count = problems.len();
     let first = problems.into_iter().next().expect("a refusal has a problem");
     let what = match count {

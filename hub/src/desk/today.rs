@@ -3,13 +3,12 @@
 use std::collections::BTreeMap;
 
 use guyline_core::checks::findings::Weight;
-use guyline_core::checks::{Cautions, Plan, appraise};
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
 
 use super::pages::{PeerLine, Position, SessionLine, Standing, Today};
 use super::refusal::{Code, Refusal};
 use super::requests::{HoldDevice, Nothing};
-use super::session::papers;
+use super::session::{appraised, papers};
 use crate::Node;
 use crate::sync::ExchangeReport;
 
@@ -19,7 +18,7 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
     let standing = standing(node, &people)?;
     let mut sessions = Vec::new();
     for id in of_kind(node, DocumentKind::Session)? {
-        sessions.push(line(node, id, &people));
+        sessions.push(line(node, id?, &people));
     }
     sessions.sort_by(|a: &SessionLine, b| b.id.cmp(&a.id));
     let peers = node.peers()?.into_iter().map(|peer| PeerLine {
@@ -68,21 +67,29 @@ pub(super) fn standing(
     })
 }
 
-/// The documents of a kind, in the order of their ids.
-pub(super) fn of_kind(node: &Node, kind: DocumentKind) -> Result<Vec<DocumentId>, Refusal> {
-    let mut found = Vec::new();
-    for id in node.documents()? {
-        if node.with_document(id, |document| document.kind() == kind)? {
-            found.push(id);
+/// Whether a document is here and of this kind.
+pub(super) fn is_here(node: &Node, id: DocumentId, kind: DocumentKind) -> Result<bool, Refusal> {
+    let known = node.documents()?.contains(&id);
+    Ok(known && node.with_document(id, |document| document.kind() == kind)?)
+}
+
+/// The documents of a kind, in the order of their ids, each looked at when it is asked for.
+fn of_kind(
+    node: &Node,
+    kind: DocumentKind,
+) -> Result<impl Iterator<Item = Result<DocumentId, Refusal>> + '_, Refusal> {
+    Ok(node.documents()?.into_iter().filter_map(move |id| {
+        match node.with_document(id, |document| document.kind() == kind) {
+            Ok(fits) => fits.then_some(Ok(id)),
+            Err(error) => Some(Err(error.into())),
         }
-    }
-    Ok(found)
+    }))
 }
 
 /// The shop whose papers are here.
 pub(super) fn shop(node: &Node) -> Result<Option<Shop>, Refusal> {
-    match of_kind(node, DocumentKind::Shop)?.first() {
-        Some(&id) => Ok(Some(node.with_document(id, |document| document.shop())??)),
+    match of_kind(node, DocumentKind::Shop)?.next().transpose()? {
+        Some(id) => Ok(Some(node.with_document(id, |document| document.shop())??)),
         None => Ok(None),
     }
 }
@@ -113,9 +120,7 @@ fn readable_line(
     people: &BTreeMap<String, String>,
 ) -> Result<SessionLine, Refusal> {
     let sheet = papers(node, id)?;
-    let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    let appraisal = appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session)
-        .map_err(super::session::do_not_fit)?;
+    let appraisal = appraised(&sheet)?;
     let grave = appraisal.findings.iter().filter(|finding| finding.weight != Weight::Note);
     let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
     let name = |id: &String| people.get(id).unwrap_or(id).clone();

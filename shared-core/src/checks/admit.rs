@@ -4,14 +4,14 @@
 //! In: the case, the person and the reading meant. Out: nothing, or why not and what to do. It
 //! blocks what would destroy an instrument; it never says that keying is safe.
 
-use super::appraise::{fits, repeater};
+use super::appraise::{Sheet, fits, repeater};
 use super::caution::Cautions;
 use super::guard::{Stop, stops};
 use super::judge::{Case, NotJudged};
 use super::measure::{NotMeasured, entered};
 use super::plan::{Plan, Through};
+use crate::record::Reading;
 use crate::record::validate::Problem;
-use crate::record::{Reading, Session, Shop, Site};
 
 /// Why a reading may not be recorded.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -70,12 +70,11 @@ fn said(stops: &[Stop]) -> String {
 pub fn admit_reading(
     plan: &Plan,
     cautions: &Cautions,
-    shop: &Shop,
-    site: &Site,
-    session: &Session,
+    sheet: &Sheet,
     reading: &Reading,
 ) -> Result<(), NotAdmitted> {
-    let repeater = repeater(shop, site, session).map_err(|problems| NotAdmitted::Problem {
+    let Sheet { shop, session, .. } = sheet;
+    let repeater = repeater(sheet).map_err(|problems| NotAdmitted::Problem {
         first: problems.into_iter().next().expect("a refusal has a problem"),
     })?;
     let case = Case { plan, shop, repeater, session };

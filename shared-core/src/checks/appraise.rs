@@ -100,28 +100,25 @@ pub struct ChainState {
 pub fn appraise(
     plan: &Plan,
     cautions: &Cautions,
-    shop: &Shop,
-    site: &Site,
-    session: &Session,
+    sheet: &Sheet,
 ) -> Result<Appraisal, Vec<Problem>> {
-    let repeater = repeater(shop, site, session)?;
-    let case = Case { plan, shop, repeater, session };
+    let Sheet { shop, session, .. } = sheet;
+    let case = Case { plan, shop, repeater: repeater(sheet)?, session };
+    let chains: Vec<ChainState> =
+        session.chains.iter().map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
-        plan.checks.iter().map(|check| check_state(&case, cautions, check)).collect();
+        plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
     Ok(Appraisal {
-        chains: session.chains.iter().map(|(id, c)| chain_state(&case, id, c)).collect(),
         cautions: cautions.states(session),
         findings: findings(&case, &checks),
         checks,
+        chains,
     })
 }
 
 /// The repeater a session is about, once everything in the three views makes sense.
-pub(crate) fn repeater<'a>(
-    shop: &Shop,
-    site: &'a Site,
-    session: &Session,
-) -> Result<&'a Repeater, Vec<Problem>> {
+pub(crate) fn repeater(sheet: &Sheet) -> Result<&Repeater, Vec<Problem>> {
+    let Sheet { shop, site, session } = sheet;
     let under = |root: &str, problems: Vec<Problem>| {
         let root = root.to_owned();
         problems.into_iter().map(move |p| Problem { at: format!("{root}.{}", p.at), what: p.what })
@@ -140,7 +137,12 @@ pub(crate) fn repeater<'a>(
     })
 }
 
-fn check_state(case: &Case<'_>, cautions: &Cautions, check: &Check) -> CheckState {
+fn check_state(
+    case: &Case<'_>,
+    cautions: &Cautions,
+    chains: &[ChainState],
+    check: &Check,
+) -> CheckState {
     let standing = case.session.standing_readings();
     let readings: Vec<ReadingState> = case
         .session
@@ -160,16 +162,16 @@ fn check_state(case: &Case<'_>, cautions: &Cautions, check: &Check) -> CheckStat
         .filter(|r| r.standing && Some(r.reading.phase) == latest)
         .map(|r| r.verdict.outcome)
         .max();
-    let fitting = chain_for(case, check, &readings);
+    let fitting = chain_for(check, chains, &readings);
     let phase = latest.unwrap_or(Phase::AsFound);
     let expected = fitting
-        .and_then(|(_, chain)| Setup::resolve(chain, case.shop, case.repeater).ok())
+        .and_then(|state| Setup::resolve(&state.chain, case.shop, case.repeater).ok())
         .and_then(|setup| expect(case, check, &setup, phase).ok());
     CheckState {
         units: check.reads.units().to_vec(),
         outcome,
         readings,
-        chain: fitting.map(|(id, _)| id.clone()),
+        chain: fitting.map(|state| state.id.clone()),
         expected_at_plane: super::expect::at_plane(case, check, phase).ok().map(|(value, _)| value),
         expected,
         cautions: cautions.before(check).map(|caution| caution.id.clone()).collect(),
@@ -180,14 +182,16 @@ fn check_state(case: &Case<'_>, cautions: &Cautions, check: &Check) -> CheckStat
 /// The chain to take a check through: one its standing readings were taken through, else one that
 /// nothing forbids keying, else any that fits; the newest of those.
 fn chain_for<'a>(
-    case: &Case<'a>,
     check: &Check,
+    chains: &'a [ChainState],
     readings: &[ReadingState],
-) -> Option<(&'a String, &'a Chain)> {
+) -> Option<&'a ChainState> {
     let used = |id: &str| readings.iter().any(|r| r.standing && r.reading.chain == id);
-    let may_key = |chain: &Chain| work_out(case, chain).is_ok_and(|(_, stops)| stops.is_empty());
-    let chains = case.session.chains.iter().filter(|(_, chain)| fits(case, check, chain));
-    chains.max_by_key(|(id, chain)| (used(id), !check.keyed || may_key(chain), *id))
+    let may_key = |state: &ChainState| state.refused.is_none() && state.stops.is_empty();
+    chains
+        .iter()
+        .filter(|state| state.fits.contains(&check.id))
+        .max_by_key(|state| (used(&state.id), !check.keyed || may_key(state), &state.id))
 }
 
 /// Whether a check can be taken through a chain: same plane, same way on, a port that does it.

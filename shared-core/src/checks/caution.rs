@@ -2,6 +2,8 @@
 //!
 //! Every caution ends by deferring to local codes and qualified people. A caution never clears.
 
+use std::sync::OnceLock;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -57,10 +59,13 @@ pub struct CautionState {
 const FIRST: &str = "site-hazards";
 
 impl Cautions {
-    /// The cautions shipped with the program.
-    pub fn standard() -> Self {
-        toml::from_str(include_str!("../../data/cautions.toml"))
-            .expect("the shipped text is tested")
+    /// The cautions shipped with the program, read once.
+    pub fn standard() -> &'static Self {
+        static STANDARD: OnceLock<Cautions> = OnceLock::new();
+        STANDARD.get_or_init(|| {
+            toml::from_str(include_str!("../../data/cautions.toml"))
+                .expect("the shipped text is tested")
+        })
     }
 
     /// The caution with this id.

@@ -4,6 +4,7 @@
 //! refusal. Knows no reading; how a check is judged is in [`super::judge`].
 
 use std::collections::BTreeSet;
+use std::sync::OnceLock;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -235,9 +236,12 @@ pub enum PlanRefused {
 }
 
 impl Plan {
-    /// The plan shipped with the program.
-    pub fn standard() -> Self {
-        Self::parse(include_str!("../../data/checks.toml")).expect("the shipped plan is tested")
+    /// The plan shipped with the program, read once.
+    pub fn standard() -> &'static Self {
+        static STANDARD: OnceLock<Plan> = OnceLock::new();
+        STANDARD.get_or_init(|| {
+            Self::parse(include_str!("../../data/checks.toml")).expect("the shipped plan is tested")
+        })
     }
 
     /// Reads a plan.

@@ -82,7 +82,7 @@ fn sheet() -> Value {
 fn appraised(sheet: &Value) -> Appraisal {
     let sheet: Sheet = serde_json::from_value(sheet.clone()).unwrap();
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session).unwrap()
+    appraise(plan, cautions, &sheet).unwrap()
 }
 
 fn with(readings: &[(&str, Value)]) -> Appraisal {
@@ -280,8 +280,7 @@ fn admitted(sheet: &Value, typed: &str, unit: &str, check: &str, chain: &str) ->
     let entry: Reading = serde_json::from_value(reading(check, chain, typed, unit)).unwrap();
     assert_eq!(entry.phase, Phase::AsFound);
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    let Sheet { shop, site, session } = &sheet;
-    admit_reading(&plan, &cautions, shop, site, session, &entry).err().map(|e| e.to_string())
+    admit_reading(plan, cautions, &sheet, &entry).err().map(|e| e.to_string())
 }
 
 #[test]
@@ -326,8 +325,7 @@ fn impossible_numbers_in_a_sheet_are_named_with_their_place() {
     sheet["shop"]["parts"]["none"]["loss"][0]["loss_db"] = json!(-3.0);
     let sheet: Sheet = serde_json::from_value(sheet).unwrap();
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    let problems =
-        appraise(&plan, &cautions, &sheet.shop, &sheet.site, &sheet.session).unwrap_err();
+    let problems = appraise(plan, cautions, &sheet).unwrap_err();
     assert_eq!(problems[0].at, "shop.parts.none.loss.0.loss_db");
     assert!(problems[0].what.contains("-3 is outside"), "{}", problems[0]);
 }

@@ -6,10 +6,11 @@
 
 use std::io::{BufRead, BufReader};
 use std::net::{Ipv4Addr, TcpListener};
-use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 use tempfile::TempDir;
+
+use guyline_tests::{built, demo_data, repository};
 
 use crate::webdriver::{Page, is_ready, until};
 
@@ -97,7 +98,7 @@ fn play_the_day() -> TempDir {
     let played = Command::new(built("guyline"))
         .arg("demo")
         .arg("--data")
-        .arg(repository().join("demo-data"))
+        .arg(demo_data())
         .arg("--work")
         .arg(day.path())
         .output()
@@ -111,17 +112,4 @@ fn play_the_day() -> TempDir {
 fn free_port() -> u16 {
     let taken = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).expect("loopback has a free port");
     taken.local_addr().expect("a bound port is known").port()
-}
-
-/// A program of the workspace: `cargo build --workspace` puts it beside this test's own folder.
-fn built(program: &str) -> PathBuf {
-    let test = std::env::current_exe().expect("a test knows where it is");
-    let folder = test.parent().and_then(Path::parent).expect("tests lie in target/<profile>/deps");
-    let path = folder.join(program);
-    assert!(path.exists(), "{} is not built: run ./tests/run", path.display());
-    path
-}
-
-fn repository() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
