@@ -15,13 +15,14 @@ const LINE_MAX: usize = 100;
 const FUNCTION_LINES_MAX: usize = 70;
 
 /// Rooms whose files may not name what stands beside them. A path prefix, and words.
-const NOT_THERE: [(&str, &[&str]); 11] = [
+const NOT_THERE: [(&str, &[&str]); 12] = [
     ("shared-core/src/", &["std::fs", "std::net", "std::thread", "tokio", "::now()", "rand::"]),
     ("shared-core/src/units/", &["crate::rf", "crate::limits", "crate::record", "crate::checks"]),
     ("shared-core/src/rf/", &["crate::uncertainty", "crate::limits", "crate::record"]),
     ("shared-core/src/uncertainty/", &["crate::limits", "crate::record", "crate::checks"]),
     ("shared-core/src/limits/", &["crate::record", "crate::checks"]),
     ("shared-core/src/record/", &["crate::checks"]),
+    ("shared-core/src/bench/", &["crate::record", "crate::checks"]),
     ("hub/src/store/", &["crate::desk", "crate::http", "crate::cli"]),
     ("hub/src/sync/exchange.rs", &["tokio", "std::net", "std::fs", "crate::store", "reqwest"]),
     ("hub/src/sync/wire.rs", &["tokio", "std::net", "std::fs", "crate::store", "reqwest"]),

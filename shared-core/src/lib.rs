@@ -5,8 +5,10 @@
 //!
 //! Reading order: [`units`] (quantities), [`rf`] (physics), [`uncertainty`] (how sure, what may be
 //! said), [`limits`] (regulation as data), [`record`] (the documents and their edits), [`checks`]
-//! (the plan, what to expect, verdicts, stops, cautions, findings). Each uses only those before it.
+//! (the plan, what to expect, verdicts, stops, cautions, findings), [`bench`] (every calculation
+//! as plain question and answer). Each uses only those before it.
 
+pub mod bench;
 pub mod checks;
 pub mod limits;
 pub mod record;

@@ -3,6 +3,7 @@
 //! Exit codes: 0 done, 1 could not be done, 2 wrong input. Errors go to standard error, each with
 //! what to do next.
 
+mod bench;
 mod day;
 pub mod demo;
 mod exchange;
@@ -33,6 +34,8 @@ enum Command {
     Exchange(exchange::ExchangeArgs),
     /// Judges a session given as plain JSON, without a database.
     Judge(judge::JudgeArgs),
+    /// Calculates one thing from plain JSON, without a database.
+    Bench(bench::BenchArgs),
     /// Plays a working day from files.
     Demo(demo::DemoArgs),
 }
@@ -51,6 +54,7 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve::run(&args),
         Command::Exchange(args) => exchange::run(&args),
         Command::Judge(args) => judge::run(&args),
+        Command::Bench(args) => bench::run(&args),
         Command::Demo(args) => demo::run(&args),
     }
 }

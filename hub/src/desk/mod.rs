@@ -4,6 +4,7 @@
 //! next. Served by the window's bridge and over HTTP alike; knows neither. Judging is the core's,
 //! keeping is the node's: the desk puts the two together.
 
+mod bench;
 mod edit;
 mod pages;
 mod refusal;
@@ -27,6 +28,7 @@ pub(crate) use session::connect;
 pub use session::{page, papers};
 pub use typescript::write_types;
 
+use guyline_core::bench::{BenchAnswer, BenchQuestion};
 use guyline_core::checks::ChainState;
 
 use crate::Node;
@@ -77,6 +79,7 @@ commands! {
     "add-note": Write => SessionPage = session::add_note;
     "record-adjustment": Write => SessionPage = session::record_adjustment;
     "summarise": Write => SessionPage = session::summarise;
+    "bench": BenchQuestion => BenchAnswer = bench::calculate;
 }
 
 /// Carries out a command.

@@ -43,6 +43,8 @@ pub enum Code {
     CautionsOpen,
     /// The number, its unit or its chain is wrong.
     NotAReading,
+    /// The bench cannot answer with these numbers.
+    NotAQuestion,
     /// The chain cannot be connected so.
     ChainRefused,
     /// The edit cannot be kept.
@@ -84,7 +86,8 @@ impl Refusal {
             | Code::CautionsOpen
             | Code::NotAReading
             | Code::ChainRefused
-            | Code::EditRefused => 422,
+            | Code::EditRefused
+            | Code::NotAQuestion => 422,
         }
     }
 }

@@ -18,6 +18,7 @@ export const refusals: Record<Code, Meaning> = {
 	stopped: { title: "Stopped: keying would destroy something", severity: "alarm" },
 	"cautions-open": { title: "Cautions first", severity: "note" },
 	"not-a-reading": { title: "Not a reading", severity: "note" },
+	"not-a-question": { title: "No answer to these numbers", severity: "note" },
 	"chain-refused": { title: "This cannot be connected", severity: "note" },
 	"edit-refused": { title: "Not kept", severity: "alarm" },
 	"exchange-failed": { title: "Not merged", severity: "note" },

@@ -1,6 +1,8 @@
 // Generated from the desk's table of commands. Do not edit.
 import type { Acknowledge } from "./Acknowledge";
 import type { AskSession } from "./AskSession";
+import type { BenchAnswer } from "./BenchAnswer";
+import type { BenchQuestion } from "./BenchQuestion";
 import type { ChainState } from "./ChainState";
 import type { ConnectChain } from "./ConnectChain";
 import type { EnterReading } from "./EnterReading";
@@ -31,5 +33,6 @@ export interface Commands {
   "add-note": { asks: Write; gives: SessionPage };
   "record-adjustment": { asks: Write; gives: SessionPage };
   "summarise": { asks: Write; gives: SessionPage };
+  "bench": { asks: BenchQuestion; gives: BenchAnswer };
   "exchange": { asks: ExchangeWith; gives: ExchangeReport };
 }
