@@ -81,7 +81,8 @@ fn answer(args: &BenchArgs) -> Result<BenchAnswer, NoAnswer> {
         let fields = given.as_object_mut().ok_or_else(wrong)?;
         fields.insert(field.to_owned(), attached(field, Path::new(file))?);
     }
-    let question = serde_json::json!({ "topic": topic, "given": given });
+    // The topic sorts before what goes with it, so that a wrong field is named with its path.
+    let question = serde_json::json!({ "topic": topic, "with": given });
     let question: BenchQuestion =
         serde_path_to_error::deserialize(question).map_err(|error| NoAnswer::Shape {
             topic: topic.clone(),
@@ -141,7 +142,21 @@ fn lines(text: &mut String, path: &str, value: &Value) {
         }
         Value::Null => text.push_str(&format!("{path:<36} none\n")),
         Value::String(words) => text.push_str(&format!("{path:<36} {words}\n")),
-        other => text.push_str(&format!("{path:<36} {other}\n")),
+        Value::Number(number) => {
+            let number = number.as_f64().map_or_else(|| number.to_string(), rounded);
+            text.push_str(&format!("{path:<36} {number}\n"));
+        }
+        Value::Bool(yes) => text.push_str(&format!("{path:<36} {yes}\n")),
+    }
+}
+
+/// Six figures are more than any instrument gives; `--json` has them all.
+fn rounded(number: f64) -> String {
+    let figures = format!("{number:.5e}").parse::<f64>().expect("a number was printed");
+    match figures.abs() {
+        0.0 => "0".to_owned(),
+        1e-4..1e9 => figures.to_string(),
+        _ => format!("{figures:e}"),
     }
 }
 
@@ -175,7 +190,7 @@ mod tests {
         let found = answer(&args("level", Some(&file), &[])).unwrap();
         // HANDBOOK U4: 50 W is 46.990 dBm.
         let text = told(&found, false);
-        assert!(text.starts_with("level_dbm") && text.contains(" 46.98"), "{text}");
+        assert!(text.contains("level_dbm") && text.contains(" 46.9897\n"), "{text}");
         assert!(told(&found, true).contains("\"topic\": \"level\""));
     }
 
@@ -194,7 +209,7 @@ mod tests {
         assert!(refused("colour", "{}").contains("desense"));
         assert!(refused("level", "{").contains("question.json"));
         let text = refused("desense", r#"{"keyed_dbm": "x"}"#);
-        assert!(text.contains("given.keyed_dbm"), "{text}");
+        assert!(text.contains("with.keyed_dbm"), "{text}");
         let text = refused("desense", r#"{"keyed_dbm": 900, "unkeyed_dbm": -116, "wanted_db": 1}"#);
         assert!(text.contains("level of 900 dBm"), "{text}");
         let text = answer(&args("level", None, &["typed"])).unwrap_err().to_string();

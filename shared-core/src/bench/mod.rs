@@ -23,7 +23,7 @@ macro_rules! topics {
     ($($(#[doc = $doc:literal])+ $name:literal $variant:ident: $asks:ty => $gives:ty;)*) => {
         /// What the bench can be asked.
         #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
-        #[serde(tag = "topic", content = "given")]
+        #[serde(tag = "topic", content = "with")]
         pub enum BenchQuestion {
             $($(#[doc = $doc])+ #[serde(rename = $name)] $variant($asks),)*
         }
@@ -83,9 +83,9 @@ mod tests {
     #[test]
     fn a_question_in_another_shape_is_refused_with_its_field() {
         let read = serde_json::from_str::<BenchQuestion>;
-        let refused = read(r#"{"topic": "colour", "given": {}}"#).unwrap_err().to_string();
+        let refused = read(r#"{"topic": "colour", "with": {}}"#).unwrap_err().to_string();
         assert!(refused.contains("colour") && refused.contains("desense"), "{refused}");
-        let refused = read(r#"{"topic": "desense", "given": {"kyed_dbm": 1}}"#).unwrap_err();
+        let refused = read(r#"{"topic": "desense", "with": {"kyed_dbm": 1}}"#).unwrap_err();
         assert!(refused.to_string().contains("kyed_dbm"), "{refused}");
     }
 }

@@ -5,4 +5,4 @@ import type { LevelQuestion } from "./LevelQuestion";
 /**
  * What the bench can be asked.
  */
-export type BenchQuestion = { "topic": "level", "given": LevelQuestion } | { "topic": "desense", "given": DesenseQuestion };
+export type BenchQuestion = { "topic": "level", "with": LevelQuestion } | { "topic": "desense", "with": DesenseQuestion };
