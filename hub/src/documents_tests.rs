@@ -34,7 +34,7 @@ fn add_note(documents: &mut Documents, n: u8, name: &str) -> Result<(), NodeErro
 }
 
 fn notes(documents: &mut Documents, n: u8) -> Vec<String> {
-    let look = |document: &Document| document.session().unwrap().notes.into_keys().collect();
+    let look = |document: &Document| document.session().unwrap().notes.keys().cloned().collect();
     documents.look(id(n), look).unwrap()
 }
 

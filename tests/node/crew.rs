@@ -53,7 +53,7 @@ pub(crate) fn write(node: &Node, n: u8, note: &str, text: &str) {
 
 /// The ids of the notes of the n-th session.
 pub(crate) fn notes(node: &Node, n: u8) -> Vec<String> {
-    let look = |document: &Document| document.session().expect("a session").notes;
+    let look = |document: &Document| document.session().expect("a session").notes.clone();
     node.with_document(id(n), look).expect("it is here").into_keys().collect()
 }
 

@@ -95,6 +95,51 @@ async fn a_lost_store_gets_everything_back_from_whom_it_met() {
     listening.stop().await;
 }
 
+#[tokio::test]
+async fn a_store_put_back_from_a_copy_ends_level_and_loses_nothing_anyone_has() {
+    let (ines, tobias) = (device("Ines"), device("Tobias"));
+    work(&tobias.node, 2, 2);
+    let listening = Listening::start(&tobias.node, ANY_PORT).await.unwrap();
+    ines.node.exchange_with(listening.address()).await.unwrap();
+    listening.stop().await;
+    let Device { node, folder } = tobias;
+    drop(node);
+    // The server's own copy of the node ends with its connections.
+    let copy = copied_when_closed(&folder).await;
+
+    let node = guyline_hub::Node::open(folder.path()).unwrap();
+    for index in 0..6 {
+        write(&node, 2, &format!("before-{index}"), "before the disk died");
+    }
+    let listening = Listening::start(&node, ANY_PORT).await.unwrap();
+    ines.node.exchange_with(listening.address()).await.unwrap();
+    listening.stop().await;
+
+    let node = guyline_hub::Node::open(copy.path()).unwrap();
+    for index in 0..9 {
+        write(&node, 2, &format!("after-{index}"), "after it was put back");
+    }
+    let listening = Listening::start(&node, ANY_PORT).await.unwrap();
+    ines.node.exchange_with(listening.address()).await.unwrap();
+    let tobias = Device { node, folder: copy };
+    alike(&ines, &tobias);
+    assert_eq!(notes(&tobias.node, 2).len(), 2 + 6 + 9);
+    listening.stop().await;
+}
+
+/// A copy of a store's folder, taken once no process has it open.
+async fn copied_when_closed(folder: &tempfile::TempDir) -> tempfile::TempDir {
+    while guyline_hub::Node::open(folder.path()).is_err() {
+        tokio::task::yield_now().await;
+    }
+    let copy = tempfile::tempdir().unwrap();
+    for file in std::fs::read_dir(folder.path()).unwrap() {
+        let path = file.unwrap().path();
+        std::fs::copy(&path, copy.path().join(path.file_name().unwrap())).unwrap();
+    }
+    copy
+}
+
 /// Passes bytes both ways, and cuts the connection after so many bytes of answers.
 async fn cut_after(target: String, answer_bytes: usize) -> std::net::SocketAddr {
     let listener = TcpListener::bind(ANY_PORT).await.unwrap();

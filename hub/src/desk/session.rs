@@ -20,12 +20,12 @@ pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
     if !node.documents()?.contains(&session) {
         return Err(not_here("session", &session.to_string()));
     }
-    let session = node.with_document(session, |document| document.session())??;
+    let session = node.with_document(session, |document| document.session().cloned())??;
     let shop = shop(node)?.ok_or_else(|| not_here("shop", "of this session"))?;
     if !is_here(node, session.site, DocumentKind::Site)? {
         return Err(not_here("site", &session.site.to_string()));
     }
-    let site = node.with_document(session.site, |document| document.site())??;
+    let site = node.with_document(session.site, |document| document.site().cloned())??;
     Ok(Sheet { shop, site, session })
 }
 

@@ -89,7 +89,7 @@ fn of_kind(
 /// The shop whose papers are here.
 pub(super) fn shop(node: &Node) -> Result<Option<Shop>, Refusal> {
     match of_kind(node, DocumentKind::Shop)?.next().transpose()? {
-        Some(id) => Ok(Some(node.with_document(id, |document| document.shop())??)),
+        Some(id) => Ok(Some(node.with_document(id, |document| document.shop().cloned())??)),
         None => Ok(None),
     }
 }

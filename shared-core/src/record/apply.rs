@@ -10,7 +10,7 @@ use autosurgeon::{Hydrate, HydrateError, Reconcile, ReconcileError, hydrate_prop
 
 use super::edit::{Author, EditRefused, SessionEdit};
 use super::ids::is_entry_id;
-use super::session::{Acknowledgement, Chain, Reading, Remark, Session, Withdrawal};
+use super::session::{Acknowledgement, Chain, Reading, Remark, Session, Stamp, Withdrawal};
 use super::validate::{NAME_MAX, TEXT_MAX, text_problem};
 use crate::units::Entry;
 
@@ -110,20 +110,25 @@ pub(super) fn admit(
     }
 }
 
-/// Writes an admitted edit.
-pub(super) fn write(
-    tx: &mut Transaction<'_>,
-    content: &ObjId,
-    session: &Session,
-    edit: &SessionEdit,
-    author: &Author,
-) -> Result<(), ReconcileError> {
+/// What an admitted edit adds: one value that goes into the document and into the view of it.
+pub(super) enum Addition {
+    Crew(String, Stamp),
+    Chain(String, Chain),
+    Reading(String, Reading),
+    Withdrawal(String, Withdrawal),
+    Acknowledgement(String, Acknowledgement),
+    Adjustment(String, Remark),
+    Note(String, Remark),
+    Summary(Remark),
+}
+
+/// What an admitted edit adds to this session.
+pub(super) fn addition(session: &Session, edit: &SessionEdit, author: &Author) -> Addition {
     let stamp = author.stamp();
     match edit.clone() {
-        SessionEdit::JoinCrew => enter(tx, content, "crew", &author.person, &stamp),
+        SessionEdit::JoinCrew => Addition::Crew(author.person.clone(), stamp),
         SessionEdit::ConnectChain { id, name, plane, instrument, port, between, line } => {
-            let chain = Chain { name, plane, instrument, port, between, line, stamp };
-            enter(tx, content, "chains", &id, &chain)
+            Addition::Chain(id, Chain { name, plane, instrument, port, between, line, stamp })
         }
         SessionEdit::RecordReading {
             id,
@@ -149,26 +154,57 @@ pub(super) fn write(
                 replaces,
                 stamp,
             };
-            enter(tx, content, "readings", &id, &reading)
+            Addition::Reading(id, reading)
         }
         SessionEdit::WithdrawReading { id, reading, reason } => {
-            enter(tx, content, "withdrawals", &id, &Withdrawal { reading, reason, stamp })
+            Addition::Withdrawal(id, Withdrawal { reading, reason, stamp })
         }
         SessionEdit::Acknowledge { id, caution } => {
-            enter(tx, content, "acknowledgements", &id, &Acknowledgement { caution, stamp })
+            Addition::Acknowledgement(id, Acknowledgement { caution, stamp })
         }
         SessionEdit::RecordAdjustment { id, text } => {
-            enter(tx, content, "adjustments", &id, &Remark { text, stamp })
+            Addition::Adjustment(id, Remark { text, stamp })
         }
-        SessionEdit::AddNote { id, text } => {
-            enter(tx, content, "notes", &id, &Remark { text, stamp })
-        }
-        SessionEdit::Summarise { text } => {
+        SessionEdit::AddNote { id, text } => Addition::Note(id, Remark { text, stamp }),
+        SessionEdit::Summarise { text } => Addition::Summary(Remark { text, stamp }),
+    }
+}
+
+/// Writes an addition into the document.
+pub(super) fn write(
+    tx: &mut Transaction<'_>,
+    content: &ObjId,
+    addition: &Addition,
+) -> Result<(), ReconcileError> {
+    match addition {
+        Addition::Crew(id, stamp) => enter(tx, content, "crew", id, stamp),
+        Addition::Chain(id, chain) => enter(tx, content, "chains", id, chain),
+        Addition::Reading(id, reading) => enter(tx, content, "readings", id, reading),
+        Addition::Withdrawal(id, entry) => enter(tx, content, "withdrawals", id, entry),
+        Addition::Acknowledgement(id, entry) => enter(tx, content, "acknowledgements", id, entry),
+        Addition::Adjustment(id, remark) => enter(tx, content, "adjustments", id, remark),
+        Addition::Note(id, remark) => enter(tx, content, "notes", id, remark),
+        Addition::Summary(remark) => {
             // A new map each time, so that two people's statements stay two whole values.
             let statement = tx.put_object(content, SUMMARY, ObjType::Map)?;
-            reconcile_prop(tx, &statement, "text", text.as_str())?;
-            reconcile_prop(tx, &statement, "stamp", &stamp)
+            reconcile_prop(tx, &statement, "text", remark.text.as_str())?;
+            reconcile_prop(tx, &statement, "stamp", &remark.stamp)
         }
+    }
+}
+
+/// Puts an addition into the view, as reading the document anew would find it.
+pub(super) fn show(session: &mut Session, addition: Addition) {
+    match addition {
+        Addition::Crew(id, stamp) => drop(session.crew.insert(id, stamp)),
+        Addition::Chain(id, chain) => drop(session.chains.insert(id, chain)),
+        Addition::Reading(id, reading) => drop(session.readings.insert(id, reading)),
+        Addition::Withdrawal(id, entry) => drop(session.withdrawals.insert(id, entry)),
+        Addition::Acknowledgement(id, entry) => drop(session.acknowledgements.insert(id, entry)),
+        Addition::Adjustment(id, remark) => drop(session.adjustments.insert(id, remark)),
+        Addition::Note(id, remark) => drop(session.notes.insert(id, remark)),
+        // Whoever writes a summary has seen the ones before it: it settles them.
+        Addition::Summary(remark) => session.summary = vec![remark],
     }
 }
 

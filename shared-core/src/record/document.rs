@@ -100,6 +100,17 @@ pub struct Document {
     kind: DocumentKind,
     schema: u64,
     doc: Automerge,
+    view: View,
+}
+
+/// The content as it was last read: reading a whole document anew for every look is what costs.
+#[derive(Debug)]
+enum View {
+    Shop(Shop),
+    Site(Site),
+    Session(Session),
+    /// Of a later schema: what it means is not ours to guess.
+    Later,
 }
 
 impl Document {
@@ -166,9 +177,7 @@ impl Document {
             fill(tx)
         })
         .map_err(|error| shape(id, &error))?;
-        let document = Self { id, kind, schema: SCHEMA, doc };
-        document.validate()?;
-        Ok((document, change))
+        Ok((Self::around(id, doc)?, change))
     }
 
     /// The document these changes make, edited from here on under `actor`.
@@ -186,39 +195,27 @@ impl Document {
 
     /// Takes changes from elsewhere. On an error the document is as it was.
     pub fn take(&mut self, changes: Vec<Change>) -> Result<(), Malformed> {
-        // The clone has the same actor; that is safe because only one of the two lives on.
-        let mut doc = self.doc.clone();
-        apply_all(self.id, &mut doc, changes)?;
-        *self = Self::around(self.id, doc)?;
-        Ok(())
+        let before = self.doc.get_heads();
+        let taken =
+            apply_all(self.id, &mut self.doc, changes).and_then(|()| read(self.id, &self.doc));
+        match taken {
+            Ok((kind, schema, view)) => {
+                (self.kind, self.schema, self.view) = (kind, schema, view);
+                Ok(())
+            }
+            Err(malformed) => {
+                // Rare, so the way back is the long one: the document as it was at its old heads.
+                let actor = self.doc.get_actor().clone();
+                let as_it_was = self.doc.fork_at(&before).expect("it had these heads a line above");
+                self.doc = as_it_was.with_actor(actor);
+                Err(malformed)
+            }
+        }
     }
 
     fn around(id: DocumentId, doc: Automerge) -> Result<Self, Malformed> {
-        let schema: u64 = hydrate_prop(&doc, ROOT, "schema").map_err(|e| shape(id, &e))?;
-        let word: String = hydrate_prop(&doc, ROOT, "kind").map_err(|e| shape(id, &e))?;
-        let kind = [DocumentKind::Shop, DocumentKind::Site, DocumentKind::Session]
-            .into_iter()
-            .find(|kind| kind.word() == word)
-            .ok_or_else(|| Malformed::Shape {
-                document: id,
-                expected: format!("expected a shop, site or session, found {word:?}"),
-            })?;
-        let document = Self { id, kind, schema, doc };
-        document.validate()?;
-        Ok(document)
-    }
-
-    /// Whether the content can be read and makes sense. A later schema is not ours to judge.
-    fn validate(&self) -> Result<(), Malformed> {
-        if self.schema > SCHEMA {
-            return Ok(());
-        }
-        let problems = match self.kind {
-            DocumentKind::Shop => validate::shop(&self.shop()?),
-            DocumentKind::Site => validate::site(&self.site()?),
-            DocumentKind::Session => validate::session(&self.session()?),
-        };
-        reject_first(self.id, problems)
+        let (kind, schema, view) = read(id, &doc)?;
+        Ok(Self { id, kind, schema, doc, view })
     }
 
     /// The document's id.
@@ -244,22 +241,27 @@ impl Document {
     }
 
     /// This document as a shop.
-    pub fn shop(&self) -> Result<Shop, Malformed> {
-        self.expect_kind(DocumentKind::Shop)?;
-        hydrate_prop(&self.doc, ROOT, CONTENT).map_err(|error| shape(self.id, &error))
+    pub fn shop(&self) -> Result<&Shop, Malformed> {
+        match &self.view {
+            View::Shop(shop) => Ok(shop),
+            _ => Err(self.not_that(DocumentKind::Shop)),
+        }
     }
 
     /// This document as a site.
-    pub fn site(&self) -> Result<Site, Malformed> {
-        self.expect_kind(DocumentKind::Site)?;
-        hydrate_prop(&self.doc, ROOT, CONTENT).map_err(|error| shape(self.id, &error))
+    pub fn site(&self) -> Result<&Site, Malformed> {
+        match &self.view {
+            View::Site(site) => Ok(site),
+            _ => Err(self.not_that(DocumentKind::Site)),
+        }
     }
 
     /// This document as a session.
-    pub fn session(&self) -> Result<Session, Malformed> {
-        self.expect_kind(DocumentKind::Session)?;
-        let content = self.content()?;
-        apply::read(&self.doc, &content).map_err(|error| shape(self.id, &error))
+    pub fn session(&self) -> Result<&Session, Malformed> {
+        match &self.view {
+            View::Session(session) => Ok(session),
+            _ => Err(self.not_that(DocumentKind::Session)),
+        }
     }
 
     /// Applies one edit as one change. On a refusal the document is as it was.
@@ -267,35 +269,70 @@ impl Document {
         if self.kind != DocumentKind::Session {
             return Err(EditRefused::NotASession { document: self.id.to_string() });
         }
-        if self.schema > SCHEMA {
+        let View::Session(session) = &mut self.view else {
             return Err(EditRefused::Newer { found: self.schema, known: SCHEMA });
-        }
-        let session = self.session().expect("a session is validated before it is held");
-        apply::admit(&session, edit, author)?;
-        let content = self.content().expect("a session is validated before it is held");
-        let written = commit(&mut self.doc, edit.name(), author, |tx| {
-            apply::write(tx, &content, &session, edit, author)
-        });
-        // Every object the edit writes to was found by the validation above.
-        Ok(written.expect("an admitted edit fits a validated session"))
+        };
+        apply::admit(session, edit, author)?;
+        let content = content(self.id, &self.doc).expect("a session is read before it is held");
+        let addition = apply::addition(session, edit, author);
+        let written =
+            commit(&mut self.doc, edit.name(), author, |tx| apply::write(tx, &content, &addition));
+        // Every object the edit writes to was found when the session was read.
+        let change = written.expect("an admitted edit fits a validated session");
+        apply::show(session, addition);
+        Ok(change)
     }
 
-    fn content(&self) -> Result<ObjId, Malformed> {
-        match self.doc.get(ROOT, CONTENT) {
-            Ok(Some((Value::Object(ObjType::Map), content))) => Ok(content),
-            found => Err(Malformed::Shape {
-                document: self.id,
-                expected: format!("expected a map {CONTENT:?} at the root, found {found:?}"),
-            }),
-        }
-    }
-
-    fn expect_kind(&self, wanted: DocumentKind) -> Result<(), Malformed> {
-        if self.kind == wanted && self.schema <= SCHEMA {
-            return Ok(());
-        }
+    fn not_that(&self, wanted: DocumentKind) -> Malformed {
         let found = format!("{} of schema {}", self.kind.word(), self.schema);
-        Err(Malformed::NotThat { document: self.id, wanted: wanted.word(), found })
+        Malformed::NotThat { document: self.id, wanted: wanted.word(), found }
+    }
+}
+
+/// Reads a document's kind, schema and content. What cannot be read or makes no sense is refused;
+/// a later schema is not ours to judge.
+fn read(id: DocumentId, doc: &Automerge) -> Result<(DocumentKind, u64, View), Malformed> {
+    let wrong = |error: autosurgeon::HydrateError| shape(id, &error);
+    let schema: u64 = hydrate_prop(doc, ROOT, "schema").map_err(wrong)?;
+    let word: String = hydrate_prop(doc, ROOT, "kind").map_err(wrong)?;
+    let kind = [DocumentKind::Shop, DocumentKind::Site, DocumentKind::Session]
+        .into_iter()
+        .find(|kind| kind.word() == word)
+        .ok_or_else(|| Malformed::Shape {
+            document: id,
+            expected: format!("expected a shop, site or session, found {word:?}"),
+        })?;
+    if schema > SCHEMA {
+        return Ok((kind, schema, View::Later));
+    }
+    let (view, problems) = match kind {
+        DocumentKind::Shop => {
+            let shop = hydrate_prop(doc, ROOT, CONTENT).map_err(wrong)?;
+            let problems = validate::shop(&shop);
+            (View::Shop(shop), problems)
+        }
+        DocumentKind::Site => {
+            let site = hydrate_prop(doc, ROOT, CONTENT).map_err(wrong)?;
+            let problems = validate::site(&site);
+            (View::Site(site), problems)
+        }
+        DocumentKind::Session => {
+            let session = apply::read(doc, &content(id, doc)?).map_err(wrong)?;
+            let problems = validate::session(&session);
+            (View::Session(session), problems)
+        }
+    };
+    reject_first(id, problems)?;
+    Ok((kind, schema, view))
+}
+
+fn content(id: DocumentId, doc: &Automerge) -> Result<ObjId, Malformed> {
+    match doc.get(ROOT, CONTENT) {
+        Ok(Some((Value::Object(ObjType::Map), content))) => Ok(content),
+        found => Err(Malformed::Shape {
+            document: id,
+            expected: format!("expected a map {CONTENT:?} at the root, found {found:?}"),
+        }),
     }
 }
 

@@ -95,6 +95,34 @@ fn two_people_who_work_apart_end_with_the_same_session() {
 }
 
 #[test]
+fn the_view_kept_along_is_the_one_that_reading_anew_gives() {
+    let (mut document, mut all) = session();
+    let who = author("ines", 1);
+    let edits = [
+        SessionEdit::JoinCrew,
+        connect("c1"),
+        read("r1", "-121", None),
+        read("r2", "-120", Some("r1")),
+        SessionEdit::WithdrawReading { id: "w".into(), reading: "r2".into(), reason: "no".into() },
+        SessionEdit::Acknowledge { id: "a".into(), caution: "rf-burns".into() },
+        SessionEdit::RecordAdjustment { id: "j".into(), text: "squelch".into() },
+        SessionEdit::AddNote { id: "n".into(), text: "rain".into() },
+        SessionEdit::Summarise { text: "good".into() },
+        SessionEdit::Summarise { text: "better".into() },
+    ];
+    for (minute, edit) in edits.iter().enumerate() {
+        all.push(document.apply(edit, &author("ines", minute as i64)).unwrap());
+        assert_eq!(document.session().unwrap(), copy(&all, 2).session().unwrap(), "{edit:?}");
+    }
+    let other = copy(&all, 3).apply(&SessionEdit::Summarise { text: "apart".into() }, &who);
+    document.apply(&SessionEdit::Summarise { text: "here".into() }, &who).unwrap();
+    document.take(vec![other.unwrap()]).unwrap();
+    assert_eq!(document.session().unwrap().summary.len(), 2);
+    document.apply(&SessionEdit::Summarise { text: "both".into() }, &who).unwrap();
+    assert_eq!(document.session().unwrap(), copy(&document.changes(), 4).session().unwrap());
+}
+
+#[test]
 fn a_reading_is_corrected_and_taken_back_in_full_view() {
     let (mut document, _) = session();
     let who = author("ines", 1);
@@ -153,6 +181,11 @@ fn what_comes_malformed_from_elsewhere_is_refused_and_changes_nothing() {
     assert!(matches!(refused, Malformed::Shape { .. }), "{refused}");
     assert_eq!(here.heads(), document.heads());
     assert!(here.session().is_ok());
+    let next = here.apply(&SessionEdit::JoinCrew, &author("ines", 1)).unwrap();
+    assert_eq!(next.actor_id(), &actor(4), "it goes on as itself");
+    let mut all = changes;
+    all.push(next);
+    assert_eq!(here.session().unwrap(), copy(&all, 5).session().unwrap());
 }
 
 #[test]
