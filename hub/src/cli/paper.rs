@@ -163,7 +163,7 @@ fn mark(outcome: Option<Outcome>) -> &'static str {
 fn check_part(out: &mut String, page: &SessionPage, state: &CheckState) {
     let keyed = if state.check.keyed { ", keyed" } else { "" };
     line(out, &format!("{} {} ({}{keyed})", mark(state.outcome), state.check.title, plane(state)));
-    if let Some(expected) = &state.expected {
+    if let Some(expected) = state.chain.as_ref().and_then(|id| state.expected.get(id)) {
         wrapped(out, 4, &format!("expect {}: {}", expected.text, expected.because));
     }
     if state.readings.is_empty() {

@@ -51,6 +51,8 @@ pub enum Code {
     EditRefused,
     /// The other node could not be merged with.
     ExchangeFailed,
+    /// The node gave no answer: what a screen says of its own, since no node can.
+    NoAnswer,
     /// The store failed; nothing was recorded.
     StoreFailed,
     /// The request came from where it may not.
@@ -80,6 +82,7 @@ impl Refusal {
             Code::TooLarge => 413,
             Code::StoreFailed => 500,
             Code::ExchangeFailed => 502,
+            Code::NoAnswer => 504,
             Code::WrongBody => 400,
             Code::NobodyHolds
             | Code::Stopped

@@ -109,8 +109,8 @@ impl ExchangeError {
         match self {
             Self::Address(refused) => refused.help(),
             Self::Unreachable { .. } => {
-                "start the other node with `guyline serve`, check the address, and merge again; \
-                 nothing is lost"
+                "see that Guyline runs on the other device and shows this address, then merge \
+                 again; nothing is lost"
             }
             Self::Refused { .. } => "look at what the other node says, then merge again",
             Self::TooLong { .. } | Self::Fault(ExchangeFault::Body(_)) => {

@@ -3,6 +3,8 @@
 //! In: shop, site and session as plain views (a [`Sheet`]). Out: an [`Appraisal`], or every problem
 //! that keeps the three from belonging together. Computed anew each time; nothing of it is stored.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -15,7 +17,7 @@ use super::judge::{Case, Verdict, judge};
 use super::plan::{Check, Plan, Reads, Through};
 use super::setup::{ChainRefused, Setup};
 use crate::record::validate::{self, Problem};
-use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site};
+use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site, Withdrawal};
 use crate::rf::chain::LevelDiagram;
 use crate::uncertainty::Outcome;
 use crate::units::{Dbm, OutOfRange, Unit, Watts};
@@ -58,8 +60,8 @@ pub struct CheckState {
     pub readings: Vec<ReadingState>,
     /// The chain to take it through: one already used for it, or the newest that fits.
     pub chain: Option<String>,
-    /// What to read through that chain.
-    pub expected: Option<Expected>,
+    /// What to read through each chain that fits, by the chain's id.
+    pub expected: BTreeMap<String, Expected>,
     /// What that means at the plane, in dBm or Hz.
     pub expected_at_plane: Option<f64>,
     /// The cautions to acknowledge before it, by id.
@@ -75,6 +77,8 @@ pub struct ReadingState {
     pub reading: Reading,
     /// False when it was taken back or replaced.
     pub standing: bool,
+    /// Who took it back, when and why, where somebody did.
+    pub taken_back: Option<Withdrawal>,
     /// What is said of it.
     pub verdict: Verdict,
 }
@@ -153,6 +157,7 @@ fn check_state(
             id: id.clone(),
             reading: reading.clone(),
             standing: standing.contains_key(id.as_str()),
+            taken_back: case.session.taken_back(id).cloned(),
             verdict: judge(case, id, reading),
         })
         .collect();
@@ -164,9 +169,12 @@ fn check_state(
         .max();
     let fitting = chain_for(check, chains, &readings);
     let phase = latest.unwrap_or(Phase::AsFound);
-    let expected = fitting
-        .and_then(|state| Setup::resolve(&state.chain, case.shop, case.repeater).ok())
-        .and_then(|setup| expect(case, check, &setup, phase).ok());
+    let through = |state: &ChainState| {
+        let setup = Setup::resolve(&state.chain, case.shop, case.repeater).ok()?;
+        Some((state.id.clone(), expect(case, check, &setup, phase).ok()?))
+    };
+    let fits = chains.iter().filter(|state| state.fits.contains(&check.id));
+    let expected = fits.filter_map(through).collect();
     CheckState {
         units: check.reads.units().to_vec(),
         outcome,

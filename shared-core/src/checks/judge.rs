@@ -42,6 +42,8 @@ pub struct Verdict {
     pub judged: String,
     /// What the reading means at its plane, in dBm or Hz; none where it has no meaning.
     pub at_plane: Option<f64>,
+    /// Expanded uncertainty of that, k = 2, in dB or Hz.
+    pub at_plane_expanded: Option<f64>,
     /// The judged value, in `unit`.
     pub value: Option<f64>,
     /// The unit of value, limits, margin and uncertainty: dBm, dB or Hz.
@@ -52,6 +54,9 @@ pub struct Verdict {
     pub margin: Option<f64>,
     /// Expanded uncertainty, k = 2.
     pub expanded: Option<f64>,
+    /// How wide a stretch on either side of a limit is doubtful by the shop's decision rule; 0
+    /// where the value alone decides.
+    pub guard: Option<f64>,
     /// What the limit rests on.
     pub limit_source: String,
     /// False where the limit is from memory.
@@ -177,7 +182,7 @@ pub fn judge(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
                 Err(error) => return not_judged(judged_word(check), None, &error, Vec::new()),
                 Ok(measured) => measured,
             };
-            let at_plane = Some(measured.value);
+            let at_plane = Some((measured.value, measured.budget.expanded()));
             let working = measured.working.clone();
             judged(case, check, reading, measured)
                 .unwrap_or_else(|error| not_judged(judged_word(check), at_plane, &error, working))
@@ -191,7 +196,7 @@ fn judged(
     reading: &Reading,
     measured: Measured,
 ) -> Result<Verdict, NotJudged> {
-    let at_plane = measured.value;
+    let (at_plane, at_plane_expanded) = (measured.value, measured.budget.expanded());
     let judged = compare(case, check, reading, measured)?;
     let limit = limit(check, case.repeater)?;
     let expanded = judged.budget.expanded();
@@ -207,11 +212,13 @@ fn judged(
         reason: reason(decision.outcome, decision.margin, expanded, unit, rule, limit.verified),
         judged: judged_word(check).to_owned(),
         at_plane: Some(at_plane),
+        at_plane_expanded: Some(at_plane_expanded),
         value: Some(judged.value),
         unit: unit.to_owned(),
         limits: Some(limit.limits),
         margin: Some(decision.margin),
         expanded: Some(expanded),
+        guard: Some(rule.guard(expanded)),
         limit_source: limit.source,
         limit_verified: limit.verified,
         value_text: value_text(check, case.repeater, judged.value),
@@ -296,7 +303,7 @@ pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, No
 
 pub(crate) fn not_judged(
     judged: &str,
-    at_plane: Option<f64>,
+    at_plane: Option<(f64, f64)>,
     error: &dyn std::error::Error,
     working: Vec<String>,
 ) -> Verdict {
@@ -304,12 +311,14 @@ pub(crate) fn not_judged(
         outcome: Outcome::NotJudged,
         reason: error.to_string(),
         judged: judged.to_owned(),
-        at_plane,
+        at_plane: at_plane.map(|(value, _)| value),
+        at_plane_expanded: at_plane.map(|(_, expanded)| expanded),
         value: None,
         unit: String::new(),
         limits: None,
         margin: None,
         expanded: None,
+        guard: None,
         limit_source: String::new(),
         limit_verified: false,
         value_text: String::new(),

@@ -217,7 +217,7 @@ pub struct Remark {
 impl Session {
     /// The readings that stand: neither taken back nor replaced by one that stands itself.
     pub fn standing_readings(&self) -> BTreeMap<&str, &Reading> {
-        let withdrawn = |id: &str| self.withdrawals.values().any(|w| w.reading == id);
+        let withdrawn = |id: &str| self.taken_back(id).is_some();
         let replaced = |id: &str| {
             self.readings.iter().any(|(by, r)| r.replaces.as_deref() == Some(id) && !withdrawn(by))
         };
@@ -226,6 +226,11 @@ impl Session {
             .filter(|(id, _)| !withdrawn(id) && !replaced(id))
             .map(|(id, reading)| (id.as_str(), reading))
             .collect()
+    }
+
+    /// The taking back of a reading, where there is one: the first, should two have done it.
+    pub fn taken_back(&self, reading: &str) -> Option<&Withdrawal> {
+        self.withdrawals.values().find(|withdrawal| withdrawal.reading == reading)
     }
 
     /// Whether this person has acknowledged this caution in this session.

@@ -23,6 +23,16 @@ pub enum DecisionRule {
     GuardBanded,
 }
 
+impl DecisionRule {
+    /// The guard band that goes with an expanded uncertainty, in its unit.
+    pub fn guard(self, expanded: f64) -> f64 {
+        match self {
+            Self::SimpleAcceptance => 0.0,
+            Self::GuardBanded => expanded,
+        }
+    }
+}
+
 /// What is said of a value. Ordered from good to bad.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
@@ -94,11 +104,7 @@ pub fn decide(value: f64, expanded: f64, limits: Limits, rule: DecisionRule) -> 
     let below_high = limits.high.map(|high| high - value);
     let above_low = limits.low.map(|low| value - low);
     let margin = [below_high, above_low].into_iter().flatten().reduce(f64::min)?;
-    let guard = match rule {
-        DecisionRule::SimpleAcceptance => 0.0,
-        DecisionRule::GuardBanded => expanded,
-    };
-    Some(Decision { outcome: outcome(margin, guard), margin })
+    Some(Decision { outcome: outcome(margin, rule.guard(expanded)), margin })
 }
 
 /// One side alone: the margin says it all, since both sides mirror each other.

@@ -8,7 +8,8 @@ const sizes = { wide: { width: 1280, height: 800 }, phone: { width: 390, height:
 const schemes = ["light", "dark"] as const;
 
 export default defineConfig({
-	testDir: "specs",
+	// The pictures are for people; they are made when asked for.
+	testDir: process.env["GUYLINE_PICTURES"] ? "pictures" : "specs",
 	outputDir: "../../../target/e2e/browser",
 	// The machine has few cores, and one node serves all tests of a project.
 	workers: 1,

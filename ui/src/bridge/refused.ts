@@ -15,8 +15,7 @@ export class Refused extends Error {
 /** The node behind this screen gave no answer that can be read: whether it acted is not known. */
 export class NoAnswer extends Refused {
 	constructor(cause: unknown) {
-		// Of the desk's codes this is the nearest: what was asked for is not known to be kept.
-		super({ code: "store-failed", what: words.noAnswer.what, at: null, help: words.noAnswer.help });
+		super({ code: "no-answer", what: words.noAnswer.what, at: null, help: words.noAnswer.help });
 		this.name = "NoAnswer";
 		this.cause = cause;
 	}

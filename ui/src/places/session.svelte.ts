@@ -98,12 +98,10 @@ export class SessionState {
 			standing: boolean,
 		) => {
 			if (said.at_plane === null) return;
-			// The budget speaks of the level at the plane only where that level itself is judged.
-			const expanded_db = said.unit === "dBm" ? said.expanded : null;
 			list.push({
 				id,
 				level_dbm: said.at_plane,
-				expanded_db,
+				expanded_db: said.at_plane_expanded,
 				standing,
 				label: `${dbm(said.at_plane)}, ${label}`,
 			});

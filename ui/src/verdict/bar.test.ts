@@ -3,7 +3,7 @@ import { expect, test } from "vitest";
 import { bar } from "./bar";
 
 test("an upper limit has inside, doubt and outside from left to right, without gaps", () => {
-	const drawn = bar({ value: -121, expanded: 0.5, limits: { low: null, high: -120 } });
+	const drawn = bar({ value: -121, expanded: 0.5, guard: 0.5, limits: { low: null, high: -120 } });
 	expect(drawn?.zones.map((zone) => zone.kind)).toEqual(["inside", "doubtful", "outside"]);
 	const zones = drawn?.zones ?? [];
 	expect(zones[0].from).toBe(0);
@@ -14,19 +14,19 @@ test("an upper limit has inside, doubt and outside from left to right, without g
 });
 
 test("a value inside by more than its uncertainty has its whole band in the inside zone", () => {
-	const drawn = bar({ value: -122, expanded: 0.5, limits: { low: null, high: -120 } });
+	const drawn = bar({ value: -122, expanded: 0.5, guard: 0.5, limits: { low: null, high: -120 } });
 	expect(drawn?.spread.to).toBeLessThan(drawn?.zones[0].to ?? 0);
 });
 
 test("a value at its limit stands on the limit's line, in the doubtful zone", () => {
-	const drawn = bar({ value: 1, expanded: 0.3, limits: { low: null, high: 1 } });
+	const drawn = bar({ value: 1, expanded: 0.3, guard: 0.3, limits: { low: null, high: 1 } });
 	expect(drawn?.value).toBeCloseTo(drawn?.limits[0].at ?? 0, 9);
 	const doubtful = drawn?.zones.find((zone) => zone.kind === "doubtful");
 	expect(drawn?.value).toBeCloseTo(((doubtful?.from ?? 0) + (doubtful?.to ?? 0)) / 2, 9);
 });
 
 test("two limits mirror each other", () => {
-	const drawn = bar({ value: 0, expanded: 0.2, limits: { low: -1, high: 1 } });
+	const drawn = bar({ value: 0, expanded: 0.2, guard: 0.2, limits: { low: -1, high: 1 } });
 	expect(drawn?.value).toBeCloseTo(50, 9);
 	const [low, high] = drawn?.limits ?? [];
 	expect(low.at + high.at).toBeCloseTo(100, 9);
@@ -34,7 +34,7 @@ test("two limits mirror each other", () => {
 });
 
 test("limits closer together than the uncertainty leave no inside zone", () => {
-	const drawn = bar({ value: 0, expanded: 3, limits: { low: -1, high: 1 } });
+	const drawn = bar({ value: 0, expanded: 3, guard: 3, limits: { low: -1, high: 1 } });
 	expect(drawn?.zones.map((zone) => zone.kind)).toEqual([
 		"outside",
 		"doubtful",
@@ -44,11 +44,17 @@ test("limits closer together than the uncertainty leave no inside zone", () => {
 });
 
 test("without uncertainty there is no doubtful zone and still a width to draw on", () => {
-	const drawn = bar({ value: 1, expanded: 0, limits: { low: null, high: 1 } });
+	const drawn = bar({ value: 1, expanded: 0, guard: 0, limits: { low: null, high: 1 } });
 	expect(drawn?.zones.map((zone) => zone.kind)).toEqual(["inside", "outside"]);
 	expect(drawn?.value).toBeCloseTo(50, 9);
 });
 
+test("by a rule without a guard band nothing is doubtful, and the uncertainty still shows", () => {
+	const drawn = bar({ value: 1, expanded: 0.5, guard: 0, limits: { low: null, high: 1 } });
+	expect(drawn?.zones.map((zone) => zone.kind)).toEqual(["inside", "outside"]);
+	expect(drawn?.spread.to).toBeGreaterThan(drawn?.value ?? 100);
+});
+
 test("without a limit there is nothing to draw", () => {
-	expect(bar({ value: 1, expanded: 0.1, limits: { low: null, high: null } })).toBeUndefined();
+	expect(bar({ value: 1, expanded: 0.1, guard: 0.1, limits: { low: null, high: null } })).toBeUndefined();
 });

@@ -22,6 +22,7 @@ export const refusals: Record<Code, Meaning> = {
 	"chain-refused": { title: "This cannot be connected", severity: "note" },
 	"edit-refused": { title: "Not kept", severity: "alarm" },
 	"exchange-failed": { title: "Not merged", severity: "note" },
+	"no-answer": { title: "Not known to be kept", severity: "alarm" },
 	"store-failed": { title: "Not known to be kept", severity: "alarm" },
 	forbidden: { title: "Not allowed from here", severity: "note" },
 	"too-large": { title: "Too large", severity: "note" },

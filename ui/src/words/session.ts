@@ -117,7 +117,6 @@ export const say = {
 	criterion: "Criterion",
 	expected: "Expect",
 	because: "from",
-	expectedElsewhere: "The level to expect is worked out for the newest fitting chain only.",
 	limit: "Limit",
 	fromMemory: "This limit is from memory and not verified.",
 	chain: "Connected as",

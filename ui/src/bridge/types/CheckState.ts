@@ -30,9 +30,9 @@ readings: Array<ReadingState>,
  */
 chain: string | null, 
 /**
- * What to read through that chain.
+ * What to read through each chain that fits, by the chain's id.
  */
-expected: Expected | null, 
+expected: { [key in string]: Expected }, 
 /**
  * What that means at the plane, in dBm or Hz.
  */

@@ -24,6 +24,10 @@ judged: string,
  */
 at_plane: number | null, 
 /**
+ * Expanded uncertainty of that, k = 2, in dB or Hz.
+ */
+at_plane_expanded: number | null, 
+/**
  * The judged value, in `unit`.
  */
 value: number | null, 
@@ -43,6 +47,11 @@ margin: number | null,
  * Expanded uncertainty, k = 2.
  */
 expanded: number | null, 
+/**
+ * How wide a stretch on either side of a limit is doubtful by the shop's decision rule; 0
+ * where the value alone decides.
+ */
+guard: number | null, 
 /**
  * What the limit rests on.
  */

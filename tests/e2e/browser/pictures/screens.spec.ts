@@ -1,0 +1,74 @@
+/**
+ * A picture of every screen, for people to look at: `npm --prefix tests/e2e/browser run pictures`.
+ *
+ * Whole pages go into target/pictures as SCREEN-SIZE-THEME.png. Nothing is compared: what a screen
+ * must do stands in the specs beside this folder.
+ */
+import { join, resolve } from "node:path";
+import type { Page, TestInfo } from "@playwright/test";
+import { expect, test } from "../day.ts";
+
+const folder = resolve(import.meta.dirname, "../../../../target/pictures");
+
+async function picture(page: Page, info: TestInfo, screen: string) {
+	// A level diagram is drawn once its width is known.
+	await page.evaluate(() => new Promise(requestAnimationFrame));
+	await page.waitForTimeout(150);
+	const path = join(folder, `${screen}-${info.project.name}.png`);
+	await page.screenshot({ path, fullPage: true });
+}
+
+async function openVisit(page: Page, address: string) {
+	await page.goto(address);
+	await page.locator("a[href^='#/session/']").first().click();
+	await expect(page.getByRole("heading", { name: "Owl Knob" })).toBeVisible();
+}
+
+async function openCheck(page: Page, title: string) {
+	await page.getByRole("navigation").getByRole("button", { name: title }).first().click();
+	await expect(page.getByRole("heading", { name: title })).toBeVisible();
+}
+
+test("today", async ({ page, day }, info) => {
+	await page.goto(await day.at("ines"));
+	await expect(page.locator("a[href^='#/session/']").first()).toBeVisible();
+	await picture(page, info, "today");
+});
+
+test("the session's checks, findings and notes", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("hub"));
+	await picture(page, info, "session");
+	await page.getByRole("button", { name: /^Findings/ }).click();
+	await picture(page, info, "findings");
+	if (info.project.name.startsWith("phone")) await page.getByRole("button", { name: "All checks" }).click();
+	await page.getByRole("button", { name: /^Notes/ }).click();
+	await picture(page, info, "notes");
+});
+
+test("a check with its entry and verdict", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("ines"));
+	await openCheck(page, "Opening level at the receiver port");
+	await page.locator("section.entry input").fill("-119,8");
+	await expect(page.locator("section.entry")).toContainText("dB");
+	await picture(page, info, "entry");
+});
+
+test("a stop", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("tobias"));
+	await openCheck(page, "Desense, straight on the antenna port");
+	await page.getByRole("button", { name: "monitor 2's generator on the antenna port" }).click();
+	await picture(page, info, "stop");
+});
+
+test("a chain being connected", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("ines"));
+	await openCheck(page, "Opening level at the receiver port");
+	await page.getByRole("button", { name: /^Connect/ }).first().click();
+	await picture(page, info, "connect");
+});
+
+test("hazards", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("ines"));
+	await page.getByRole("button", { name: /Hazards/ }).click();
+	await picture(page, info, "hazards");
+});
