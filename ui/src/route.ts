@@ -1,11 +1,19 @@
-/** Which place the address names: `#/today`, `#/session/<id>`. Anything else is Today. */
-export type Route = { place: "today" } | { place: "session"; id: string };
+/**
+ * Which place the address names: `#/today`, `#/session/<id>`, `#/bench`, `#/bench/<topic>`.
+ * Anything else is Today.
+ */
+export type Route =
+	| { place: "today" }
+	| { place: "session"; id: string }
+	| { place: "bench"; topic: string | undefined };
 
 export function readRoute(hash: string): Route {
-	const id = /^#\/session\/([^/]+)$/.exec(hash)?.[1];
-	if (id === undefined) return { place: "today" };
+	const [, place, rest] = /^#\/(session|bench)(?:\/([^/]+))?$/.exec(hash) ?? [];
+	if (place === undefined) return { place: "today" };
 	try {
-		return { place: "session", id: decodeURIComponent(id) };
+		const name = rest === undefined ? undefined : decodeURIComponent(rest);
+		if (place === "bench") return { place, topic: name };
+		return name === undefined ? { place: "today" } : { place: "session", id: name };
 	} catch {
 		return { place: "today" }; // Somebody typed a "%" that stands for nothing.
 	}
@@ -13,3 +21,5 @@ export function readRoute(hash: string): Route {
 
 export const todayRoute = "#/today";
 export const sessionRoute = (id: string) => `#/session/${encodeURIComponent(id)}`;
+export const benchRoute = (topic?: string) =>
+	topic === undefined ? "#/bench" : `#/bench/${encodeURIComponent(topic)}`;

@@ -3,14 +3,15 @@
 //! In: the topic's question as JSON, from a file or standard input; `--attach FIELD=FILE` puts a
 //! file's content into a field (as text, or as base64 where the field's name ends in `_base64`).
 //! Out: the answer, a line a number, or JSON with `--json`. Wrong input is refused with field and
-//! what was expected, and exit code 2. `--list` names the topics, `--schema` the question's shape.
+//! what was expected, and exit code 2. `--list` names the topics, `--example` prints a question to begin
+//! with, `--schema` the shape of all.
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use guyline_core::bench::{BenchAnswer, BenchQuestion, BenchRefused, TOPICS, ask};
+use guyline_core::bench::{BenchAnswer, BenchQuestion, BenchRefused, ask, topics};
 use serde_json::Value;
 
 /// What the command line asks.
@@ -30,6 +31,9 @@ pub(super) struct BenchArgs {
     /// List the topics.
     #[arg(long)]
     list: bool,
+    /// Print a question to begin with instead of answering.
+    #[arg(long)]
+    example: bool,
     /// Print the JSON Schema of all questions.
     #[arg(long)]
     schema: bool,
@@ -53,7 +57,9 @@ enum NoAnswer {
 /// Calculates, lists the topics or prints the schema.
 pub(super) fn run(args: &BenchArgs) -> ExitCode {
     if args.list {
-        TOPICS.iter().for_each(|(name, answers)| println!("{name:<16}{}", answers.trim()));
+        for topic in topics() {
+            println!("{:<18}{}", topic.name, topic.title);
+        }
         return ExitCode::SUCCESS;
     }
     if args.schema {
@@ -61,11 +67,22 @@ pub(super) fn run(args: &BenchArgs) -> ExitCode {
         println!("{}", serde_json::to_string_pretty(&schema).expect("a schema is JSON"));
         return ExitCode::SUCCESS;
     }
+    let named = args.topic.as_deref().unwrap_or_default();
+    if args.example
+        && let Some(topic) = topics().iter().find(|topic| topic.name == named)
+    {
+        let text = serde_json::to_string_pretty(&topic.example);
+        println!("{}", text.expect("an example is plain data"));
+        return ExitCode::SUCCESS;
+    }
     match answer(args) {
         Ok(found) => print!("{}", told(&found, args.json)),
         Err(error) => {
             eprintln!("could not calculate: {error}");
-            eprintln!("  help: `guyline bench --list` names the topics, `--schema` their fields");
+            eprintln!(
+                "  help: `guyline bench --list` names the topics, `guyline bench TOPIC --example` \
+                 prints a question"
+            );
             return ExitCode::from(2);
         }
     }
@@ -170,6 +187,7 @@ mod tests {
             file: file.map(Path::to_owned),
             attach: attach.iter().map(|text| (*text).to_owned()).collect(),
             json: false,
+            example: false,
             list: false,
             schema: false,
         }

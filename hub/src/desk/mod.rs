@@ -17,6 +17,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+pub use bench::{BenchTopic, BenchTopics};
 pub use edit::{author, edit_session, record_reading};
 pub use pages::{JudgedEntry, PeerLine, Position, SessionLine, SessionPage, Standing, Today};
 pub use refusal::{Code, Refusal};
@@ -79,6 +80,7 @@ commands! {
     "add-note": Write => SessionPage = session::add_note;
     "record-adjustment": Write => SessionPage = session::record_adjustment;
     "summarise": Write => SessionPage = session::summarise;
+    "bench-topics": Nothing => BenchTopics = bench::list;
     "bench": BenchQuestion => BenchAnswer = bench::calculate;
 }
 

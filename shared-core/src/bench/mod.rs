@@ -8,6 +8,7 @@
 
 mod desense;
 mod level;
+mod topics;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -15,6 +16,7 @@ use ts_rs::TS;
 
 pub use desense::{DesenseAnswer, DesenseQuestion};
 pub use level::{LevelAnswer, LevelQuestion};
+pub use topics::{Group, Topic, topics};
 
 use crate::units::{EntryRefused, OutOfRange};
 

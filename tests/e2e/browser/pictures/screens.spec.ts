@@ -72,3 +72,11 @@ test("hazards", async ({ page, day }, info) => {
 	await page.getByRole("button", { name: /Hazards/ }).click();
 	await picture(page, info, "hazards");
 });
+
+test("the bench", async ({ page, day }, info) => {
+	for (const topic of ["", "level", "desense", "intermod", "exposure", "budget"]) {
+		await page.goto(`${await day.at("ines")}/#/bench/${topic}`.replace(/\/$/, ""));
+		if (topic !== "") await expect(page.locator(".answers dd").first()).toBeVisible();
+		await picture(page, info, topic === "" ? "bench" : `bench-${topic}`);
+	}
+});

@@ -3,6 +3,7 @@ import type { Acknowledge } from "./Acknowledge";
 import type { AskSession } from "./AskSession";
 import type { BenchAnswer } from "./BenchAnswer";
 import type { BenchQuestion } from "./BenchQuestion";
+import type { BenchTopics } from "./BenchTopics";
 import type { ChainState } from "./ChainState";
 import type { ConnectChain } from "./ConnectChain";
 import type { EnterReading } from "./EnterReading";
@@ -33,6 +34,7 @@ export interface Commands {
   "add-note": { asks: Write; gives: SessionPage };
   "record-adjustment": { asks: Write; gives: SessionPage };
   "summarise": { asks: Write; gives: SessionPage };
+  "bench-topics": { asks: Nothing; gives: BenchTopics };
   "bench": { asks: BenchQuestion; gives: BenchAnswer };
   "exchange": { asks: ExchangeWith; gives: ExchangeReport };
 }

@@ -1,0 +1,66 @@
+/**
+ * An answer of the bench as a person reads it: single values as lines, rows of the same shape as a
+ * table. In: the node's plain data. Out: words and numbers with units; works nothing out.
+ */
+import { labelOf } from "./schema";
+
+export interface Line {
+	label: string;
+	text: string;
+	unit: string;
+}
+
+export type Part =
+	| { kind: "line"; line: Line }
+	| { kind: "table"; label: string; columns: { label: string; unit: string }[]; rows: string[][]; left: number }
+	| { kind: "part"; label: string; parts: Part[] };
+
+/** More rows than this are counted, not shown. */
+const ROWS_MAX = 200;
+
+/** A number of five figures with a true minus sign; whole numbers stay whole. */
+export function figures(value: number): string {
+	if (Number.isInteger(value) && Math.abs(value) < 1e15) {
+		return value.toLocaleString("en").replaceAll(",", "\u202f").replace("-", "\u2212");
+	}
+	const short = Number(value.toPrecision(5));
+	const text = Math.abs(short) >= 1e-4 && Math.abs(short) < 1e7 ? String(short) : short.toExponential();
+	return text.replaceAll("-", "\u2212");
+}
+
+/** A single value in words. */
+export function shown(value: unknown): string {
+	if (value === null || value === undefined) return "none";
+	if (typeof value === "number") return figures(value);
+	if (typeof value === "boolean") return value ? "yes" : "no";
+	if (Array.isArray(value)) return value.map(shown).join(", ");
+	if (typeof value === "object") {
+		const entries = Object.entries(value);
+		return entries.map(([name, one]) => `${labelOf(name).label} ${shown(one)}`).join(", ");
+	}
+	return String(value);
+}
+
+const isRecord = (value: unknown): value is Record<string, unknown> =>
+	typeof value === "object" && value !== null && !Array.isArray(value);
+
+/** The parts of an answer in the order the node gives them. */
+export function partsOf(answer: Record<string, unknown>): Part[] {
+	return Object.entries(answer).map(([name, value]) => partOf(name, value));
+}
+
+function partOf(name: string, value: unknown): Part {
+	const { label, unit } = labelOf(name);
+	if (isRecord(value)) return { kind: "part", label, parts: partsOf(value) };
+	if (Array.isArray(value) && value.length > 0 && value.every(isRecord)) {
+		const names = [...new Set(value.flatMap((row) => Object.keys(row)))];
+		return {
+			kind: "table",
+			label,
+			columns: names.map(labelOf),
+			rows: value.slice(0, ROWS_MAX).map((row) => names.map((column) => shown(row[column]))),
+			left: Math.max(0, value.length - ROWS_MAX),
+		};
+	}
+	return { kind: "line", line: { label, text: shown(value), unit: value === null ? "" : unit } };
+}

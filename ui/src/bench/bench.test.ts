@@ -1,0 +1,89 @@
+/** From the node's schema to fields, from what is typed to a question, from an answer to lines. */
+import { expect, test } from "vitest";
+import { figures, partsOf } from "./answer";
+import { groupForm, toQuestion } from "./form";
+import { fieldsOf, labelOf, type Schema } from "./schema";
+
+const schema: Schema = {
+	oneOf: [
+		{ properties: { topic: { const: "chain" }, with: { $ref: "#/$defs/Chain" } } },
+		{ properties: { topic: { const: "other" }, with: { type: "object" } } },
+	],
+	$defs: {
+		Chain: {
+			type: "object",
+			required: ["start_dbm", "elements", "plane"],
+			properties: {
+				start_dbm: { type: "number", description: "What goes in, as `Dbm`." },
+				note: { type: ["string", "null"] },
+				power_w: { anyOf: [{ type: "number" }, { type: "null" }] },
+				plane: { $ref: "#/$defs/Plane" },
+				elements: { type: "array", items: { $ref: "#/$defs/Element" } },
+				data_base64: { type: ["string", "null"] },
+				odd: { anyOf: [{ type: "string" }, { type: "number" }] },
+			},
+		},
+		Plane: { oneOf: [{ const: "receiver-port" }, { const: "antenna-port" }] },
+		Element: {
+			type: "object",
+			required: ["loss_db"],
+			properties: { loss_db: { type: "number" }, keyed: { type: "boolean" } },
+		},
+	},
+};
+
+test("a schema's fields have labels, units and shapes", () => {
+	const fields = fieldsOf(schema, "chain");
+	const said = fields.map(({ label, unit, shape, required }) => [label, unit, shape.kind, required]);
+	expect(said).toEqual([
+		["start", "dBm", "number", true],
+		["note", "", "text", false],
+		["power", "W", "number", false],
+		["plane", "", "choice", true],
+		["elements", "", "list", true],
+		["data", "", "file", false],
+		["odd", "", "json", false],
+	]);
+	expect(fields[0]?.help).toBe("What goes in, as Dbm.");
+	expect(fieldsOf(schema, "nowhere")).toEqual([]);
+});
+
+test("what stands in the fields becomes a question, numbers with point or comma", () => {
+	const fields = fieldsOf(schema, "chain");
+	const given = { start_dbm: -30.5, plane: "antenna-port", elements: [{ loss_db: 1, keyed: true }] };
+	const form = groupForm(fields, given);
+	expect(toQuestion(fields, form)).toEqual({ question: given, problems: [] });
+	form["start_dbm"] = "\u22124,25";
+	form["odd"] = "7";
+	expect(toQuestion(fields, form).question).toMatchObject({ start_dbm: -4.25, odd: 7 });
+});
+
+test("a field that cannot be asked is named by its path", () => {
+	const fields = fieldsOf(schema, "chain");
+	const form = groupForm(fields, { plane: "antenna-port", elements: [{ loss_db: "1,2,3" }] });
+	form["odd"] = "{";
+	expect(toQuestion(fields, form).problems).toEqual([
+		{ path: "start_dbm", what: "empty" },
+		{ path: "elements.0.loss_db", what: "number" },
+		{ path: "odd", what: "json" },
+	]);
+});
+
+test("an answer is lines, and a table where its parts are alike", () => {
+	const parts = partsOf({
+		loss_db: 1.0899999,
+		extra_db: null,
+		hits: [{ order: 3, at_hz: 155000000 }, { order: 5 }],
+		inner: { note: "steady" },
+	});
+	expect(parts[0]).toEqual({ kind: "line", line: { label: "loss", text: "1.09", unit: "dB" } });
+	expect(parts[1]).toEqual({ kind: "line", line: { label: "extra", text: "none", unit: "" } });
+	expect(parts[2]).toMatchObject({ kind: "table", rows: [["3", "155\u202f000\u202f000"], ["5", "none"]] });
+	expect(parts[3]).toMatchObject({ kind: "part", label: "inner" });
+});
+
+test("numbers have five figures and a true minus sign", () => {
+	expect(figures(-119.03145)).toBe("\u2212119.03");
+	expect(figures(1.2345678e-9)).toBe("1.2346e\u22129");
+	expect(labelOf("noise_dbc_hz")).toEqual({ label: "noise", unit: "dBc/Hz" });
+});

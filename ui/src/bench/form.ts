@@ -1,0 +1,101 @@
+/**
+ * A question between the screen and the node: numbers stand on the screen as they are typed, with
+ * a point or a comma, and go to the node as numbers. Works nothing out.
+ */
+import type { Field, Shape } from "./schema";
+
+/** What a screen edits: text for numbers, and the rest as it is. */
+export type Form = string | boolean | Form[] | { [name: string]: Form };
+
+/** A field that holds no answerable value, by its path as in `lines.2.loss_db`. */
+export interface Problem {
+	path: string;
+	what: "number" | "empty" | "json";
+}
+
+/** The value of a shape as a screen edits it. */
+export function toForm(shape: Shape, value: unknown): Form {
+	switch (shape.kind) {
+		case "yes":
+			return value === true;
+		case "list":
+			return Array.isArray(value) ? value.map((item) => toForm(shape.item, item)) : [];
+		case "row":
+			return shape.items.map((item, n) => toForm(item, Array.isArray(value) ? value[n] : undefined));
+		case "group":
+			return groupForm(shape.fields, value);
+		case "json":
+			return value === undefined ? "" : JSON.stringify(value);
+		default:
+			return value === undefined || value === null ? "" : String(value);
+	}
+}
+
+export function groupForm(fields: Field[], value: unknown): { [name: string]: Form } {
+	const given = typeof value === "object" && value !== null ? value : {};
+	const entries = new Map<string, unknown>(Object.entries(given));
+	return Object.fromEntries(
+		fields.map(({ name, shape }) => [name, toForm(shape, entries.get(name))]),
+	);
+}
+
+/** The question a form makes, with every field that keeps it from being asked. */
+export function toQuestion(fields: Field[], form: Form): { question: unknown; problems: Problem[] } {
+	const problems: Problem[] = [];
+	const question = fromForm({ kind: "group", fields }, form, "", true, problems);
+	return { question, problems };
+}
+
+function fromForm(
+	shape: Shape,
+	form: Form | undefined,
+	path: string,
+	required: boolean,
+	problems: Problem[],
+): unknown {
+	const under = (name: string | number) => (path === "" ? String(name) : `${path}.${name}`);
+	if (shape.kind === "group") {
+		const given = form as { [name: string]: Form };
+		const entries = shape.fields.map((field) => {
+			const at = under(field.name);
+			const value = fromForm(field.shape, given[field.name], at, field.required, problems);
+			return [field.name, value] as const;
+		});
+		return Object.fromEntries(entries.filter(([, value]) => value !== undefined));
+	}
+	if (shape.kind === "list") {
+		const given = form as Form[];
+		return given.map((item, n) => fromForm(shape.item, item, under(n), true, problems));
+	}
+	if (shape.kind === "row") {
+		const given = form as Form[];
+		return shape.items.map((item, n) => fromForm(item, given[n], under(n), true, problems));
+	}
+	if (shape.kind === "yes") return form === true;
+	const text = String(form ?? "").trim();
+	if (text === "") {
+		if (required) problems.push({ path, what: "empty" });
+		return undefined;
+	}
+	if (shape.kind === "number") return numberOf(text, path, problems);
+	if (shape.kind === "json") return jsonOf(text, path, problems);
+	return String(form);
+}
+
+/** A number with a point or a comma, and with a true minus sign as well as a hyphen. */
+function numberOf(text: string, path: string, problems: Problem[]): number | undefined {
+	const plain = text.replace("\u2212", "-").replace(",", ".");
+	const value = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) ? Number(plain) : NaN;
+	if (Number.isFinite(value)) return value;
+	problems.push({ path, what: "number" });
+	return undefined;
+}
+
+function jsonOf(text: string, path: string, problems: Problem[]): unknown {
+	try {
+		return JSON.parse(text) as unknown;
+	} catch {
+		problems.push({ path, what: "json" });
+		return undefined;
+	}
+}

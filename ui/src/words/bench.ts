@@ -1,0 +1,39 @@
+/** The words of the Bench, in English. */
+import type { Group } from "../bridge/types/Group";
+
+export const groupWord: Record<Group, string> = {
+	levels: "Levels",
+	receiver: "Receiver and noise",
+	transmitter: "Transmitter",
+	duplexer: "Duplexer and desense",
+	line: "Line and antenna",
+	site: "The hill",
+	recording: "Recordings",
+	judging: "Limits and doubt",
+};
+
+export const benchWords = {
+	bench: "Bench",
+	topics: "Calculations",
+	choose: "Choose what to work out.",
+	all: "All calculations",
+	asks: "Given",
+	answers: "Found",
+	reset: "Begin anew",
+	waits: "The answer waits for the fields that are marked.",
+	notSaid: "not said",
+	mayBeEmpty: "may stay empty",
+	nth: (n: number) => `${n}.`,
+	addTo: (label: string) => `Add to ${label}`,
+	dropNth: (label: string, n: number) => `Take number ${n} out of ${label}`,
+	openFile: (label: string) => `Open a file for ${label}`,
+	moreRows: (left: number) => `${left} more are not shown.`,
+	unknown: "The bench has no such calculation.",
+	loading: "Asking the node\u2026",
+	invented: "The numbers to begin with are invented.",
+	problem: {
+		number: "Not a number.",
+		empty: "Wanted.",
+		json: "Not JSON.",
+	},
+};
