@@ -5,7 +5,10 @@
 
 mod budget;
 mod desense;
+mod emission;
+mod exposure;
 mod levels;
 mod limits;
 mod oracle;
+mod oracle_limits;
 mod source;

@@ -6,18 +6,37 @@
 //! knows no document. A topic is one file here and one line in the table below; the command line,
 //! the desk and the schema follow from that line.
 
+mod bandwidth;
 mod desense;
+mod emission;
+mod exposure;
 mod level;
 mod topics;
+mod licence;
+mod limits;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+pub use bandwidth::{BandwidthAnswer, BandwidthQuestion};
 pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use emission::{EmissionAnswer, EmissionQuestion, EmissionSymbol};
+pub use exposure::{
+    ExposureAnswer, ExposureEstimate, ExposureExemption, ExposureQuestion, ExposureShare,
+    ExposureTransmitter,
+};
 pub use level::{LevelAnswer, LevelQuestion};
 pub use topics::{Group, Topic, topics};
+pub use licence::{LicenceAnswer, LicenceFound, LicenceQuestion};
+pub use limits::{
+    DeviationLimitAnswer, DeviationLimitQuestion, FigureLimitAnswer, FigureLimitQuestion,
+    ToleranceAnswer, ToleranceQuestion,
+};
 
+use crate::limits::{LimitUnknown, ShopRowsRefused};
+use crate::rf::emission::EmissionRefused;
+use crate::rf::exposure::ExposureRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -54,6 +73,20 @@ topics! {
     "level" Level: LevelQuestion => LevelAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
+    /// How far a carrier may be off, by region, band, channel and class.
+    "tolerance" Tolerance: ToleranceQuestion => ToleranceAnswer;
+    /// The most deviation on a channel.
+    "deviation-limit" DeviationLimit: DeviationLimitQuestion => DeviationLimitAnswer;
+    /// A figure of the region's measuring standard, such as audio distortion.
+    "figure-limit" FigureLimit: FigureLimitQuestion => FigureLimitAnswer;
+    /// The authorised bandwidth of a channel, and whether an emission fits it.
+    "bandwidth" Bandwidth: BandwidthQuestion => BandwidthAnswer;
+    /// An emission designator, read or made, with what its symbols say.
+    "emission" Emission: EmissionQuestion => EmissionAnswer;
+    /// A licence against carrier, output power and ERP as they were read.
+    "licence" Licence: LicenceQuestion => LicenceAnswer;
+    /// What transmitters make at a place against an exposure limit: a caution, never more.
+    "exposure" Exposure: ExposureQuestion => ExposureAnswer;
 }
 
 /// Why a question has no answer.
@@ -65,6 +98,18 @@ pub enum BenchRefused {
     /// A number as typed that is none.
     #[error(transparent)]
     Entry(#[from] EntryRefused),
+    /// A limit that is not known.
+    #[error(transparent)]
+    Limit(#[from] LimitUnknown),
+    /// A shop's rows that are none.
+    #[error(transparent)]
+    ShopRows(#[from] ShopRowsRefused),
+    /// An emission that has no designator, or a text that is none.
+    #[error(transparent)]
+    Emission(#[from] EmissionRefused),
+    /// An exposure that cannot be estimated.
+    #[error(transparent)]
+    Exposure(#[from] ExposureRefused),
 }
 
 #[cfg(test)]

@@ -1,8 +1,12 @@
 //! Limits of regulation: data with source, section, date and tag, and the code that looks them up.
 //!
-//! In: a frequency, a class, a channel. Out: a limit that carries its source, or why there is none.
-//! An unknown region, band or channel is refused, never given a default.
+//! In: a frequency, a class, a channel, a shop's own rows. Out: a limit that carries its source,
+//! or why there is none. An unknown region, band or channel is refused, never given a default; a
+//! number from memory says so in its source.
 
+mod licence;
+mod rows;
+mod shop;
 mod table;
 
 use autosurgeon::{Hydrate, Reconcile};
@@ -10,7 +14,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-pub use table::{Found, LimitUnknown, deviation, frequency_tolerance};
+pub use licence::{AsRead, Licence, LicenceFinding, LicenceSubject, licence_findings};
+pub use rows::RowFault;
+pub use shop::ShopRowsRefused;
+pub use table::{Figure, Found, LimitTable, LimitUnknown, deviation, frequency_tolerance};
 
 /// The class of a station, for limits that depend on it.
 #[derive(

@@ -1,0 +1,172 @@
+//! Emission designators, read and made. Formulas: [`crate::rf::emission`].
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::BenchRefused;
+use crate::rf::emission::{
+    Bandwidth, Emission, FADING_CARRIER_K, SHIFT_KEYING_K, VOICE_K, frequency_modulation_hz,
+    keyed_carrier_hz, modulation_index, morse_bd, shift_keying_hz,
+};
+
+/// A designator to read, or what to make one from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(tag = "from", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum EmissionQuestion {
+    /// A designator as written.
+    Designator {
+        /// The text, as in `16K0F3E`.
+        text: String,
+    },
+    /// A bandwidth.
+    Bandwidth {
+        /// The necessary bandwidth, in hertz.
+        bandwidth_hz: f64,
+        /// Three to five symbols, as in `F3E`.
+        symbols: String,
+    },
+    /// Frequency modulation.
+    FrequencyModulation {
+        /// The highest modulating frequency, in hertz.
+        highest_hz: f64,
+        /// The peak deviation, in hertz.
+        deviation_hz: f64,
+        /// The factor K; 1 if left out.
+        k: Option<f64>,
+        /// Three to five symbols, as in `F3E`.
+        symbols: String,
+    },
+    /// Frequency shift keying.
+    ShiftKeying {
+        /// The keying rate, in baud.
+        rate_bd: f64,
+        /// The shift between the two frequencies, in hertz.
+        shift_hz: f64,
+        /// The factor K; 1.2 if left out.
+        k: Option<f64>,
+        /// Three to five symbols, as in `F1D`.
+        symbols: String,
+    },
+    /// A keyed carrier, as in Morse.
+    KeyedCarrier {
+        /// The speed in words a minute.
+        speed_wpm: f64,
+        /// The factor K; 5 if left out, for a fading path.
+        k: Option<f64>,
+        /// Three to five symbols, as in `A1A`.
+        symbols: String,
+    },
+}
+
+/// A symbol and what it says.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct EmissionSymbol {
+    /// The symbol.
+    pub symbol: String,
+    /// What its place says of an emission.
+    pub place: String,
+    /// What the symbol says there.
+    pub words: String,
+}
+
+/// The designator with its meaning.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct EmissionAnswer {
+    /// The designator.
+    pub designator: String,
+    /// The bandwidth it writes, rounded as published.
+    pub bandwidth_hz: f64,
+    /// The bandwidth before rounding; none where a designator was read.
+    pub exact_hz: Option<f64>,
+    /// Deviation over highest modulating frequency, for frequency modulation.
+    pub modulation_index: Option<f64>,
+    /// Its symbols.
+    pub symbols: Vec<EmissionSymbol>,
+}
+
+impl EmissionQuestion {
+    pub(super) fn answer(&self) -> Result<EmissionAnswer, BenchRefused> {
+        let mut index = None;
+        let (exact_hz, symbols) = match self {
+            Self::Designator { text } => return Ok(told(&Emission::parse(text)?, None, None)),
+            Self::Bandwidth { bandwidth_hz, symbols } => (*bandwidth_hz, symbols),
+            Self::FrequencyModulation { highest_hz, deviation_hz, k, symbols } => {
+                index = Some(modulation_index(*deviation_hz, *highest_hz)?);
+                let k = k.unwrap_or(VOICE_K);
+                (frequency_modulation_hz(*highest_hz, *deviation_hz, k)?, symbols)
+            }
+            Self::ShiftKeying { rate_bd, shift_hz, k, symbols } => {
+                (shift_keying_hz(*rate_bd, *shift_hz, k.unwrap_or(SHIFT_KEYING_K))?, symbols)
+            }
+            Self::KeyedCarrier { speed_wpm, k, symbols } => {
+                let rate = morse_bd(*speed_wpm)?;
+                (keyed_carrier_hz(rate, k.unwrap_or(FADING_CARRIER_K))?, symbols)
+            }
+        };
+        let emission = Emission::new(Bandwidth::from_hertz(exact_hz)?, symbols)?;
+        Ok(told(&emission, Some(exact_hz), index))
+    }
+}
+
+fn told(emission: &Emission, exact_hz: Option<f64>, index: Option<f64>) -> EmissionAnswer {
+    let symbols = emission.meanings().into_iter().map(|meaning| EmissionSymbol {
+        symbol: meaning.symbol.to_string(),
+        place: meaning.place.to_owned(),
+        words: meaning.words.to_owned(),
+    });
+    EmissionAnswer {
+        designator: emission.to_string(),
+        bandwidth_hz: emission.bandwidth().hertz(),
+        exact_hz,
+        modulation_index: index,
+        symbols: symbols.collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn asked(json: &str) -> Result<EmissionAnswer, BenchRefused> {
+        serde_json::from_str::<EmissionQuestion>(json).unwrap().answer()
+    }
+
+    #[test]
+    fn designators_both_ways() {
+        // HANDBOOK B1: 3 kHz and 5 kHz make 16K0F3E.
+        let made = asked(
+            r#"{"from": "frequency-modulation", "highest_hz": 3000, "deviation_hz": 5000,
+                "symbols": "F3E"}"#,
+        );
+        let made = made.unwrap();
+        assert_eq!(made.designator, "16K0F3E");
+        assert!((made.modulation_index.unwrap() - 1.6667).abs() < 1e-4);
+        let read = asked(r#"{"from": "designator", "text": "16K0F3E"}"#).unwrap();
+        assert!((read.bandwidth_hz - 16e3).abs() < 1e-9);
+        assert_eq!(read.symbols, made.symbols);
+        assert_eq!(read.symbols[2].words, "telephony");
+    }
+
+    #[test]
+    fn keyed_kinds_and_their_usual_factors() {
+        // HANDBOOK B5, B9.
+        let made =
+            r#"{"from": "shift-keying", "rate_bd": 9600, "shift_hz": 4800, "symbols": "F1D"}"#;
+        assert_eq!(asked(made).unwrap().designator, "15K4F1D");
+        let made = r#"{"from": "keyed-carrier", "speed_wpm": 13, "symbols": "A1A"}"#;
+        assert!((asked(made).unwrap().exact_hz.unwrap() - 52.0).abs() < 1e-9);
+        let made = r#"{"from": "bandwidth", "bandwidth_hz": 999.6, "symbols": "f3e"}"#;
+        assert_eq!(asked(made).unwrap().designator, "1K00F3E");
+    }
+
+    #[test]
+    fn what_makes_no_designator_is_refused() {
+        let made = r#"{"from": "bandwidth", "bandwidth_hz": 0, "symbols": "F3E"}"#;
+        assert!(matches!(asked(made), Err(BenchRefused::Emission(_))));
+        let made = r#"{"from": "bandwidth", "bandwidth_hz": 5, "symbols": "F"}"#;
+        assert!(matches!(asked(made), Err(BenchRefused::Emission(_))));
+        let unknown = r#"{"from": "designator", "text": "16K0F3E", "tetx": 1}"#;
+        assert!(serde_json::from_str::<EmissionQuestion>(unknown).is_err());
+    }
+}

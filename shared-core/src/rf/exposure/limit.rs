@@ -1,0 +1,316 @@
+//! The tables of exposure limits, as data, and the look-up.
+//!
+//! In: standard, tier, extent, frequency. Out: the limit with its source, or a refusal. Both ends
+//! belong to a row, so that where rows meet the lower limit holds (HANDBOOK trap 9). Where a table
+//! limits only the fields, the power density is its plane-wave equivalent, the lower of E²/Z and
+//! H²·Z, and says so.
+
+use std::fmt;
+use std::sync::OnceLock;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::{ExposureRefused, WAVE_IMPEDANCE_OHM};
+use crate::units::Hertz;
+
+/// Whose limits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum ExposureStandard {
+    /// 47 CFR 1.1310.
+    #[serde(rename = "fcc")]
+    Fcc,
+    /// ICNIRP 2020, 100 kHz to 300 GHz.
+    #[serde(rename = "icnirp-2020")]
+    Icnirp2020,
+    /// Health Canada Safety Code 6 (2015).
+    #[serde(rename = "safety-code-6")]
+    SafetyCode6,
+}
+
+/// Who is exposed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum ExposureTier {
+    /// People at work who know of it and can control it: occupational, controlled.
+    Workers,
+    /// Everybody else: general population, uncontrolled.
+    Public,
+}
+
+/// What of the body is exposed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum ExposureExtent {
+    /// All of it.
+    #[default]
+    WholeBody,
+    /// A part of it, for minutes.
+    Local,
+}
+
+/// A limit with what it rests on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ExposureLimit {
+    /// Power density, in W/m².
+    pub density_w_m2: f64,
+    /// Whether the table limits only the fields, and the density is their equivalent.
+    pub from_fields: bool,
+    /// Electric field, in V/m.
+    pub electric_v_m: Option<f64>,
+    /// Magnetic field, in A/m.
+    pub magnetic_a_m: Option<f64>,
+    /// Over how many minutes the square of the field is averaged.
+    pub averaging_min: f64,
+    /// Text, table and date.
+    pub source: String,
+    /// False where the number is from memory.
+    pub verified: bool,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Table {
+    standard: String,
+    power_density_unit: DensityUnit,
+    row: Vec<Row>,
+    #[serde(default)]
+    pub(super) exemption: Vec<ExemptionRow>,
+}
+
+#[derive(Clone, Copy, Debug, Deserialize)]
+enum DensityUnit {
+    #[serde(rename = "W/m2")]
+    WattSquareMetre,
+    #[serde(rename = "mW/cm2")]
+    MilliwattSquareCentimetre,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Row {
+    tier: ExposureTier,
+    extent: ExposureExtent,
+    from_mhz: f64,
+    to_mhz: f64,
+    averaging_min: Law,
+    power_density: Option<Law>,
+    electric_v_m: Option<Law>,
+    magnetic_a_m: Option<Law>,
+    source: String,
+    text_date: String,
+    tag: Tag,
+    fields_tag: Option<Tag>,
+}
+
+/// A row of 47 CFR 1.1307(b)(3)(i)(C): watts of ERP = coefficient · R² · f^exponent.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ExemptionRow {
+    pub(super) from_mhz: f64,
+    pub(super) to_mhz: f64,
+    pub(super) coefficient: f64,
+    pub(super) exponent: f64,
+    pub(super) source: String,
+    pub(super) text_date: String,
+    tag: Tag,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Tag {
+    Seen,
+    SeenSecondary,
+    FromMemory,
+}
+
+/// coefficient · (f/per_mhz)^exponent / divisor, f in megahertz.
+#[derive(Clone, Copy, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Law {
+    coefficient: f64,
+    #[serde(default)]
+    exponent: f64,
+    #[serde(default = "one")]
+    divisor: f64,
+    #[serde(default = "one")]
+    per_mhz: f64,
+}
+
+fn one() -> f64 {
+    1.0
+}
+
+impl Law {
+    fn at(self, mhz: f64) -> f64 {
+        self.coefficient * (mhz / self.per_mhz).powf(self.exponent) / self.divisor
+    }
+}
+
+impl Row {
+    /// The power density in W/m² and whether it is only the equivalent of the fields.
+    fn density(&self, mhz: f64, unit: DensityUnit) -> (f64, bool) {
+        let scale = match unit {
+            DensityUnit::WattSquareMetre => 1.0,
+            DensityUnit::MilliwattSquareCentimetre => 10.0,
+        };
+        if let Some(law) = self.power_density {
+            return (law.at(mhz) * scale, false);
+        }
+        let of_electric = self.electric_v_m.map(|law| law.at(mhz).powi(2) / WAVE_IMPEDANCE_OHM);
+        let of_magnetic = self.magnetic_a_m.map(|law| law.at(mhz).powi(2) * WAVE_IMPEDANCE_OHM);
+        let lower = [of_electric, of_magnetic].into_iter().flatten().fold(f64::INFINITY, f64::min);
+        (lower, true)
+    }
+
+    fn verified(&self) -> bool {
+        let of_density = self.power_density.map(|_| self.tag);
+        of_density.or(self.fields_tag).unwrap_or(self.tag) != Tag::FromMemory
+    }
+}
+
+impl ExposureStandard {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Fcc, Self::Icnirp2020, Self::SafetyCode6];
+
+    /// Its name for people.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Fcc => "47 CFR 1.1310",
+            Self::Icnirp2020 => "ICNIRP 2020",
+            Self::SafetyCode6 => "Safety Code 6",
+        }
+    }
+
+    pub(super) fn table(self) -> &'static Table {
+        static TABLES: OnceLock<Vec<Table>> = OnceLock::new();
+        let texts = [
+            include_str!("../../../data/exposure/fcc.toml"),
+            include_str!("../../../data/exposure/icnirp-2020.toml"),
+            include_str!("../../../data/exposure/safety-code-6.toml"),
+        ];
+        let read = |text| toml::from_str(text).expect("the shipped tables are read by a test");
+        let tables = TABLES.get_or_init(|| texts.into_iter().map(read).collect());
+        tables
+            .iter()
+            .find(|table| table.standard == self.name())
+            .expect("a test finds the table of every standard")
+    }
+}
+
+impl ExposureTier {
+    /// In words.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Workers => "workers",
+            Self::Public => "the public",
+        }
+    }
+}
+
+impl fmt::Display for ExposureTier {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+impl ExposureExtent {
+    fn name(self) -> &'static str {
+        match self {
+            Self::WholeBody => "whole-body",
+            Self::Local => "local",
+        }
+    }
+}
+
+/// The limit of a standard for a tier at a frequency.
+pub fn limit(
+    standard: ExposureStandard,
+    tier: ExposureTier,
+    extent: ExposureExtent,
+    frequency: Hertz,
+) -> Result<ExposureLimit, ExposureRefused> {
+    let table = standard.table();
+    let mhz = frequency.hertz() / 1e6;
+    let fitting: Vec<&Row> = table
+        .row
+        .iter()
+        .filter(|row| row.tier == tier && row.extent == extent)
+        .filter(|row| (row.from_mhz..=row.to_mhz).contains(&mhz))
+        .collect();
+    let unit = table.power_density_unit;
+    let lowest = fitting
+        .iter()
+        .map(|row| (*row, row.density(mhz, unit)))
+        .min_by(|(_, (a, _)), (_, (b, _))| a.total_cmp(b));
+    let (row, (density_w_m2, from_fields)) = lowest.ok_or_else(|| ExposureRefused::NoLimit {
+        standard: standard.name(),
+        tier: tier.name(),
+        extent: extent.name(),
+        at_mhz: mhz,
+    })?;
+    let least = |law: fn(&Row) -> Option<Law>| {
+        let values = fitting.iter().filter_map(|row| law(row)).map(|law| law.at(mhz));
+        values.reduce(f64::min)
+    };
+    let memory = if row.verified() { "" } else { " (from memory, unverified)" };
+    Ok(ExposureLimit {
+        density_w_m2,
+        from_fields,
+        electric_v_m: least(|row| row.electric_v_m),
+        magnetic_a_m: least(|row| row.magnetic_a_m),
+        averaging_min: row.averaging_min.at(mhz),
+        source: format!("{}, text of {}{memory}", row.source, row.text_date),
+        verified: row.verified(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_row_limits_something_and_says_where_it_stands() {
+        for standard in ExposureStandard::ALL {
+            let table = standard.table();
+            assert!(table.row.len() >= 10, "{standard:?}");
+            for row in &table.row {
+                assert!(row.from_mhz < row.to_mhz, "{standard:?} {}", row.from_mhz);
+                assert!(!row.source.is_empty() && !row.text_date.is_empty());
+                for mhz in [row.from_mhz, row.to_mhz] {
+                    let (density, _) = row.density(mhz, table.power_density_unit);
+                    assert!((0.5..=3.0e7).contains(&density), "{standard:?} {mhz}: {density}");
+                    assert!((0.001..=30.0).contains(&row.averaging_min.at(mhz)));
+                }
+            }
+            for row in &table.exemption {
+                assert!(row.from_mhz < row.to_mhz && row.coefficient > 0.0);
+                assert!(row.tag == Tag::Seen && !row.source.is_empty());
+            }
+        }
+        assert_eq!(ExposureStandard::Fcc.table().exemption.len(), 5);
+    }
+
+    #[test]
+    fn bands_of_a_tier_leave_no_gap() {
+        for standard in ExposureStandard::ALL {
+            for (tier, extent) in [
+                (ExposureTier::Workers, ExposureExtent::WholeBody),
+                (ExposureTier::Public, ExposureExtent::WholeBody),
+                (ExposureTier::Workers, ExposureExtent::Local),
+                (ExposureTier::Public, ExposureExtent::Local),
+            ] {
+                let rows = standard.table().row.iter();
+                let rows: Vec<_> =
+                    rows.filter(|row| row.tier == tier && row.extent == extent).collect();
+                for row in rows.iter().filter(|row| row.from_mhz > rows[0].from_mhz) {
+                    let before =
+                        rows.iter().any(|other| (other.to_mhz - row.from_mhz).abs() < 1e-9);
+                    assert!(before, "{standard:?} {tier:?} {}", row.from_mhz);
+                }
+            }
+        }
+    }
+}
