@@ -4,3 +4,6 @@
 
 pub mod chain;
 pub mod desense;
+pub mod duplexer;
+pub mod sweep;
+pub mod touchstone;
