@@ -5,7 +5,10 @@
 
 mod budget;
 mod desense;
+mod duplexer;
 mod levels;
 mod limits;
 mod oracle;
 mod source;
+mod sweep;
+mod touchstone;
