@@ -5,9 +5,11 @@
 //!             durable insert into SQLite.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
 //!             handler that puts them into SQLite.
+//! `touchstone` a two-port sweep of 10 001 points read by the core against scikit-rf reading it.
 
 mod bare;
 mod papers;
+mod sweep;
 
 use std::time::{Duration, Instant};
 
@@ -26,7 +28,8 @@ struct Row {
 
 #[tokio::main]
 async fn main() {
-    let rows = [record(), exchange().await];
+    let touchstone = Row { name: "touchstone", measured: sweep::touchstone(), goal: 0.10 };
+    let rows = [record(), exchange().await, touchstone];
     for Row { name, measured, goal } in rows {
         let word = if measured <= goal { "ok" } else { "short" };
         println!("{name} {measured:.2} {goal:.2} {word}");

@@ -13,7 +13,7 @@ use serde_json::Value;
 use crate::source::Source::Computed;
 use crate::source::close;
 
-/// What the script of this name, beside this file, prints.
+/// What a script of this folder prints.
 pub(crate) fn oracle(script: &str) -> Value {
     let root = guyline_tests::repository();
     let python = root.join("target/oracle-venv/bin/python");
@@ -26,7 +26,7 @@ pub(crate) fn oracle(script: &str) -> Value {
     serde_json::from_slice(&output.stdout).expect("the oracle prints JSON")
 }
 
-fn numbers(value: &Value) -> Vec<f64> {
+pub(crate) fn numbers(value: &Value) -> Vec<f64> {
     value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
 }
 

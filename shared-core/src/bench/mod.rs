@@ -14,6 +14,13 @@ mod level;
 mod topics;
 mod licence;
 mod limits;
+mod cavity;
+mod desense;
+mod drift;
+mod duplexer;
+mod isolation;
+mod level;
+mod sweep;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -37,6 +44,17 @@ pub use limits::{
 use crate::limits::{LimitUnknown, ShopRowsRefused};
 use crate::rf::emission::EmissionRefused;
 use crate::rf::exposure::ExposureRefused;
+pub use cavity::{CavityAnswer, CavityQuestion};
+pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
+pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
+pub use isolation::{IsolationAnswer, IsolationMargin, IsolationQuestion, IsolationWanted};
+pub use level::{LevelAnswer, LevelQuestion};
+pub use sweep::{SweepAnswer, SweepAt, SweepQuestion, SweepResponse};
+
+use crate::rf::duplexer::DuplexerRefused;
+use crate::rf::sweep::SweepRefused;
+use crate::rf::touchstone::TouchstoneRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -87,6 +105,16 @@ topics! {
     "licence" Licence: LicenceQuestion => LicenceAnswer;
     /// What transmitters make at a place against an exposure limit: a caution, never more.
     "exposure" Exposure: ExposureQuestion => ExposureAnswer;
+    /// What a swept network does at chosen frequencies: loss, return loss, VSWR.
+    "sweep" Sweep: SweepQuestion => SweepAnswer;
+    /// A duplexer's loss, rejection, return loss and isolation from its sweeps, against its rating.
+    "duplexer" Duplexer: DuplexerQuestion => DuplexerAnswer;
+    /// The isolation wanted against a transmitter's noise and carrier, and the margin to it.
+    "isolation" Isolation: IsolationQuestion => IsolationAnswer;
+    /// A cavity's loss, width and Qs, from numbers or from a sweep of it.
+    "cavity" Cavity: CavityQuestion => CavityAnswer;
+    /// How far a path's tuning and loss moved between two sweeps.
+    "drift" Drift: DriftQuestion => DriftAnswer;
 }
 
 /// Why a question has no answer.
@@ -110,6 +138,21 @@ pub enum BenchRefused {
     /// An exposure that cannot be estimated.
     #[error(transparent)]
     Exposure(#[from] ExposureRefused),
+    /// Fields that do not make a question together.
+    #[error("expected {expected}")]
+    Given {
+        /// What would.
+        expected: &'static str,
+    },
+    /// A Touchstone file that is none.
+    #[error(transparent)]
+    Touchstone(#[from] TouchstoneRefused),
+    /// A sweep that does not hold what was asked.
+    #[error(transparent)]
+    Sweep(#[from] SweepRefused),
+    /// A duplexer or a cavity that makes no sense.
+    #[error(transparent)]
+    Duplexer(#[from] DuplexerRefused),
 }
 
 #[cfg(test)]

@@ -6,3 +6,6 @@ pub mod chain;
 pub mod desense;
 pub mod emission;
 pub mod exposure;
+pub mod duplexer;
+pub mod sweep;
+pub mod touchstone;
