@@ -5,7 +5,12 @@
 
 mod budget;
 mod desense;
+mod feedline;
 mod levels;
 mod limits;
+mod mismatch;
+mod noise;
 mod oracle;
+mod oracle_lines;
+mod radiated;
 mod source;

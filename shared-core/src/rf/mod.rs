@@ -4,3 +4,11 @@
 
 pub mod chain;
 pub mod desense;
+pub mod erp;
+pub mod feedline;
+pub mod mismatch;
+pub mod noise;
+pub mod path;
+pub mod sinad;
+pub mod site_noise;
+mod standing;
