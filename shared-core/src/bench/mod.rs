@@ -21,6 +21,11 @@ mod duplexer;
 mod isolation;
 mod level;
 mod sweep;
+mod feedline;
+mod level;
+mod mismatch;
+mod noise;
+mod radiated;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -55,6 +60,26 @@ pub use sweep::{SweepAnswer, SweepAt, SweepQuestion, SweepResponse};
 use crate::rf::duplexer::DuplexerRefused;
 use crate::rf::sweep::SweepRefused;
 use crate::rf::touchstone::TouchstoneRefused;
+pub use feedline::{
+    CableLine, CablePoint, CablesAnswer, CablesQuestion, FeedlineAnswer, FeedlineQuestion, LineEnd,
+    LineKnown, ListedLine, PointsLine,
+};
+pub use level::{LevelAnswer, LevelQuestion};
+pub use mismatch::{
+    MismatchAnswer, MismatchErrorAnswer, MismatchErrorQuestion, MismatchQuestion, PowersKnown,
+    ReflectionKnown,
+};
+pub use noise::{
+    ActiveStage, CascadeAnswer, CascadeQuestion, CascadeStage, NoiseAnswer, NoiseKnown,
+    NoiseQuestion, SensitivityAnswer, SensitivityKnown, SensitivityQuestion, SinadAnswer,
+    SinadQuestion, SiteNoiseAnswer, SiteNoiseQuestion,
+};
+pub use radiated::{
+    ErpAnswer, ErpQuestion, FreeSpacePath, GainKnown, HorizonAnswer, HorizonQuestion, PathAnswer,
+    PathKnown, PathQuestion, VoltageAnswer, VoltageKnown, VoltageQuestion,
+};
+
+use crate::rf::feedline::FeedlineRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -115,6 +140,32 @@ topics! {
     "cavity" Cavity: CavityQuestion => CavityAnswer;
     /// How far a path's tuning and loss moved between two sweeps.
     "drift" Drift: DriftQuestion => DriftAnswer;
+    /// The listed cables with their loss at a frequency.
+    "cables" Cables: CablesQuestion => CablesAnswer;
+    /// Stages in a row as one: noise figure, gain, and what each adds.
+    "cascade" Cascade: CascadeQuestion => CascadeAnswer;
+    /// What an antenna radiates behind its losses, against the licensed ERP.
+    "erp" Erp: ErpQuestion => ErpAnswer;
+    /// A feedline's loss, and what it makes of its load, seen from either end.
+    "feedline" Feedline: FeedlineQuestion => FeedlineAnswer;
+    /// How far two antennas may stand apart over smooth ground.
+    "horizon" Horizon: HorizonQuestion => HorizonAnswer;
+    /// One port's mismatch in every measure.
+    "mismatch" Mismatch: MismatchQuestion => MismatchAnswer;
+    /// How far a level may be off because two ports that face each other both reflect.
+    "mismatch-error" MismatchError: MismatchErrorQuestion => MismatchErrorAnswer;
+    /// The noise in a bandwidth, and a noise figure in every measure.
+    "noise" Noise: NoiseQuestion => NoiseAnswer;
+    /// What arrives over a path, and how far it is over what is wanted.
+    "path" Path: PathQuestion => PathAnswer;
+    /// A receiver's sensitivity from its noise figure, or the other way.
+    "sensitivity" Sensitivity: SensitivityQuestion => SensitivityAnswer;
+    /// SINAD, signal over the rest and distortion, each from the other.
+    "sinad" Sinad: SinadQuestion => SinadAnswer;
+    /// What the noise around a site costs a receiver.
+    "site-noise" SiteNoise: SiteNoiseQuestion => SiteNoiseAnswer;
+    /// A voltage across any resistance, and the power it makes there.
+    "voltage" Voltage: VoltageQuestion => VoltageAnswer;
 }
 
 /// Why a question has no answer.
@@ -153,6 +204,9 @@ pub enum BenchRefused {
     /// A duplexer or a cavity that makes no sense.
     #[error(transparent)]
     Duplexer(#[from] DuplexerRefused),
+    /// A cable or a line that there is not.
+    #[error(transparent)]
+    Feedline(#[from] FeedlineRefused),
 }
 
 #[cfg(test)]

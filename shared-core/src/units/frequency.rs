@@ -21,6 +21,8 @@ impl Hertz {
     pub const CARRIER_RANGE: RangeInclusive<f64> = 1e5..=1e11;
     /// Errors and deviations: no land-mobile channel is a megahertz wide.
     pub const OFFSET_RANGE: RangeInclusive<f64> = -1e6..=1e6;
+    /// Bandwidths: from the hertz that a noise density is given in.
+    pub const BANDWIDTH_RANGE: RangeInclusive<f64> = 1.0..=1e9;
 
     /// A carrier frequency, 100 kHz to 100 GHz.
     pub fn carrier(hertz: f64) -> Result<Self, OutOfRange> {
@@ -30,6 +32,11 @@ impl Hertz {
     /// A frequency error or a deviation, up to 1 MHz to either side.
     pub fn offset(hertz: f64) -> Result<Self, OutOfRange> {
         in_range("frequency offset", hertz, Self::OFFSET_RANGE, "Hz").map(Self)
+    }
+
+    /// A bandwidth, 1 Hz to 1 GHz.
+    pub fn bandwidth(hertz: f64) -> Result<Self, OutOfRange> {
+        in_range("bandwidth", hertz, Self::BANDWIDTH_RANGE, "Hz").map(Self)
     }
 
     /// The number of hertz.
@@ -94,6 +101,7 @@ mod tests {
         let refused = Hertz::carrier(155.0).unwrap_err();
         assert!(refused.to_string().starts_with("carrier frequency of 155 Hz"), "{refused}");
         assert!(Hertz::offset(f64::NAN).is_err());
+        assert!(Hertz::bandwidth(0.0).unwrap_err().to_string().starts_with("bandwidth of 0 Hz"));
         assert!(Ppm::new(1e6).is_err());
     }
 }

@@ -5,16 +5,22 @@
 
 pub mod entry;
 pub mod frequency;
+pub mod length;
 pub mod level;
+pub mod loss;
 pub mod power;
+pub mod resistance;
 pub mod voltage;
 
 use std::ops::RangeInclusive;
 
 pub use entry::{Entry, EntryRefused, Unit};
 pub use frequency::{Hertz, Ppm};
+pub use length::Metres;
 pub use level::{Db, Dbm};
+pub use loss::Loss;
 pub use power::Watts;
+pub use resistance::{Ohms, Volts};
 pub use voltage::Microvolts;
 
 /// A number that no reading or rating of this quantity can have.
