@@ -5,7 +5,9 @@
 
 mod budget;
 mod desense;
+mod intermod;
 mod levels;
 mod limits;
 mod oracle;
 mod source;
+mod trend;

@@ -7,15 +7,28 @@
 //! the desk and the schema follow from that line.
 
 mod desense;
+mod intercept;
+mod intermod;
 mod level;
+mod trend;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use intercept::{InterceptAnswer, InterceptQuestion};
+pub use intermod::{
+    IntermodAnswer, IntermodCount, IntermodHit, IntermodIntercept, IntermodOnReceiver,
+    IntermodQuestion, IntermodReceiver, IntermodTerm, IntermodTransmitter,
+};
 pub use level::{LevelAnswer, LevelQuestion};
+pub use trend::{
+    TrendAnswer, TrendBetween, TrendLimit, TrendOutlook, TrendQuestion, TrendShape, TrendVisit,
+};
 
+use crate::rf::intermod::IntermodRefused;
+use crate::rf::trend::TrendRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -52,6 +65,13 @@ topics! {
     "level" Level: LevelQuestion => LevelAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
+    /// An intercept point from two equal carriers and their product, and the free range above a
+    /// floor.
+    "intercept" Intercept: InterceptQuestion => InterceptAnswer;
+    /// Which products of a site's transmitters fall on its receivers, by order and level.
+    "intermod" Intermod: IntermodQuestion => IntermodAnswer;
+    /// What a value does from visit to visit, and when it meets its limit.
+    "trend" Trend: TrendQuestion => TrendAnswer;
 }
 
 /// Why a question has no answer.
@@ -63,6 +83,12 @@ pub enum BenchRefused {
     /// A number as typed that is none.
     #[error(transparent)]
     Entry(#[from] EntryRefused),
+    /// A site that no products are looked for at.
+    #[error(transparent)]
+    Intermod(#[from] IntermodRefused),
+    /// A series that has no trend.
+    #[error(transparent)]
+    Trend(#[from] TrendRefused),
 }
 
 #[cfg(test)]

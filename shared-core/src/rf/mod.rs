@@ -4,3 +4,5 @@
 
 pub mod chain;
 pub mod desense;
+pub mod intermod;
+pub mod trend;
