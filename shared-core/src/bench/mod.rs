@@ -26,6 +26,10 @@ mod level;
 mod mismatch;
 mod noise;
 mod radiated;
+mod intercept;
+mod intermod;
+mod level;
+mod trend;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -80,6 +84,18 @@ pub use radiated::{
 };
 
 use crate::rf::feedline::FeedlineRefused;
+pub use intercept::{InterceptAnswer, InterceptQuestion};
+pub use intermod::{
+    IntermodAnswer, IntermodCount, IntermodHit, IntermodIntercept, IntermodOnReceiver,
+    IntermodQuestion, IntermodReceiver, IntermodTerm, IntermodTransmitter,
+};
+pub use level::{LevelAnswer, LevelQuestion};
+pub use trend::{
+    TrendAnswer, TrendBetween, TrendLimit, TrendOutlook, TrendQuestion, TrendShape, TrendVisit,
+};
+
+use crate::rf::intermod::IntermodRefused;
+use crate::rf::trend::TrendRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -166,6 +182,13 @@ topics! {
     "site-noise" SiteNoise: SiteNoiseQuestion => SiteNoiseAnswer;
     /// A voltage across any resistance, and the power it makes there.
     "voltage" Voltage: VoltageQuestion => VoltageAnswer;
+    /// An intercept point from two equal carriers and their product, and the free range above a
+    /// floor.
+    "intercept" Intercept: InterceptQuestion => InterceptAnswer;
+    /// Which products of a site's transmitters fall on its receivers, by order and level.
+    "intermod" Intermod: IntermodQuestion => IntermodAnswer;
+    /// What a value does from visit to visit, and when it meets its limit.
+    "trend" Trend: TrendQuestion => TrendAnswer;
 }
 
 /// Why a question has no answer.
@@ -207,6 +230,12 @@ pub enum BenchRefused {
     /// A cable or a line that there is not.
     #[error(transparent)]
     Feedline(#[from] FeedlineRefused),
+    /// A site that no products are looked for at.
+    #[error(transparent)]
+    Intermod(#[from] IntermodRefused),
+    /// A series that has no trend.
+    #[error(transparent)]
+    Trend(#[from] TrendRefused),
 }
 
 #[cfg(test)]

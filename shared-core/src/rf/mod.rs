@@ -17,3 +17,5 @@ pub mod path;
 pub mod sinad;
 pub mod site_noise;
 mod standing;
+pub mod intermod;
+pub mod trend;
