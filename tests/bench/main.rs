@@ -5,7 +5,10 @@
 //!             durable insert into SQLite.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
 //!             handler that puts them into SQLite.
+//! `sinad`     ten seconds of audio at 48 kHz, from the bytes of a WAV file to SINAD, against the
+//!             least-squares fit of the same samples by scipy.
 
+mod audio;
 mod bare;
 mod papers;
 
@@ -26,7 +29,7 @@ struct Row {
 
 #[tokio::main]
 async fn main() {
-    let rows = [record(), exchange().await];
+    let rows = [record(), exchange().await, audio::row()];
     for Row { name, measured, goal } in rows {
         let word = if measured <= goal { "ok" } else { "short" };
         println!("{name} {measured:.2} {goal:.2} {word}");

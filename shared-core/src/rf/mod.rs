@@ -2,5 +2,6 @@
 //!
 //! Knows no document, no limit and no check.
 
+pub mod audio;
 pub mod chain;
 pub mod desense;
