@@ -1,5 +1,7 @@
 //! What every whole-system test stands on: where the repository and the built programs are.
 
+pub mod recordings;
+
 use std::path::{Path, PathBuf};
 
 /// The repository's own folder.

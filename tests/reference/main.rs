@@ -3,6 +3,7 @@
 //! Every row carries where its number stands. There is no way to say "our own formula": a test that
 //! checks our code against our own formula proves nothing.
 
+mod audio;
 mod budget;
 mod desense;
 mod emission;

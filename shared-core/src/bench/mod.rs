@@ -30,7 +30,15 @@ mod intercept;
 mod intermod;
 mod level;
 mod trend;
+mod audio;
+mod carrier_null;
+mod desense;
+mod iq;
+mod level;
+mod squelch;
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -96,6 +104,14 @@ pub use trend::{
 
 use crate::rf::intermod::IntermodRefused;
 use crate::rf::trend::TrendRefused;
+pub use audio::{AudioAnswer, AudioQuestion, HeardTone};
+pub use carrier_null::{CarrierNullAnswer, CarrierNullQuestion};
+pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use iq::{CarriedTone, IqAnswer, IqQuestion};
+pub use level::{LevelAnswer, LevelQuestion};
+pub use squelch::{DcsCodeAnswer, DcsCodeQuestion, FoundDcs, FoundTone, ToneAnswer, ToneQuestion};
+
+use crate::rf::audio::AudioRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -189,6 +205,16 @@ topics! {
     "intermod" Intermod: IntermodQuestion => IntermodAnswer;
     /// What a value does from visit to visit, and when it meets its limit.
     "trend" Trend: TrendQuestion => TrendAnswer;
+    /// How clean the audio of a WAV recording is, and which squelch tone or code it carries.
+    "audio" Audio: AudioQuestion => AudioAnswer;
+    /// The deviation at a null of the carrier, or the tone that makes the null.
+    "carrier-null" CarrierNull: CarrierNullQuestion => CarrierNullAnswer;
+    /// Frequency error, deviation and SINAD from a SigMF recording of a carrier.
+    "iq" Iq: IqQuestion => IqAnswer;
+    /// Which squelch tone a frequency is, if any.
+    "tone" Tone: ToneQuestion => ToneAnswer;
+    /// The word of a digital squelch code, and the codes it may be read as.
+    "dcs-code" DcsCode: DcsCodeQuestion => DcsCodeAnswer;
 }
 
 /// Why a question has no answer.
@@ -236,6 +262,35 @@ pub enum BenchRefused {
     /// A series that has no trend.
     #[error(transparent)]
     Trend(#[from] TrendRefused),
+    /// A recording that says nothing, or a tone or code that is none.
+    #[error(transparent)]
+    Audio(#[from] AudioRefused),
+    /// A file's bytes that are not written as base64.
+    #[error("{field} is not base64: {source}")]
+    Base64 {
+        /// The field they stand in.
+        field: &'static str,
+        /// What is wrong, and where.
+        source: base64::DecodeError,
+    },
+    /// Two fields of which one is to be found from the other.
+    #[error("either {one} or {other} is wanted, and not both")]
+    EitherOr {
+        /// One field.
+        one: &'static str,
+        /// The other.
+        other: &'static str,
+    },
+}
+
+/// The bytes of a field, which may be no more than `bytes_max`.
+fn bytes_of(field: &'static str, text: &str, bytes_max: usize) -> Result<Vec<u8>, BenchRefused> {
+    // Four letters a three bytes: what would come out too large is not decoded at all.
+    let bytes = text.len() / 4 * 3;
+    if bytes > bytes_max + 3 {
+        return Err(AudioRefused::TooLarge { bytes, most: bytes_max }.into());
+    }
+    STANDARD.decode(text).map_err(|source| BenchRefused::Base64 { field, source })
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //!
 //! Knows no document, no limit and no check.
 
+pub mod audio;
 pub mod chain;
 pub mod desense;
 pub mod emission;

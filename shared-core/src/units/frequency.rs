@@ -24,6 +24,14 @@ impl Hertz {
     /// Bandwidths: from the hertz that a noise density is given in.
     pub const BANDWIDTH_RANGE: RangeInclusive<f64> = 1.0..=1e9;
 
+    /// Test tones: what an audio generator gives and a transmitter can be modulated with.
+    pub const TONE_RANGE: RangeInclusive<f64> = 1.0..=1e5;
+
+    /// A test tone, 1 Hz to 100 kHz.
+    pub fn tone(hertz: f64) -> Result<Self, OutOfRange> {
+        in_range("tone", hertz, Self::TONE_RANGE, "Hz").map(Self)
+    }
+
     /// A carrier frequency, 100 kHz to 100 GHz.
     pub fn carrier(hertz: f64) -> Result<Self, OutOfRange> {
         in_range("carrier frequency", hertz, Self::CARRIER_RANGE, "Hz").map(Self)
