@@ -5,6 +5,7 @@
 
 mod budget;
 mod desense;
+mod least_squares;
 mod levels;
 mod limits;
 mod oracle;

@@ -7,6 +7,7 @@
 //! the desk and the schema follow from that line.
 
 mod desense;
+mod fit;
 mod level;
 
 use schemars::JsonSchema;
@@ -14,8 +15,12 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use fit::{
+    FitAnswer, FitEstimate, FitObservation, FitPrior, FitQuestion, FitResidual, FitUnknown,
+};
 pub use level::{LevelAnswer, LevelQuestion};
 
+use crate::rf::least_squares::FitRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -52,6 +57,8 @@ topics! {
     "level" Level: LevelQuestion => LevelAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
+    /// Weighted least squares: unknowns with their uncertainty, residuals, chi-square.
+    "fit" Fit: FitQuestion => FitAnswer;
 }
 
 /// Why a question has no answer.
@@ -60,6 +67,9 @@ pub enum BenchRefused {
     /// A number that the quantity cannot have.
     #[error(transparent)]
     Number(#[from] OutOfRange),
+    /// Unknowns that the observations do not pin down, or numbers that are none.
+    #[error(transparent)]
+    Fit(#[from] FitRefused),
     /// A number as typed that is none.
     #[error(transparent)]
     Entry(#[from] EntryRefused),

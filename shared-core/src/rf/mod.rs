@@ -3,4 +3,6 @@
 //! Knows no document, no limit and no check.
 
 pub mod chain;
+pub mod chi_square;
 pub mod desense;
+pub mod least_squares;
