@@ -11,6 +11,7 @@ mod exposure;
 mod duplexer;
 mod feedline;
 mod intermod;
+mod least_squares;
 mod levels;
 mod limits;
 mod mismatch;

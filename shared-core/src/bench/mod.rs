@@ -10,6 +10,7 @@ mod bandwidth;
 mod desense;
 mod emission;
 mod exposure;
+mod fit;
 mod level;
 mod topics;
 mod licence;
@@ -49,6 +50,8 @@ pub use emission::{EmissionAnswer, EmissionQuestion, EmissionSymbol};
 pub use exposure::{
     ExposureAnswer, ExposureEstimate, ExposureExemption, ExposureQuestion, ExposureShare,
     ExposureTransmitter,
+pub use fit::{
+    FitAnswer, FitEstimate, FitObservation, FitPrior, FitQuestion, FitResidual, FitUnknown,
 };
 pub use level::{LevelAnswer, LevelQuestion};
 pub use topics::{Group, Topic, topics};
@@ -112,6 +115,7 @@ pub use level::{LevelAnswer, LevelQuestion};
 pub use squelch::{DcsCodeAnswer, DcsCodeQuestion, FoundDcs, FoundTone, ToneAnswer, ToneQuestion};
 
 use crate::rf::audio::AudioRefused;
+use crate::rf::least_squares::FitRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -215,6 +219,8 @@ topics! {
     "tone" Tone: ToneQuestion => ToneAnswer;
     /// The word of a digital squelch code, and the codes it may be read as.
     "dcs-code" DcsCode: DcsCodeQuestion => DcsCodeAnswer;
+    /// Weighted least squares: unknowns with their uncertainty, residuals, chi-square.
+    "fit" Fit: FitQuestion => FitAnswer;
 }
 
 /// Why a question has no answer.
@@ -223,6 +229,9 @@ pub enum BenchRefused {
     /// A number that the quantity cannot have.
     #[error(transparent)]
     Number(#[from] OutOfRange),
+    /// Unknowns that the observations do not pin down, or numbers that are none.
+    #[error(transparent)]
+    Fit(#[from] FitRefused),
     /// A number as typed that is none.
     #[error(transparent)]
     Entry(#[from] EntryRefused),

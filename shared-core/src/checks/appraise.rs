@@ -15,6 +15,7 @@ use super::findings::{Finding, findings};
 use super::guard::{Stop, stops};
 use super::judge::{Case, Verdict, judge};
 use super::plan::{Check, Plan, Reads, Through};
+use super::reconcile::{self, Reconciled, reconcile};
 use super::setup::{ChainRefused, Setup};
 use crate::record::validate::{self, Problem};
 use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site, Withdrawal};
@@ -45,6 +46,8 @@ pub struct Appraisal {
     pub cautions: Vec<CautionState>,
     /// What the readings say together, gravest first.
     pub findings: Vec<Finding>,
+    /// What all readings say of the repeater at once. None where there is none yet.
+    pub reconciled: Option<Reconciled>,
 }
 
 /// A check with what is known of it.
@@ -112,12 +115,11 @@ pub fn appraise(
         session.chains.iter().map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
         plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
-    Ok(Appraisal {
-        cautions: cautions.states(session),
-        findings: findings(&case, &checks),
-        checks,
-        chains,
-    })
+    let reconciled = reconcile(&case, &sheet.site);
+    let mut findings = findings(&case, &checks);
+    findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));
+    findings.sort_by_key(|finding| finding.weight);
+    Ok(Appraisal { cautions: cautions.states(session), findings, checks, chains, reconciled })
 }
 
 /// The repeater a session is about, once everything in the three views makes sense.

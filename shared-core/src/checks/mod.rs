@@ -12,6 +12,7 @@ pub mod findings;
 pub mod guard;
 pub mod judge;
 pub mod plan;
+pub mod reconcile;
 pub mod setup;
 
 mod measure;
@@ -26,3 +27,4 @@ pub use findings::Finding;
 pub use guard::{Stop, StopKind};
 pub use judge::{Case, Verdict, judge};
 pub use plan::{Check, Plan, Stage};
+pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};

@@ -4,6 +4,7 @@
 
 pub mod audio;
 pub mod chain;
+pub mod chi_square;
 pub mod desense;
 pub mod emission;
 pub mod exposure;
@@ -20,3 +21,4 @@ pub mod site_noise;
 mod standing;
 pub mod intermod;
 pub mod trend;
+pub mod least_squares;

@@ -78,6 +78,11 @@ impl Budget {
         }
     }
 
+    /// The inputs by physical cause: cause, words, standard uncertainty, sensitivity.
+    pub fn inputs(&self) -> impl Iterator<Item = (&str, &str, f64, f64)> {
+        self.inputs.iter().map(|(id, i)| (id.as_str(), i.what.as_str(), i.standard, i.sensitivity))
+    }
+
     /// The combined standard uncertainty.
     pub fn combined(&self) -> f64 {
         self.inputs.values().map(|i| (i.standard * i.sensitivity).powi(2)).sum::<f64>().sqrt()

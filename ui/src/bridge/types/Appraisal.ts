@@ -3,6 +3,7 @@ import type { CautionState } from "./CautionState";
 import type { ChainState } from "./ChainState";
 import type { CheckState } from "./CheckState";
 import type { Finding } from "./Finding";
+import type { Reconciled } from "./Reconciled";
 
 /**
  * A session, judged.
@@ -23,4 +24,8 @@ cautions: Array<CautionState>,
 /**
  * What the readings say together, gravest first.
  */
-findings: Array<Finding>, };
+findings: Array<Finding>, 
+/**
+ * What all readings say of the repeater at once. None where there is none yet.
+ */
+reconciled: Reconciled | null, };

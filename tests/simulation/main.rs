@@ -1,0 +1,7 @@
+//! Invented sessions by the thousand, with the truth known: what the core says of them.
+//!
+//! Every run is seeded and prints its figures; a failing one names the seed.
+
+mod chance;
+mod slips;
+mod visit;
