@@ -8,4 +8,5 @@ mod desense;
 mod levels;
 mod limits;
 mod oracle;
+mod oracle_budget;
 mod source;

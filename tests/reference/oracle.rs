@@ -13,10 +13,11 @@ use serde_json::Value;
 use crate::source::Source::Computed;
 use crate::source::close;
 
-fn oracle() -> Value {
+/// Runs a script of this folder with the libraries and reads the cases it prints.
+pub(crate) fn oracle(script: &str) -> Value {
     let root = guyline_tests::repository();
     let python = root.join("target/oracle-venv/bin/python");
-    let script = root.join("tests/reference/oracle.py");
+    let script = root.join("tests/reference").join(script);
     let output = Command::new(&python).arg(&script).output().unwrap_or_else(|error| {
         panic!("{}: {error}; `./tests/run` installs the oracle", python.display())
     });
@@ -25,7 +26,7 @@ fn oracle() -> Value {
     serde_json::from_slice(&output.stdout).expect("the oracle prints JSON")
 }
 
-fn numbers(value: &Value) -> Vec<f64> {
+pub(crate) fn numbers(value: &Value) -> Vec<f64> {
     value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
 }
 
@@ -48,7 +49,7 @@ fn row(losses: &[f64], standards: &[f64]) -> Row {
 
 #[test]
 fn three_libraries_agree_with_the_core() {
-    let cases = oracle();
+    let cases = oracle("oracle.py");
     for case in cases["watts"].as_array().unwrap() {
         let (watts, dbm) = (case["watts"].as_f64().unwrap(), case["dbm"].as_f64().unwrap());
         let got = Watts::new(watts).unwrap().level().dbm();

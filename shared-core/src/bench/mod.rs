@@ -6,16 +6,24 @@
 //! knows no document. A topic is one file here and one line in the table below; the command line,
 //! the desk and the schema follow from that line.
 
+mod budget;
+mod conformity;
 mod desense;
 mod level;
+mod load_heat;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+pub use budget::{BudgetAnswer, BudgetCorrelation, BudgetInput, BudgetQuestion, InputKnown};
+pub use conformity::{ConformityAnswer, ConformityQuestion};
+pub use conformity::{DecisionRiskAnswer, DecisionRiskQuestion};
 pub use desense::{DesenseAnswer, DesenseQuestion};
 pub use level::{LevelAnswer, LevelQuestion};
+pub use load_heat::{LoadHeatAnswer, LoadHeatQuestion};
 
+use crate::uncertainty::budget::CorrelationRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -50,8 +58,16 @@ macro_rules! topics {
 topics! {
     /// One level in every unit the trade writes it in.
     "level" Level: LevelQuestion => LevelAnswer;
+    /// What an uncertainty budget comes to: lines, degrees of freedom, k and expanded uncertainty.
+    "budget" Budget: BudgetQuestion => BudgetAnswer;
+    /// What may be said of a value against its limits, and how likely it conforms.
+    "conformity" Conformity: ConformityQuestion => ConformityAnswer;
+    /// How often a decision rule accepts what is outside and rejects what is inside.
+    "decision-risk" DecisionRisk: DecisionRiskQuestion => DecisionRiskAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
+    /// How long a load may be keyed, and the rest it wants.
+    "load-heat" LoadHeat: LoadHeatQuestion => LoadHeatAnswer;
 }
 
 /// Why a question has no answer.
@@ -63,6 +79,18 @@ pub enum BenchRefused {
     /// A number as typed that is none.
     #[error(transparent)]
     Entry(#[from] EntryRefused),
+    /// Inputs that cannot go together so.
+    #[error(transparent)]
+    Correlation(#[from] CorrelationRefused),
+    /// One name for two things.
+    #[error("the name {name:?} stands twice")]
+    Twice {
+        /// The name.
+        name: String,
+    },
+    /// A value with nothing to set it against.
+    #[error("a limit is wanted on at least one side")]
+    NoLimit,
 }
 
 #[cfg(test)]

@@ -4,3 +4,4 @@
 
 pub mod chain;
 pub mod desense;
+pub mod heat;
