@@ -6,9 +6,9 @@
 mod audio;
 mod budget;
 mod desense;
+mod duplexer;
 mod emission;
 mod exposure;
-mod duplexer;
 mod feedline;
 mod intermod;
 mod least_squares;
@@ -17,6 +17,7 @@ mod limits;
 mod mismatch;
 mod noise;
 mod oracle;
+mod oracle_budget;
 mod oracle_limits;
 mod oracle_lines;
 mod radiated;

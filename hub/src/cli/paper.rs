@@ -167,7 +167,8 @@ fn check_part(out: &mut String, page: &SessionPage, state: &CheckState) {
         wrapped(out, 4, &format!("expect {}: {}", expected.text, expected.because));
     }
     if state.readings.is_empty() {
-        line(out, "    not read yet");
+        let words = if state.check.optional { "made only when asked for" } else { "not read yet" };
+        line(out, &format!("    {words}"));
     }
     for reading in &state.readings {
         reading_part(out, page, reading);

@@ -6,37 +6,34 @@
 //! knows no document. A topic is one file here and one line in the table below; the command line,
 //! the desk and the schema follow from that line.
 
+mod audio;
 mod bandwidth;
-mod desense;
-mod emission;
-mod exposure;
-mod fit;
-mod level;
-mod topics;
-mod licence;
-mod limits;
+mod budget;
+mod carrier_null;
 mod cavity;
+mod conformity;
 mod desense;
 mod drift;
 mod duplexer;
+mod emission;
+mod exposure;
+mod feedline;
+mod fit;
+mod intercept;
+mod intermod;
+mod iq;
 mod isolation;
 mod level;
-mod sweep;
-mod feedline;
-mod level;
+mod licence;
+mod limits;
+mod load_heat;
 mod mismatch;
 mod noise;
 mod radiated;
-mod intercept;
-mod intermod;
-mod level;
-mod trend;
-mod audio;
-mod carrier_null;
-mod desense;
-mod iq;
-mod level;
 mod squelch;
+mod sweep;
+mod topics;
+mod trend;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -44,42 +41,42 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+pub use audio::{AudioAnswer, AudioQuestion, HeardTone};
 pub use bandwidth::{BandwidthAnswer, BandwidthQuestion};
+pub use budget::{BudgetAnswer, BudgetCorrelation, BudgetInput, BudgetQuestion, InputKnown};
+pub use carrier_null::{CarrierNullAnswer, CarrierNullQuestion};
+pub use cavity::{CavityAnswer, CavityQuestion};
+pub use conformity::{ConformityAnswer, ConformityQuestion};
+pub use conformity::{DecisionRiskAnswer, DecisionRiskQuestion};
 pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
+pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
 pub use emission::{EmissionAnswer, EmissionQuestion, EmissionSymbol};
 pub use exposure::{
     ExposureAnswer, ExposureEstimate, ExposureExemption, ExposureQuestion, ExposureShare,
     ExposureTransmitter,
+};
+pub use feedline::{
+    CableLine, CablePoint, CablesAnswer, CablesQuestion, FeedlineAnswer, FeedlineQuestion, LineEnd,
+    LineKnown, ListedLine, PointsLine,
+};
 pub use fit::{
     FitAnswer, FitEstimate, FitObservation, FitPrior, FitQuestion, FitResidual, FitUnknown,
 };
+pub use intercept::{InterceptAnswer, InterceptQuestion};
+pub use intermod::{
+    IntermodAnswer, IntermodCount, IntermodHit, IntermodIntercept, IntermodOnReceiver,
+    IntermodQuestion, IntermodReceiver, IntermodTerm, IntermodTransmitter,
+};
+pub use iq::{CarriedTone, IqAnswer, IqQuestion};
+pub use isolation::{IsolationAnswer, IsolationMargin, IsolationQuestion, IsolationWanted};
 pub use level::{LevelAnswer, LevelQuestion};
-pub use topics::{Group, Topic, topics};
 pub use licence::{LicenceAnswer, LicenceFound, LicenceQuestion};
 pub use limits::{
     DeviationLimitAnswer, DeviationLimitQuestion, FigureLimitAnswer, FigureLimitQuestion,
     ToleranceAnswer, ToleranceQuestion,
 };
-
-use crate::limits::{LimitUnknown, ShopRowsRefused};
-use crate::rf::emission::EmissionRefused;
-use crate::rf::exposure::ExposureRefused;
-pub use cavity::{CavityAnswer, CavityQuestion};
-pub use desense::{DesenseAnswer, DesenseQuestion};
-pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
-pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
-pub use isolation::{IsolationAnswer, IsolationMargin, IsolationQuestion, IsolationWanted};
-pub use level::{LevelAnswer, LevelQuestion};
-pub use sweep::{SweepAnswer, SweepAt, SweepQuestion, SweepResponse};
-
-use crate::rf::duplexer::DuplexerRefused;
-use crate::rf::sweep::SweepRefused;
-use crate::rf::touchstone::TouchstoneRefused;
-pub use feedline::{
-    CableLine, CablePoint, CablesAnswer, CablesQuestion, FeedlineAnswer, FeedlineQuestion, LineEnd,
-    LineKnown, ListedLine, PointsLine,
-};
-pub use level::{LevelAnswer, LevelQuestion};
+pub use load_heat::{LoadHeatAnswer, LoadHeatQuestion};
 pub use mismatch::{
     MismatchAnswer, MismatchErrorAnswer, MismatchErrorQuestion, MismatchQuestion, PowersKnown,
     ReflectionKnown,
@@ -93,29 +90,25 @@ pub use radiated::{
     ErpAnswer, ErpQuestion, FreeSpacePath, GainKnown, HorizonAnswer, HorizonQuestion, PathAnswer,
     PathKnown, PathQuestion, VoltageAnswer, VoltageKnown, VoltageQuestion,
 };
-
-use crate::rf::feedline::FeedlineRefused;
-pub use intercept::{InterceptAnswer, InterceptQuestion};
-pub use intermod::{
-    IntermodAnswer, IntermodCount, IntermodHit, IntermodIntercept, IntermodOnReceiver,
-    IntermodQuestion, IntermodReceiver, IntermodTerm, IntermodTransmitter,
-};
-pub use level::{LevelAnswer, LevelQuestion};
+pub use squelch::{DcsCodeAnswer, DcsCodeQuestion, FoundDcs, FoundTone, ToneAnswer, ToneQuestion};
+pub use sweep::{SweepAnswer, SweepAt, SweepQuestion, SweepResponse};
+pub use topics::{Group, Topic, topics};
 pub use trend::{
     TrendAnswer, TrendBetween, TrendLimit, TrendOutlook, TrendQuestion, TrendShape, TrendVisit,
 };
 
-use crate::rf::intermod::IntermodRefused;
-use crate::rf::trend::TrendRefused;
-pub use audio::{AudioAnswer, AudioQuestion, HeardTone};
-pub use carrier_null::{CarrierNullAnswer, CarrierNullQuestion};
-pub use desense::{DesenseAnswer, DesenseQuestion};
-pub use iq::{CarriedTone, IqAnswer, IqQuestion};
-pub use level::{LevelAnswer, LevelQuestion};
-pub use squelch::{DcsCodeAnswer, DcsCodeQuestion, FoundDcs, FoundTone, ToneAnswer, ToneQuestion};
-
+use crate::limits::{LimitUnknown, ShopRowsRefused};
 use crate::rf::audio::AudioRefused;
+use crate::rf::duplexer::DuplexerRefused;
+use crate::rf::emission::EmissionRefused;
+use crate::rf::exposure::ExposureRefused;
+use crate::rf::feedline::FeedlineRefused;
+use crate::rf::intermod::IntermodRefused;
 use crate::rf::least_squares::FitRefused;
+use crate::rf::sweep::SweepRefused;
+use crate::rf::touchstone::TouchstoneRefused;
+use crate::rf::trend::TrendRefused;
+use crate::uncertainty::budget::CorrelationRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
 /// Makes the question, the answer, the list of topics and [`ask`] from one table.
@@ -150,6 +143,12 @@ macro_rules! topics {
 topics! {
     /// One level in every unit the trade writes it in.
     "level" Level: LevelQuestion => LevelAnswer;
+    /// What an uncertainty budget comes to: lines, degrees of freedom, k and expanded uncertainty.
+    "budget" Budget: BudgetQuestion => BudgetAnswer;
+    /// What may be said of a value against its limits, and how likely it conforms.
+    "conformity" Conformity: ConformityQuestion => ConformityAnswer;
+    /// How often a decision rule accepts what is outside and rejects what is inside.
+    "decision-risk" DecisionRisk: DecisionRiskQuestion => DecisionRiskAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
     /// How far a carrier may be off, by region, band, channel and class.
@@ -221,6 +220,8 @@ topics! {
     "dcs-code" DcsCode: DcsCodeQuestion => DcsCodeAnswer;
     /// Weighted least squares: unknowns with their uncertainty, residuals, chi-square.
     "fit" Fit: FitQuestion => FitAnswer;
+    /// How long a load may be keyed, and the rest it wants.
+    "load-heat" LoadHeat: LoadHeatQuestion => LoadHeatAnswer;
 }
 
 /// Why a question has no answer.
@@ -290,6 +291,18 @@ pub enum BenchRefused {
         /// The other.
         other: &'static str,
     },
+    /// Inputs that cannot go together so.
+    #[error(transparent)]
+    Correlation(#[from] CorrelationRefused),
+    /// One name for two things.
+    #[error("the name {name:?} stands twice")]
+    Twice {
+        /// The name.
+        name: String,
+    },
+    /// A value with nothing to set it against.
+    #[error("a limit is wanted on at least one side")]
+    NoLimit,
 }
 
 /// The bytes of a field, which may be no more than `bytes_max`.

@@ -87,6 +87,7 @@ pub fn admit_reading(
             way: match check.through {
                 Through::Direct => ", straight on, with a port that does it",
                 Through::Coupler => ", through a coupler",
+                Through::Antenna => ", through a coupler whose line goes on to the antenna",
             },
             chain: setup.chain().name.clone(),
         });

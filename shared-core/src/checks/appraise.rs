@@ -9,10 +9,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::causes::{DesenseCauses, causes};
 use super::caution::{CautionState, Cautions};
 use super::expect::{Expected, expect};
 use super::findings::{Finding, findings};
-use super::guard::{Stop, stops};
+use super::guard::{KeyedElement, Stop, keyed};
 use super::judge::{Case, Verdict, judge};
 use super::plan::{Check, Plan, Reads, Through};
 use super::reconcile::{self, Reconciled, reconcile};
@@ -48,6 +49,8 @@ pub struct Appraisal {
     pub findings: Vec<Finding>,
     /// What all readings say of the repeater at once. None where there is none yet.
     pub reconciled: Option<Reconciled>,
+    /// What the desense tests say about the cause; none where nothing deafens the receiver.
+    pub desense: Option<DesenseCauses>,
 }
 
 /// A check with what is known of it.
@@ -97,6 +100,8 @@ pub struct ChainState {
     pub diagrams: Vec<LevelDiagram>,
     /// What forbids keying through it.
     pub stops: Vec<Stop>,
+    /// What keying does to every element and port along it. No clearance.
+    pub keyed: Vec<KeyedElement>,
     /// Why it could not be worked out, where it could not.
     pub refused: Option<String>,
     /// The checks it fits, by id.
@@ -116,10 +121,12 @@ pub fn appraise(
     let checks: Vec<CheckState> =
         plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
     let reconciled = reconcile(&case, &sheet.site);
-    let mut findings = findings(&case, &checks);
+    let desense = causes(&checks);
+    let mut findings = findings(&case, &checks, desense.as_ref());
     findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));
     findings.sort_by_key(|finding| finding.weight);
-    Ok(Appraisal { cautions: cautions.states(session), findings, checks, chains, reconciled })
+    let cautions = cautions.states(session);
+    Ok(Appraisal { cautions, findings, desense, reconciled, checks, chains })
 }
 
 /// The repeater a session is about, once everything in the three views makes sense.
@@ -216,7 +223,11 @@ pub(crate) fn fits(case: &Case<'_>, check: &Check, chain: &Chain) -> bool {
         }
     };
     chain.plane == check.plane
-        && setup.has_coupler() == (check.through == Through::Coupler)
+        && match check.through {
+            Through::Direct => !setup.has_coupler(),
+            Through::Coupler => setup.has_coupler() && !setup.into_antenna(),
+            Through::Antenna => setup.into_antenna(),
+        }
         && port_does
 }
 
@@ -225,21 +236,28 @@ pub fn chain_state(case: &Case<'_>, id: &str, chain: &Chain) -> ChainState {
     let worked = work_out(case, chain);
     let fits = case.plan.checks.iter().filter(|check| fits(case, check, chain));
     let fits = fits.map(|check| check.id.clone()).collect();
-    let (diagrams, stops, refused) = match worked {
-        Ok((diagrams, stops)) => (diagrams, stops, None),
-        Err(error) => (Vec::new(), Vec::new(), Some(error.to_string())),
+    let (worked, refused) = match worked {
+        Ok(worked) => (worked, None),
+        Err(error) => (Worked::default(), Some(error.to_string())),
     };
-    ChainState { id: id.to_owned(), chain: chain.clone(), diagrams, stops, refused, fits }
+    let Worked { diagrams, stops, keyed } = worked;
+    ChainState { id: id.to_owned(), chain: chain.clone(), diagrams, stops, keyed, refused, fits }
 }
 
-fn work_out(
-    case: &Case<'_>,
-    chain: &Chain,
-) -> Result<(Vec<LevelDiagram>, Vec<Stop>), ChainRefused> {
+/// What comes of working a chain out.
+#[derive(Default)]
+struct Worked {
+    diagrams: Vec<LevelDiagram>,
+    stops: Vec<Stop>,
+    keyed: Vec<KeyedElement>,
+}
+
+fn work_out(case: &Case<'_>, chain: &Chain) -> Result<Worked, ChainRefused> {
     let number = |source: OutOfRange| ChainRefused::Number { chain: chain.name.clone(), source };
     let setup = Setup::resolve(chain, case.shop, case.repeater)?;
     let opening = Dbm::new(case.repeater.ratings.opening_level_dbm).map_err(number)?;
     let rated = Watts::new(case.repeater.ratings.power_w).map_err(number)?;
     let most = case.power_w().map_err(number)?;
-    Ok((setup.diagrams(opening, rated)?, stops(&setup, most)?))
+    let (keyed, stops) = keyed(&setup, most)?;
+    Ok(Worked { diagrams: setup.diagrams(opening, rated)?, stops, keyed })
 }

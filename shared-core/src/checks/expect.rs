@@ -8,7 +8,7 @@ use ts_rs::TS;
 
 use super::judge::{Case, NotJudged, limit};
 use super::measure::NotMeasured;
-use super::plan::{Check, Judges, Reads};
+use super::plan::{Check, Judges, LimitOf, Reads};
 use super::setup::Setup;
 use crate::record::Phase;
 use crate::units::{Dbm, Unit, Watts, shown};
@@ -91,6 +91,10 @@ pub(crate) fn at_plane(
         (Judges::Loss, Reads::Power) => (
             base - ratings.duplexer_transmit_loss_db,
             format!("{because}, less the duplexer's rated loss"),
+        ),
+        (Judges::Loss, _) if check.limit.of == LimitOf::Fixed => (
+            base + check.limit.value.unwrap_or_default(),
+            format!("{because}, plus what is put in the line"),
         ),
         (Judges::Loss, _) => (
             base + ratings.duplexer_receive_loss_db,

@@ -8,8 +8,10 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::appraise::CheckState;
+use super::calibration::{Expired, expired};
+use super::causes::DesenseCauses;
 use super::judge::{Case, Verdict};
-use super::plan::{Judges, Reads};
+use super::plan::{Judges, LimitOf, Reads, Stage};
 use crate::record::{Phase, Reading};
 use crate::rf::desense::{extra_isolation, interference_over_noise};
 use crate::uncertainty::Outcome;
@@ -51,7 +53,11 @@ const SLIP_WITHIN_DB: f64 = 1.5;
 const SLIP_FROM_DB: f64 = 6.0;
 
 /// Everything found.
-pub(crate) fn findings(case: &Case<'_>, checks: &[CheckState]) -> Vec<Finding> {
+pub(crate) fn findings(
+    case: &Case<'_>,
+    checks: &[CheckState],
+    desense: Option<&DesenseCauses>,
+) -> Vec<Finding> {
     let mut findings = Vec::new();
     for state in checks {
         for reading in state.readings.iter().filter(|reading| reading.standing) {
@@ -62,6 +68,7 @@ pub(crate) fn findings(case: &Case<'_>, checks: &[CheckState]) -> Vec<Finding> {
         findings.extend(two_facts(state));
     }
     findings.extend(direct_against_coupled(checks));
+    findings.extend(desense.and_then(|causes| likely_cause(causes, checks)));
     findings.sort_by_key(|finding| finding.weight);
     findings.dedup();
     findings
@@ -75,14 +82,16 @@ fn of_verdict(state: &CheckState, phase: Phase, verdict: &Verdict) -> Option<Fin
     let what = match (state.check.judges, state.check.reads) {
         (Judges::Rise, _) => desense_words(value, verdict),
         (Judges::Loss, Reads::Power) => format!("The transmit path loses {}.", verdict.value_text),
-        (Judges::Loss, _) => format!("The receive path loses {}.", verdict.value_text),
+        (Judges::Loss, _) if state.check.limit.of != LimitOf::Fixed => {
+            format!("The receive path loses {}.", verdict.value_text)
+        }
         (Judges::Agreement, _) => {
             format!("Direct and through the coupler lie {} apart.", verdict.value_text)
         }
         (Judges::Itself, Reads::Level) => {
             format!("The receiver opens only at {}.", verdict.value_text)
         }
-        (Judges::Itself, _) => format!(
+        (Judges::Itself | Judges::Loss, _) => format!(
             "{}: {} is outside {}.",
             state.check.title, verdict.value_text, verdict.limit_text
         ),
@@ -189,17 +198,16 @@ fn forgotten_element(
     })
 }
 
-fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) -> Option<Finding> {
-    let instrument = case.shop.instruments.get(&reading.instrument)?;
-    let due: chrono::NaiveDate = instrument.calibration_due.parse().ok()?;
-    (reading.stamp.at.day() > due).then(|| Finding {
+fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) -> Vec<Finding> {
+    let Ok(setup) = case.setup(&reading.chain) else { return Vec::new() };
+    let found = |ended: &Expired| Finding {
         weight: Weight::Doubt,
-        what: format!("{} was out of calibration when it was read.", instrument.name),
-        evidence: format!("calibration held to {due}, reading of {}", reading.stamp.at.day()),
-        next: "Repeat with an instrument in calibration, or have it calibrated and judge again."
-            .to_owned(),
+        what: format!("{} was out of calibration when it was used.", ended.name),
+        evidence: ended.words(),
+        next: "Repeat with one in calibration, or have it calibrated and judge again.".to_owned(),
         checks: vec![state.check.id.clone()],
-    })
+    };
+    expired(&setup, reading).iter().map(found).collect()
 }
 
 /// Two people read one check: two facts, not a conflict, but worth a look.
@@ -255,5 +263,37 @@ fn direct_against_coupled(checks: &[CheckState]) -> Option<Finding> {
                 .to_owned(),
         },
         checks: vec!["desense.direct".to_owned(), "desense.coupled".to_owned()],
+    })
+}
+
+/// A weight from which on the cause is gone after, rather than told from the others.
+const LIKELY_ENOUGH: f64 = 0.8;
+
+fn likely_cause(causes: &DesenseCauses, checks: &[CheckState]) -> Option<Finding> {
+    let [first, second, ..] = causes.suspects.as_slice() else { return None };
+    let percent = |weight: f64| shown(100.0 * weight, 0);
+    let what = format!(
+        "What deafens the receiver: most likely {} ({} %), then {} ({} %).",
+        first.title,
+        percent(first.weight),
+        second.title,
+        percent(second.weight)
+    );
+    let points = first.evidence.iter().filter(|evidence| evidence.factor > 1.0);
+    let points: Vec<&str> = points.map(|evidence| evidence.said.as_str()).collect();
+    let next = match causes.next.first() {
+        Some(test) if first.weight < LIKELY_ENOUGH => {
+            format!("{} Of the tests not made yet it tells the causes apart best.", test.how)
+        }
+        _ => first.remedy.clone(),
+    };
+    let desense = checks.iter().filter(|state| state.check.stage == Stage::Desense);
+    let read = desense.filter(|state| state.readings.iter().any(|r| r.standing));
+    Some(Finding {
+        weight: Weight::Note,
+        what,
+        evidence: format!("{}; weights: {}", points.join("; "), causes.source),
+        next,
+        checks: read.map(|state| state.check.id.clone()).collect(),
     })
 }

@@ -1,17 +1,23 @@
 //! The energising guard: what a keyed transmitter's power would destroy. Its stops cannot be waved
 //! away; only another chain, or a true rating, takes one back.
 //!
-//! In: a resolved chain and the power that may come. Out: stops. No stop is no clearance: it says
-//! only that nothing known here is over its rating.
+//! In: a resolved chain and the power that may come. Out: for every element and port what arrives
+//! there, how long it takes that, and the stops. No stop is no clearance: it says only that nothing
+//! known here is over its rating.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::setup::{ChainRefused, End, KeyedPath, Setup};
-use crate::record::PortKind;
+use crate::record::{PortKind, ShortTime};
 use crate::rf::chain::Node;
-use crate::units::{Watts, shown};
+use crate::rf::heat::{Endurance, Longest};
+use crate::units::{OutOfRange, Watts, shown};
+
+/// A reading takes about so long from keying on: what holds for less is stopped. Common practice,
+/// no source.
+const READING_S: f64 = 10.0;
 
 /// Why the transmitter may not be keyed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
@@ -44,28 +50,155 @@ pub struct Stop {
     pub help: String,
 }
 
-/// Every stop of a chain when a transmitter of this power is keyed.
-pub fn stops(setup: &Setup<'_>, power: Watts) -> Result<Vec<Stop>, ChainRefused> {
-    let mut stops = Vec::new();
+/// What keying does to one element or port of a chain.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct KeyedElement {
+    /// What the crew calls it.
+    pub at: String,
+    /// The power that arrives there, in watts.
+    pub arriving_w: f64,
+    /// How far that may be off, expanded, in dB.
+    pub expanded_db: f64,
+    /// What may arrive there for long, in watts, where it is known.
+    pub power_max_w: Option<f64>,
+    /// Whether it may be keyed, as far as this element goes.
+    pub may: MayKey,
+    /// How long from cold, in seconds, where not for long.
+    pub longest_s: Option<f64>,
+    /// Keyed half as long at a time, the rest each keying wants, in seconds.
+    pub rest_s: Option<f64>,
+    /// Why, in words.
+    pub why: String,
+}
+
+/// Whether an element lets a transmitter be keyed. It is never a clearance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum MayKey {
+    /// It takes this for as long as one likes.
+    ForLong,
+    /// It takes this for a while, then it wants rest.
+    ForAWhile,
+    /// It may not be keyed.
+    Not,
+}
+
+/// What keying a transmitter of this power does: to every element, and every stop.
+pub fn keyed(
+    setup: &Setup<'_>,
+    power: Watts,
+) -> Result<(Vec<KeyedElement>, Vec<Stop>), ChainRefused> {
+    let (mut elements, mut stops) = (Vec::new(), Vec::new());
     for path in setup.keyed_paths()? {
         let nodes = path.row.forward(power.level());
         let Some(last) = nodes.last() else { continue };
-        stops.extend(end_stop(&path, last));
-        let count = nodes.len();
+        let end_stop = end_stop(&path, last);
+        stops.extend(end_stop.clone());
         for (index, node) in nodes.iter().enumerate() {
             let meets = match path.row.elements.get(index) {
                 Some(next) => next.name.clone(),
                 None => node.label.clone(),
             };
-            let at_end = index + 1 == count;
-            if !(at_end && stops.iter().any(|s| s.at == meets)) {
-                stops.extend(over_rating(node, &meets));
-            }
+            let short_time = path.short_times.get(index).copied().flatten();
+            let holds = holds(node, short_time).map_err(|source| setup.number(source))?;
+            let at_end = index + 1 == nodes.len();
+            let stop = match end_stop.clone().filter(|_| at_end) {
+                Some(stop) => Some(stop),
+                None => over_rating(node, &meets, holds),
+            };
+            elements.push(
+                keyed_element(node, &meets, short_time, holds, stop.as_ref())
+                    .map_err(|source| setup.number(source))?,
+            );
+            stops.extend(stop.filter(|_| !(at_end && end_stop.is_some())));
         }
     }
-    // Two paths share their first elements: say each stop once.
+    // Two paths share their first elements: say each once.
     stops.dedup();
-    Ok(stops)
+    let mut said: Vec<KeyedElement> = Vec::with_capacity(elements.len());
+    for element in elements {
+        if !said.contains(&element) {
+            said.push(element);
+        }
+    }
+    Ok((said, stops))
+}
+
+/// Every stop of a chain when a transmitter of this power is keyed.
+pub fn stops(setup: &Setup<'_>, power: Watts) -> Result<Vec<Stop>, ChainRefused> {
+    keyed(setup, power).map(|(_, stops)| stops)
+}
+
+/// How long what is met at a node takes what may arrive. The level may be off by its uncertainty,
+/// so that counts against the rating too.
+fn holds(node: &Node, short_time: Option<ShortTime>) -> Result<Longest, OutOfRange> {
+    let Some(endurance) = endurance(node, short_time)? else { return Ok(Longest::ForLong) };
+    let longest = endurance.longest(most(node)?);
+    Ok(match longest {
+        Longest::Seconds(seconds) if seconds < READING_S => Longest::Never,
+        longest => longest,
+    })
+}
+
+fn endurance(node: &Node, short_time: Option<ShortTime>) -> Result<Option<Endurance>, OutOfRange> {
+    let Some(rated_w) = node.power_max_w else { return Ok(None) };
+    let rated = Watts::new(rated_w)?;
+    Ok(Some(match short_time {
+        None => Endurance::continuous(rated),
+        Some(ShortTime { power_w, seconds }) => {
+            Endurance::with_short_time(rated, Watts::new(power_w)?, seconds)?
+        }
+    }))
+}
+
+/// The most that may arrive at a node.
+fn most(node: &Node) -> Result<Watts, OutOfRange> {
+    Watts::new(node.power_w * 10f64.powf(node.expanded_db / 10.0))
+}
+
+fn keyed_element(
+    node: &Node,
+    meets: &str,
+    short_time: Option<ShortTime>,
+    holds: Longest,
+    stop: Option<&Stop>,
+) -> Result<KeyedElement, OutOfRange> {
+    let arriving = watts_shown(node.power_w);
+    let rated = node.power_max_w.map(|watts| format!(", rated {}", watts_shown(watts)));
+    let rated = rated.unwrap_or_default();
+    let mut element = KeyedElement {
+        at: meets.to_owned(),
+        arriving_w: node.power_w,
+        expanded_db: node.expanded_db,
+        power_max_w: node.power_max_w,
+        may: MayKey::ForLong,
+        longest_s: None,
+        rest_s: None,
+        why: format!("{arriving} arrives{rated}"),
+    };
+    match (stop, holds) {
+        (Some(stop), _) => {
+            element.may = MayKey::Not;
+            element.why = format!("{}: {}", stop.what, stop.help);
+        }
+        (None, Longest::Seconds(longest_s)) => {
+            let half_s = 0.5 * longest_s;
+            let rest = endurance(node, short_time)?.and_then(|e| Some((e, most(node).ok()?)));
+            element.may = MayKey::ForAWhile;
+            element.longest_s = Some(longest_s);
+            element.rest_s = rest.and_then(|(endurance, most)| endurance.rest_s(most, half_s));
+            element.why = format!(
+                "{arriving} arrives{rated} for long: {} s at the most, from cold",
+                longest_s.floor()
+            );
+            if let Some(rest_s) = element.rest_s {
+                let (half, rest) = (half_s.floor(), rest_s.ceil());
+                element.why.push_str(&format!("; {half} s at a time with {rest} s of rest"));
+            }
+        }
+        (None, Longest::ForLong | Longest::Never) => {}
+    }
+    Ok(element)
 }
 
 fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
@@ -96,14 +229,13 @@ fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
             format!("{watts} would reach {}, and what it can take is not known", last.label),
             "look up what the port can take and enter it with the instrument",
         ),
-        End::Instrument(_) | End::Load => None,
+        End::Instrument(_) | End::Load | End::Antenna => None,
     }
 }
 
-/// The level may be off by its uncertainty, so that counts against the rating too.
-fn over_rating(node: &Node, meets: &str) -> Option<Stop> {
+fn over_rating(node: &Node, meets: &str, holds: Longest) -> Option<Stop> {
     let (headroom_db, power_max_w) = (node.headroom_db?, node.power_max_w?);
-    if headroom_db >= node.expanded_db {
+    if holds != Longest::Never {
         return None;
     }
     let (arriving, rated) = (watts_shown(node.power_w), watts_shown(power_max_w));

@@ -8,14 +8,15 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::calibration;
 use super::guard::watts_shown;
 use super::measure::{Measured, NotMeasured, measure};
 use super::plan::{Check, Judges, LimitKind, LimitOf, Plan, Reads};
 use super::setup::Setup;
 use crate::limits::{LimitUnknown, deviation, frequency_tolerance};
 use crate::record::{Phase, Reading, Repeater, Session, Shop};
-use crate::uncertainty::decision::{Limits, Outcome, decide};
-use crate::uncertainty::{BudgetLine, DecisionRule};
+use crate::uncertainty::decision::{Limits, Outcome, conformity, decide};
+use crate::uncertainty::{Budget, BudgetLine, DecisionRule};
 use crate::units::{Dbm, Hertz, OutOfRange, Watts, shown};
 
 /// Everything a verdict looks at.
@@ -52,11 +53,16 @@ pub struct Verdict {
     pub limits: Option<Limits>,
     /// The distance to the nearer limit, negative outside.
     pub margin: Option<f64>,
-    /// Expanded uncertainty, k = 2.
+    /// Expanded uncertainty, for 95.45 %.
     pub expanded: Option<f64>,
-    /// How wide a stretch on either side of a limit is doubtful by the shop's decision rule; 0
-    /// where the value alone decides.
+    /// Its factor k: 2, or more where few repeats carry the budget.
+    pub coverage_factor: Option<f64>,
+    /// The budget's effective degrees of freedom; none where they are infinite.
+    pub degrees_of_freedom: Option<f64>,
+    /// The guard band: how near to a limit a value is in doubt. Zero with simple acceptance.
     pub guard: Option<f64>,
+    /// The probability that what was measured lies within the limits, 0 to 1.
+    pub conformity: Option<f64>,
     /// What the limit rests on.
     pub limit_source: String,
     /// False where the limit is from memory.
@@ -148,7 +154,7 @@ impl<'a> Case<'a> {
         reading: &Reading,
     ) -> Result<Measured, NotJudged> {
         let setup = self.setup(&reading.chain)?;
-        Ok(measure(id, check, reading, &setup, self.repeater)?)
+        Ok(measure(self, id, check, reading, &setup)?)
     }
 
     /// The most power the transmitter is known to make: its rating, or more where more was read.
@@ -199,30 +205,41 @@ fn judged(
     let (at_plane, at_plane_expanded) = (measured.value, measured.budget.expanded());
     let judged = compare(case, check, reading, measured)?;
     let limit = limit(check, case.repeater)?;
-    let expanded = judged.budget.expanded();
+    let (value, limits) = (judged.value, limit.limits);
+    let (expanded, dof) = (judged.budget.expanded(), judged.budget.dof());
     let rule = case.shop.decision_rule;
-    let decision =
-        decide(judged.value, expanded, limit.limits, rule).expect("every kind of limit has a side");
+    let guard = rule.guard(case.shop.guard_factor * expanded);
+    let decision = decide(value, guard, limits, rule).expect("every kind of limit has a side");
+    let chance = conformity(value, judged.budget.combined(), dof, limits);
     let unit = unit_of(check);
     let mut working = judged.working;
-    working.push(format!("limit: {}, {}", limit_text(check, limit.limits), limit.source));
-    working.push(format!("U = ±{} {}, k = 2", shown(expanded, decimals(unit)), spread_unit(unit)));
+    working.push(format!("limit: {}, {}", limit_text(check, limits), limit.source));
+    working.push(coverage_words(&judged.budget, unit));
+    working
+        .extend(chance.map(|p| format!("within the limit with a probability of {}", percent(p))));
+    let said = Said { outcome: decision.outcome, margin: decision.margin, expanded, guard, unit };
+    let reason = reason(&said, rule, limit.verified);
+    let (outcome, reason) =
+        calibration::with_policy(case.shop, &judged.expired, decision.outcome, reason);
     Ok(Verdict {
-        outcome: decision.outcome,
-        reason: reason(decision.outcome, decision.margin, expanded, unit, rule, limit.verified),
+        outcome,
+        reason,
         judged: judged_word(check).to_owned(),
         at_plane: Some(at_plane),
         at_plane_expanded: Some(at_plane_expanded),
-        value: Some(judged.value),
+        value: Some(value),
         unit: unit.to_owned(),
-        limits: Some(limit.limits),
+        limits: Some(limits),
         margin: Some(decision.margin),
         expanded: Some(expanded),
-        guard: Some(rule.guard(expanded)),
+        coverage_factor: Some(judged.budget.coverage_factor()),
+        degrees_of_freedom: dof.is_finite().then_some(dof),
+        guard: Some(guard),
+        conformity: chance,
         limit_source: limit.source,
         limit_verified: limit.verified,
-        value_text: value_text(check, case.repeater, judged.value),
-        limit_text: limit_text(check, limit.limits),
+        value_text: value_text(check, case.repeater, value),
+        limit_text: limit_text(check, limits),
         margin_text: margin_text(decision.margin, unit),
         budget: judged.budget.lines(),
         working,
@@ -260,7 +277,10 @@ fn compare(
         shown(subtrahend.value, 2),
         shown(value, 2)
     ));
-    Ok(Measured { value, budget, working })
+    let mut expired = measured.expired.clone();
+    let more = other.expired.iter().filter(|e| !measured.expired.contains(e));
+    expired.extend(more.cloned());
+    Ok(Measured { value, budget, expired, working })
 }
 
 /// The limit of a check for a repeater.
@@ -318,7 +338,10 @@ pub(crate) fn not_judged(
         limits: None,
         margin: None,
         expanded: None,
+        coverage_factor: None,
+        degrees_of_freedom: None,
         guard: None,
+        conformity: None,
         limit_source: String::new(),
         limit_verified: false,
         value_text: String::new(),
@@ -329,14 +352,17 @@ pub(crate) fn not_judged(
     }
 }
 
-fn reason(
+/// What a reason speaks of.
+struct Said<'a> {
     outcome: Outcome,
     margin: f64,
     expanded: f64,
-    unit: &str,
-    rule: DecisionRule,
-    limit_verified: bool,
-) -> String {
+    guard: f64,
+    unit: &'a str,
+}
+
+fn reason(said: &Said<'_>, rule: DecisionRule, limit_verified: bool) -> String {
+    let Said { outcome, margin, expanded, guard, unit } = *said;
     let places = decimals(unit);
     let side = if margin < 0.0 { "outside" } else { "inside" };
     let mut words = format!(
@@ -346,7 +372,11 @@ fn reason(
         shown(expanded, places)
     );
     if matches!(outcome, Outcome::ConditionalPass | Outcome::ConditionalFail) {
-        words.push_str(": less than the uncertainty");
+        let as_wide = (guard - expanded).abs() <= 1e-9 * expanded;
+        words.push_str(&match as_wide {
+            true => ": less than the uncertainty".to_owned(),
+            false => format!(": less than the guard band of {}", shown(guard, places)),
+        });
     }
     if rule == DecisionRule::SimpleAcceptance {
         words.push_str("; simple acceptance, the uncertainty does not count");
@@ -355,6 +385,30 @@ fn reason(
         words.push_str("; limit not verified");
     }
     words
+}
+
+/// How the expanded uncertainty came about.
+fn coverage_words(budget: &Budget, unit: &str) -> String {
+    let spread = shown(budget.expanded(), decimals(unit));
+    let (k, dof) = (budget.coverage_factor(), budget.dof());
+    let unit = spread_unit(unit);
+    match dof.is_finite() {
+        false => format!("U = ±{spread} {unit}, k = 2"),
+        true => format!(
+            "U = ±{spread} {unit}, k = {} for 95.45 % with {} degrees of freedom",
+            shown(k, 2),
+            shown(dof, 1)
+        ),
+    }
+}
+
+/// A probability for people, never rounded to a certainty it is not.
+fn percent(probability: f64) -> String {
+    match probability {
+        p if p > 0.999 => "more than 99.9 %".to_owned(),
+        p if p < 0.001 => "less than 0.1 %".to_owned(),
+        p => format!("{} %", shown(100.0 * p, 1)),
+    }
 }
 
 fn judged_word(check: &Check) -> &'static str {

@@ -2,11 +2,15 @@
 //!
 //! In: a reading, its check and its resolved chain. Out: a value in dBm or Hz. Knows no limit.
 
+use super::calibration::{Expired, expired, widening};
+use super::judge::Case;
 use super::plan::{Check, Reads};
+use super::repeats::repeats;
 use super::setup::{ChainRefused, Setup};
 use crate::record::{Reading, Repeater};
 use crate::rf::chain::Row;
-use crate::uncertainty::budget::{Budget, rectangular};
+use crate::uncertainty::budget::Budget;
+use crate::uncertainty::inputs::{self, rectangular};
 use crate::units::{Dbm, Entry, EntryRefused, Hertz, OutOfRange, shown};
 
 /// A value at a plane.
@@ -15,6 +19,8 @@ pub(crate) struct Measured {
     /// In dBm for levels and powers, in Hz for frequency error and deviation.
     pub(crate) value: f64,
     pub(crate) budget: Budget,
+    /// What was out of calibration on the day.
+    pub(crate) expired: Vec<Expired>,
     /// How it came about, line by line.
     pub(crate) working: Vec<String>,
 }
@@ -66,39 +72,103 @@ pub(crate) fn entered(
     })
 }
 
+/// What was read: one number, or the mean of repeats.
+struct Read {
+    value: f64,
+    /// What was typed, in words.
+    typed: String,
+    /// The budget's input for how well it repeats: cause, words, standard uncertainty, freedom.
+    repeat: (String, String, f64, f64),
+}
+
 /// What the reading means at its plane. `id` names the reading in the budget.
 pub(crate) fn measure(
+    case: &Case<'_>,
     id: &str,
     check: &Check,
     reading: &Reading,
     setup: &Setup<'_>,
-    repeater: &Repeater,
 ) -> Result<Measured, NotMeasured> {
-    let raw = entered(check, repeater, reading)?;
-    let typed = format!("{} {} typed", reading.typed.trim(), reading.unit);
-    let (cause, what, standard) = instrument_input(check, reading, setup, repeater, raw);
-    let budget = Budget::default().with(&cause, &what, standard, 1.0).with(
-        &format!("reading:{id}"),
-        &format!("repeatability, {}", reading.criterion),
-        rectangular(check.repeat),
+    let repeater = case.repeater;
+    let read = read(case, id, check, reading)?;
+    let expired = expired(setup, reading);
+    let widen = |cause: &str| widening(case.shop, &expired, cause);
+    let (cause, what, standard) = instrument_input(check, reading, setup, repeater, read.value);
+    let (repeat_cause, repeat_what, repeat_standard, dof) = &read.repeat;
+    let budget = Budget::default().with(&cause, &what, standard * widen(&cause), 1.0).with_dof(
+        repeat_cause,
+        repeat_what,
+        *repeat_standard,
+        *dof,
         1.0,
     );
-    match check.reads {
+    let (raw, typed) = (read.value, &read.typed);
+    let (sign, at_hz, first) = match check.reads {
         Reads::Level => {
-            let row = setup.to_plane(repeater.receive_hz)?;
             let first = format!("{typed} = {} dBm at the generator", shown(raw, 1));
-            through(row, raw, -1.0, budget, first, reading)
+            (-1.0, repeater.receive_hz, first)
         }
         Reads::Power => {
-            let row = setup.to_plane(repeater.transmit_hz)?;
             let first = format!("{typed} = {} dBm at the meter", shown(raw, 2));
-            through(row, raw, 1.0, budget, first, reading)
+            (1.0, repeater.transmit_hz, first)
         }
         Reads::FrequencyError | Reads::Deviation => {
             let working = vec![format!("{typed} = {} Hz", shown(raw, 0))];
-            Ok(Measured { value: raw, budget, working })
+            return Ok(Measured { value: raw, budget, expired, working });
         }
+    };
+    let row = setup.to_plane(at_hz)?;
+    let mut budget = budget;
+    for (cause, what, standard) in setup.mismatches(&row)? {
+        budget = budget.with(&cause, &what, standard, 1.0);
     }
+    let (value, budget, working) = through(row, raw, sign, budget, first, reading, widen)?;
+    Ok(Measured { value, budget, expired, working })
+}
+
+/// The reading, or the mean of its repeats where there are as many as the plan asks for.
+fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<Read, NotMeasured> {
+    let repeater = case.repeater;
+    let value = entered(check, repeater, reading)?;
+    let own = |r: &Reading| format!("{} {}", r.typed.trim(), r.unit);
+    let alike = repeats(case.session, check, id, reading);
+    let values: Vec<f64> =
+        alike.iter().filter_map(|other| entered(check, repeater, other).ok()).collect();
+    let enough = check.repeats_from.is_some_and(|from| values.len() >= from);
+    let Some(scatter) = inputs::repeats(&values).filter(|_| enough) else {
+        let what = format!("repeatability, {}", reading.criterion);
+        let repeat = (format!("reading:{id}"), what, rectangular(check.repeat), f64::INFINITY);
+        return Ok(Read { value, typed: format!("{} typed", own(reading)), repeat });
+    };
+    let unit = if matches!(check.reads, Reads::Level | Reads::Power) { "dB" } else { "Hz" };
+    let count = values.len();
+    let typed: Vec<String> = alike.iter().map(|other| own(other)).collect();
+    let s = shown(scatter.deviation, if unit == "Hz" { 1 } else { 2 });
+    let typed = format!("mean of {count} repeats ({}; s = {s} {unit})", typed.join(", "));
+    let cause = format!(
+        "repeats:{}:{}:{}:{:?}:{}",
+        check.id, reading.chain, reading.instrument, reading.phase, reading.stamp.by
+    );
+    // Repeats that agree to the last digit scatter by less than that digit shows, not by nothing.
+    let last_digit = rectangular(half_of_last_digit(check, repeater, reading, value));
+    let repeat = match scatter.standard > last_digit {
+        true => (cause, format!("scatter of {count} repeats"), scatter.standard, scatter.dof),
+        false => (cause, "last digit of the readout".to_owned(), last_digit, f64::INFINITY),
+    };
+    Ok(Read { value: scatter.mean, typed, repeat })
+}
+
+/// Half a step of the last digit that was typed, in dB or Hz.
+fn half_of_last_digit(check: &Check, repeater: &Repeater, reading: &Reading, value: f64) -> f64 {
+    let typed = reading.typed.trim();
+    let decimals = typed.split_once(['.', ',']).map_or(0, |(_, digits)| digits.len());
+    let step = 0.5 * 0.1f64.powi(i32::try_from(decimals).unwrap_or(i32::MAX));
+    let near = Entry::parse(typed, reading.unit).ok().and_then(|entry| {
+        let typed = format!("{:.*}", decimals + 1, entry.value() + step);
+        entered(check, repeater, &Reading { typed, ..reading.clone() }).ok()
+    });
+    // At the end of a quantity's range there is no next step to see.
+    near.map_or(0.0, |near| (near - value).abs())
 }
 
 /// Takes the losses off (a generator's level) or puts them back on (a meter's power).
@@ -109,17 +179,19 @@ fn through(
     mut budget: Budget,
     first: String,
     reading: &Reading,
-) -> Result<Measured, NotMeasured> {
+    widen: impl Fn(&str) -> f64,
+) -> Result<(f64, Budget, Vec<String>), NotMeasured> {
     let mut working = vec![first];
     for element in &row.elements {
         let mark = if sign < 0.0 { '\u{2212}' } else { '+' };
         working.push(format!("{mark} {} dB, {}", shown(element.loss.db(), 2), element.name));
         let what = format!("loss of {}", element.name);
-        budget = budget.with(&element.cause, &what, element.standard_db, sign);
+        let standard_db = element.standard_db * widen(&element.cause);
+        budget = budget.with(&element.cause, &what, standard_db, sign);
     }
     let value = Dbm::new(raw + sign * row.loss().db())?.dbm();
     working.push(format!("= {} dBm at the {}", shown(value, 1), reading.plane.words()));
-    Ok(Measured { value, budget, working })
+    Ok((value, budget, working))
 }
 
 /// The instrument's own error as (cause, words, standard uncertainty in dB or Hz).

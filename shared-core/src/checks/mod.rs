@@ -6,6 +6,7 @@
 
 pub mod admit;
 pub mod appraise;
+pub mod causes;
 pub mod caution;
 pub mod expect;
 pub mod findings;
@@ -15,16 +16,24 @@ pub mod plan;
 pub mod reconcile;
 pub mod setup;
 
+mod calibration;
+mod causes_table;
 mod measure;
+mod repeats;
 
+#[cfg(test)]
+mod budget_tests;
+#[cfg(test)]
+mod causes_tests;
 #[cfg(test)]
 mod tests;
 
 pub use admit::{NotAdmitted, admit_reading};
 pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
+pub use causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
-pub use guard::{Stop, StopKind};
+pub use guard::{KeyedElement, MayKey, Stop, StopKind};
 pub use judge::{Case, Verdict, judge};
 pub use plan::{Check, Plan, Stage};
 pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};

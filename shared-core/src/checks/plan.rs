@@ -92,6 +92,8 @@ pub enum Through {
     Direct,
     /// Through a coupler whose through line goes into a load.
     Coupler,
+    /// Through a coupler whose through line goes on to the site's antenna.
+    Antenna,
 }
 
 /// How a limit bounds a value.
@@ -184,6 +186,13 @@ pub struct Check {
     pub keyed: bool,
     /// How far a repeat differs: half-width, in dB or Hz as the reading is. Common practice.
     pub repeat: f64,
+    /// From how many repeats on their own scatter takes that number's place and their mean is
+    /// judged: at least 2. None: each reading is judged by itself.
+    #[serde(default)]
+    pub repeats_from: Option<usize>,
+    /// Made only where something points to it: it is not missing when it was not made.
+    #[serde(default)]
+    pub optional: bool,
     /// How to connect and read.
     pub instruction: String,
     /// Cautions before it, by id.
@@ -227,6 +236,14 @@ pub enum PlanRefused {
         /// The check.
         id: String,
     },
+    /// Repeats of fewer than two.
+    #[error("check {id:?}: {given} readings show no scatter; `repeats_from` wants 2 or more")]
+    Repeats {
+        /// The check.
+        id: String,
+        /// What was given.
+        given: usize,
+    },
     /// A fixed limit without its number, or a number without a fixed limit.
     #[error("check {id:?}: a fixed limit wants `value`, the others take none")]
     Value {
@@ -261,6 +278,9 @@ impl Plan {
             }
             if (check.limit.of == LimitOf::Fixed) != check.limit.value.is_some() {
                 return Err(PlanRefused::Value { id });
+            }
+            if let Some(given) = check.repeats_from.filter(|from| *from < 2) {
+                return Err(PlanRefused::Repeats { id, given });
             }
             if !before.insert(check.id.as_str()) {
                 return Err(PlanRefused::Twice { id });
@@ -322,7 +342,12 @@ mod tests {
             Err(PlanRefused::NoCaution { .. })
         ));
         assert!(matches!(refused("value = 1.0, ", ""), Err(PlanRefused::Value { .. })));
+        assert!(matches!(
+            refused("repeats_from = 3", "repeats_from = 1"),
+            Err(PlanRefused::Repeats { given: 1, .. })
+        ));
         let unreadable = refused("keyed = false", "keyed = maybe").unwrap_err().to_string();
-        assert!(unreadable.contains("line 17"), "{unreadable}");
+        let line = 1 + SHIPPED.lines().position(|line| line == "keyed = false").unwrap();
+        assert!(unreadable.contains(&format!("line {line}")), "{unreadable}");
     }
 }

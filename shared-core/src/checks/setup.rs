@@ -5,10 +5,10 @@
 //! that leads
 //! nowhere is refused with where it stands. Does not judge what arrives: [`super::guard`] does.
 
-use crate::record::shop::LossPoint;
+use crate::record::shop::{LossPoint, ShortTime};
 use crate::record::{Chain, Instrument, Part, PartKind, Plane, Port, PortKind, Repeater, Shop};
 use crate::rf::chain::{Element, LevelDiagram, LossUnknown, Row, loss_at};
-use crate::uncertainty::budget::rectangular;
+use crate::uncertainty::inputs::{mismatch_db, rectangular, reflection};
 use crate::units::{Db, Dbm, OutOfRange, Watts};
 
 /// A chain whose names have all been found.
@@ -70,6 +70,8 @@ pub struct KeyedPath {
     pub row: Row,
     /// What stands at its end.
     pub end: End,
+    /// What each thing met takes for a while, in the order of the row, the end last.
+    pub short_times: Vec<Option<ShortTime>>,
     /// Whether a coupler or a pad stands between the plane and the end.
     pub isolated: bool,
 }
@@ -81,6 +83,8 @@ pub enum End {
     Instrument(PortKind),
     /// A load.
     Load,
+    /// The site's antenna.
+    Antenna,
     /// Nothing: the line is open.
     Open,
 }
@@ -125,16 +129,17 @@ impl<'a> Setup<'a> {
     fn check_order(&self) -> Result<(), ChainRefused> {
         let is = |kind| move |&(_, part): &(&str, &Part)| part.kind == kind;
         let couplers = self.between.iter().filter(|p| is(PartKind::Coupler)(p)).count();
-        let problem = if self.between.iter().any(|p| is(PartKind::Load)(p)) {
-            "a load ends a line; it cannot stand between instrument and plane"
+        let ends = |&(_, part): &(&str, &Part)| part.kind.ends_a_line();
+        let problem = if self.between.iter().any(|p| ends(p)) {
+            "a load ends a line, as an antenna does; it cannot stand between instrument and plane"
         } else if couplers > 1 || (couplers == 1 && !self.has_coupler()) {
             "one coupler at most, and it stands last, on the plane"
         } else if !self.line.is_empty() && couplers == 0 {
             "a line goes on from a coupler; there is none"
         } else if self.line.iter().any(|p| is(PartKind::Coupler)(p)) {
             "a coupler has no place on the line behind another"
-        } else if self.line.iter().rev().skip(1).any(|p| is(PartKind::Load)(p)) {
-            "a load ends the line; nothing comes after it"
+        } else if self.line.iter().rev().skip(1).any(|p| ends(p)) {
+            "a load ends the line, as an antenna does; nothing comes after it"
         } else {
             return Ok(());
         };
@@ -159,6 +164,53 @@ impl<'a> Setup<'a> {
     /// Whether the plane is met through a coupler.
     pub fn has_coupler(&self) -> bool {
         self.between.last().is_some_and(|(_, part)| part.kind == PartKind::Coupler)
+    }
+
+    /// The parts from the instrument to the plane, by id.
+    pub(crate) fn between(&self) -> &[(&'a str, &'a Part)] {
+        &self.between
+    }
+
+    /// Whether the coupler's line goes on to the site's antenna.
+    pub fn into_antenna(&self) -> bool {
+        self.line.last().is_some_and(|(_, part)| part.kind == PartKind::Antenna)
+    }
+
+    /// What reflections between any two known ends of the row do, as (cause, words, standard
+    /// uncertainty in dB). Every part between two ends weakens what goes to and fro between them.
+    pub(crate) fn mismatches(&self, row: &Row) -> Result<Vec<(String, String, f64)>, ChainRefused> {
+        let ratings = &self.repeater.ratings;
+        let plane = match self.chain.plane {
+            Plane::ReceiverPort => ratings.receiver_port_return_loss_db,
+            Plane::TransmitterPort => ratings.transmitter_port_return_loss_db,
+            Plane::AntennaPort => ratings.antenna_port_return_loss_db,
+        };
+        // Each end with the loss between it and the start of the row, before and behind itself.
+        let port = format!("port:{}:{}", self.chain.instrument, self.chain.port);
+        let mut ends = vec![(port, self.port.name.as_str(), self.port.return_loss_db, 0.0, 0.0)];
+        let mut lost = 0.0;
+        for ((id, part), element) in self.between.iter().zip(&row.elements) {
+            let behind = lost + element.loss.db();
+            ends.push((format!("part:{id}"), &part.name, part.return_loss_db, lost, behind));
+            lost = behind;
+        }
+        let words = self.chain.plane.words();
+        ends.push((format!("plane:{words}"), words, plane, lost, lost));
+
+        let mut found = Vec::new();
+        for (index, (cause, name, one, _, behind)) in ends.iter().enumerate() {
+            for (other_cause, other_name, two, before, _) in &ends[index + 1..] {
+                let (Some(one), Some(two)) = (one, two) else { continue };
+                // There and back: |S21|·|S12| of a loss in dB.
+                let transmission = 10f64.powf(-(before - behind) / 10.0).min(1.0);
+                let standard = reflection(*one)
+                    .and_then(|one| mismatch_db(one, reflection(*two)?, transmission))
+                    .map_err(|source| self.number(source))?;
+                let what = format!("mismatch of {name} and {other_name}");
+                found.push((format!("mismatch:{cause}:{other_cause}"), what, standard));
+            }
+        }
+        Ok(found)
     }
 
     /// What stands between instrument and plane, seen from the instrument, at a frequency.
@@ -218,8 +270,12 @@ impl<'a> Setup<'a> {
         Ok(paths)
     }
 
-    fn towards_instrument(&self, mut elements: Vec<Element>) -> Result<KeyedPath, ChainRefused> {
+    fn towards_instrument(
+        &self,
+        from_transmitter: Vec<Element>,
+    ) -> Result<KeyedPath, ChainRefused> {
         let at_hz = self.repeater.transmit_hz;
+        let mut elements = from_transmitter.clone();
         for (index, (id, part)) in self.between.iter().enumerate().rev() {
             let leads_to = match index {
                 0 => self.port.name.clone(),
@@ -229,33 +285,47 @@ impl<'a> Setup<'a> {
         }
         let isolating =
             |(_, part): &(&str, &Part)| matches!(part.kind, PartKind::Coupler | PartKind::Pad);
+        let met = self.between.iter().rev().map(|(_, part)| part.short_time);
+        let own = from_transmitter.iter().map(|_| None);
         Ok(KeyedPath {
             title: format!("keyed: transmitter towards {}", self.instrument.name),
+            short_times: own.chain(met).chain([None]).collect(),
             row: self.keyed_row(elements, self.port_power_max()?),
             end: End::Instrument(self.port.kind),
             isolated: self.between.iter().any(isolating),
         })
     }
 
-    fn along_line(&self, mut elements: Vec<Element>) -> Result<KeyedPath, ChainRefused> {
+    fn along_line(&self, from_transmitter: Vec<Element>) -> Result<KeyedPath, ChainRefused> {
         let at_hz = self.repeater.transmit_hz;
+        let mut short_times: Vec<Option<ShortTime>> =
+            from_transmitter.iter().map(|_| None).collect();
+        let mut elements = from_transmitter;
         let (coupler_id, coupler) = *self.between.last().expect("asked only with a coupler");
         let behind = "behind the coupler".to_owned();
         elements.push(self.element(coupler_id, coupler, Way::Along, at_hz, behind)?);
-        let load = self.line.last().filter(|(_, part)| part.kind == PartKind::Load);
-        let loads = usize::from(load.is_some());
-        for (id, part) in &self.line[..self.line.len() - loads] {
+        short_times.push(coupler.short_time);
+        let end = self.line.last().filter(|(_, part)| part.kind.ends_a_line());
+        let ends = usize::from(end.is_some());
+        for (id, part) in &self.line[..self.line.len() - ends] {
             let leads_to = format!("behind {}", part.name);
             elements.push(self.element(id, part, Way::Along, at_hz, leads_to)?);
+            short_times.push(part.short_time);
         }
-        if let (Some((_, part)), Some(last)) = (load, elements.last_mut()) {
+        if let (Some((_, part)), Some(last)) = (end, elements.last_mut()) {
             last.leads_to.clone_from(&part.name);
         }
-        let load_max = load.map(|(_, part)| self.watts(part.power_max_w)).transpose()?;
+        short_times.push(end.and_then(|(_, part)| part.short_time));
+        let end_max = end.map(|(_, part)| self.watts(part.power_max_w)).transpose()?;
         Ok(KeyedPath {
             title: "keyed: transmitter along the line".to_owned(),
-            row: self.keyed_row(elements, load_max),
-            end: if load.is_some() { End::Load } else { End::Open },
+            row: self.keyed_row(elements, end_max),
+            short_times,
+            end: match end {
+                None => End::Open,
+                Some((_, part)) if part.kind == PartKind::Antenna => End::Antenna,
+                Some(_) => End::Load,
+            },
             isolated: true,
         })
     }
@@ -321,7 +391,7 @@ impl<'a> Setup<'a> {
         Watts::new(watts).map_err(|source| self.number(source))
     }
 
-    fn number(&self, source: OutOfRange) -> ChainRefused {
+    pub(crate) fn number(&self, source: OutOfRange) -> ChainRefused {
         ChainRefused::Number { chain: self.chain.name.clone(), source }
     }
 

@@ -15,12 +15,12 @@ fn stamp() -> Value {
     json!({ "by": "ines", "device": "tablet", "at": AT })
 }
 
-fn chain(plane: &str, port: &str, between: Value, line: Value) -> Value {
+pub(super) fn chain(plane: &str, port: &str, between: Value, line: Value) -> Value {
     json!({ "name": port, "plane": plane, "instrument": "set", "port": port,
             "between": between, "line": line, "stamp": stamp() })
 }
 
-fn reading(check: &str, chain: &str, typed: &str, unit: &str) -> Value {
+pub(super) fn reading(check: &str, chain: &str, typed: &str, unit: &str) -> Value {
     let criterion = "opens";
     json!({ "check": check, "chain": chain, "plane": "antenna-port", "criterion": criterion,
             "instrument": "set", "typed": typed, "unit": unit, "phase": "as-found",
@@ -34,7 +34,7 @@ fn cable(loss_db: f64) -> Value {
 }
 
 /// Rated −120 dBm and 22 W, 1 dB each way, at 155 MHz in a 12.5 kHz channel.
-fn sheet() -> Value {
+pub(super) fn sheet() -> Value {
     json!({
         "shop": {
             "name": "shop", "decision_rule": "guard-banded",
@@ -79,13 +79,13 @@ fn sheet() -> Value {
     })
 }
 
-fn appraised(sheet: &Value) -> Appraisal {
+pub(super) fn appraised(sheet: &Value) -> Appraisal {
     let sheet: Sheet = serde_json::from_value(sheet.clone()).unwrap();
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
     appraise(plan, cautions, &sheet).unwrap()
 }
 
-fn with(readings: &[(&str, Value)]) -> Appraisal {
+pub(super) fn with(readings: &[(&str, Value)]) -> Appraisal {
     let mut sheet = sheet();
     for (id, reading) in readings {
         sheet["session"]["readings"][id] = reading.clone();
@@ -93,7 +93,7 @@ fn with(readings: &[(&str, Value)]) -> Appraisal {
     appraised(&sheet)
 }
 
-fn verdict<'a>(appraisal: &'a Appraisal, check: &str) -> &'a Verdict {
+pub(super) fn verdict<'a>(appraisal: &'a Appraisal, check: &str) -> &'a Verdict {
     let state = appraisal.checks.iter().find(|state| state.check.id == check).unwrap();
     &state.readings.last().unwrap().verdict
 }

@@ -211,3 +211,40 @@ fn a_later_schema_is_read_only() {
     assert!(matches!(refused, EditRefused::Newer { found: 2, known: 1 }), "{refused}");
     assert!(document.session().is_err(), "what it means is not ours to guess");
 }
+
+#[test]
+fn a_shop_written_before_guard_bands_and_return_losses_opens_with_what_it_had_then() {
+    let text = r#"{ "name": "shop", "decision_rule": "guard-banded", "people": {},
+        "instruments": { "set": { "name": "set", "calibration_due": "2027-01-01",
+            "ports": { "gen": { "name": "out", "kind": "generator", "power_max_w": 0.1 } },
+            "accuracy": { "level_db": 1.0, "power_percent": 1.0, "frequency_ppm": 1.0,
+                          "deviation_percent": 1.0 } } },
+        "parts": { "load": { "name": "load", "kind": "load", "tolerance_db": 0.0,
+                             "power_max_w": 50.0 } } }"#;
+    let shop: Shop = serde_json::from_str(text).unwrap();
+    let here = id("01ARZ3NDEKTSV4RRFFQ69G5FAX");
+    let (_, made) = Document::create_shop(here, &shop, actor(1), &author("wren", 0)).unwrap();
+    // The same document as a version without these fields wrote it.
+    let mut older = Automerge::new().with_actor(actor(2));
+    older.apply_changes(vec![made.clone()]).unwrap();
+    let at = |doc: &Automerge, path: &[&str]| {
+        path.iter().fold(ROOT, |object, step| doc.get(object, *step).unwrap().unwrap().1)
+    };
+    let port = at(&older, &[CONTENT, "instruments", "set", "ports", "gen"]);
+    let part = at(&older, &[CONTENT, "parts", "load"]);
+    let content = at(&older, &[CONTENT]);
+    let mut tx = older.transaction();
+    for field in ["guard_factor", "calibration_policy", "calibration_widening"] {
+        tx.delete(&content, field).unwrap();
+    }
+    tx.delete(&port, "return_loss_db").unwrap();
+    for field in ["return_loss_db", "short_time"] {
+        tx.delete(&part, field).unwrap();
+    }
+    let hash = tx.commit().0.unwrap();
+    let change = older.get_change_by_hash(&hash).unwrap();
+    let opened = Document::from_changes(here, vec![made, change], actor(3)).unwrap();
+    assert_eq!(*opened.shop().unwrap(), shop);
+    assert!((shop.guard_factor - 1.0).abs() < 1e-12, "w = U");
+    assert_eq!(shop.calibration_policy, crate::uncertainty::CalibrationPolicy::Withhold);
+}

@@ -18,6 +18,6 @@ pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, SessionEdit};
 pub use ids::{DocumentId, NotAnId};
 pub use session::{Chain, Phase, Plane, Reading, Session, Stamp, Withdrawal};
-pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop};
+pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop, ShortTime};
 pub use site::{Repeater, Site};
 pub use validate::Problem;

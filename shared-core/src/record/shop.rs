@@ -9,7 +9,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use crate::uncertainty::decision::DecisionRule;
+use crate::uncertainty::decision::{CalibrationPolicy, DecisionRule};
 
 /// A two-way-radio shop.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
@@ -19,12 +19,36 @@ pub struct Shop {
     pub name: String,
     /// How a reading's uncertainty enters its verdict.
     pub decision_rule: DecisionRule,
+    /// The guard band in expanded uncertainties: 1 is w = U; 0.83, 1.5 and 3 stand in ILAC-G8.
+    #[serde(default = "Shop::guard_factor_unless_chosen")]
+    #[autosurgeon(missing = "Shop::guard_factor_unless_chosen")]
+    pub guard_factor: f64,
+    /// What becomes of a verdict when a calibration had ended before the reading.
+    #[serde(default)]
+    #[autosurgeon(missing = "CalibrationPolicy::default")]
+    pub calibration_policy: CalibrationPolicy,
+    /// How many times an uncertainty counts then, where the shop widens.
+    #[serde(default = "Shop::widening_unless_chosen")]
+    #[autosurgeon(missing = "Shop::widening_unless_chosen")]
+    pub calibration_widening: f64,
     /// The people, by id.
     pub people: BTreeMap<String, Person>,
     /// The instruments, by id.
     pub instruments: BTreeMap<String, Instrument>,
     /// Cables, pads, couplers and loads, by id.
     pub parts: BTreeMap<String, Part>,
+}
+
+impl Shop {
+    /// The guard band of a shop that has not chosen one: w = U.
+    pub fn guard_factor_unless_chosen() -> f64 {
+        1.0
+    }
+
+    /// The widening of a shop that has not chosen one. Common practice, no source.
+    pub fn widening_unless_chosen() -> f64 {
+        2.0
+    }
 }
 
 /// Somebody who works for the shop.
@@ -59,6 +83,10 @@ pub struct Port {
     pub kind: PortKind,
     /// The most power it may be given, in watts. Unknown is treated as none.
     pub power_max_w: Option<f64>,
+    /// How much weaker than it came a signal comes back from it, in dB, where that is known.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub return_loss_db: Option<f64>,
 }
 
 /// What a connector of an instrument does.
@@ -110,9 +138,31 @@ pub struct Part {
     pub tolerance_db: f64,
     /// The most power it may be given for long, in watts.
     pub power_max_w: f64,
+    /// More power than that, which it takes for a while when cold. None where it has no such
+    /// rating: then it takes none of it.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub short_time: Option<ShortTime>,
+    /// How much weaker than it came a signal comes back from either end, in dB, where that is
+    /// known.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub return_loss_db: Option<f64>,
     /// The last day its calibration holds, where it has one.
     #[serde(default)]
     pub calibration_due: Option<String>,
+}
+
+/// What a part takes for a while, starting cold.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(deny_unknown_fields)]
+pub struct ShortTime {
+    /// The most power, however short, in watts.
+    pub power_w: f64,
+    /// How long it takes that, in seconds.
+    pub seconds: f64,
 }
 
 /// Kinds of parts.
@@ -133,9 +183,17 @@ pub enum PartKind {
     /// A termination.
     #[autosurgeon(rename = "load")]
     Load,
+    /// The site's own antenna with its feedline: a line may end in it.
+    #[autosurgeon(rename = "antenna")]
+    Antenna,
 }
 
 impl PartKind {
+    /// Whether a line ends in it.
+    pub fn ends_a_line(self) -> bool {
+        matches!(self, Self::Load | Self::Antenna)
+    }
+
     /// The trade's word.
     pub fn word(self) -> &'static str {
         match self {
@@ -143,6 +201,7 @@ impl PartKind {
             Self::Pad => "pad",
             Self::Coupler => "coupler",
             Self::Load => "load",
+            Self::Antenna => "antenna",
         }
     }
 }

@@ -59,4 +59,16 @@ pub struct Ratings {
     pub duplexer_tolerance_db: f64,
     /// The most power the duplexer may be given, in watts.
     pub duplexer_power_max_w: f64,
+    /// Return loss of the receiver at its port, in dB, where it is known.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub receiver_port_return_loss_db: Option<f64>,
+    /// Return loss of the transmitter at its port, in dB, where it is known.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub transmitter_port_return_loss_db: Option<f64>,
+    /// Return loss of the duplexer at its antenna port, in dB, where it is known.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub antenna_port_return_loss_db: Option<f64>,
 }

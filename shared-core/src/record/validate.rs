@@ -117,6 +117,8 @@ impl Walk {
 pub fn shop(shop: &Shop) -> Vec<Problem> {
     Walk::over(|w| {
         w.text("name", &shop.name, NAME_MAX);
+        w.between("guard_factor", shop.guard_factor, 0.0, 5.0);
+        w.between("calibration_widening", shop.calibration_widening, 1.0, 20.0);
         for (id, person) in &shop.people {
             w.entry("people", id, |w| w.text("name", &person.name, NAME_MAX));
         }
@@ -145,6 +147,7 @@ fn instrument(w: &mut Walk, instrument: &Instrument) {
             if let Some(power_w) = port.power_max_w {
                 w.refused("power_max_w", Watts::new(power_w));
             }
+            return_loss(w, "return_loss_db", port.return_loss_db);
         });
     }
 }
@@ -153,11 +156,25 @@ fn part(w: &mut Walk, part: &Part) {
     w.text("name", &part.name, NAME_MAX);
     w.between("tolerance_db", part.tolerance_db, 0.0, 20.0);
     w.refused("power_max_w", Watts::new(part.power_max_w));
+    return_loss(w, "return_loss_db", part.return_loss_db);
+    if let Some(short) = &part.short_time {
+        w.within("short_time", |w| {
+            // Less than for long would be no rating at all.
+            w.between("power_w", short.power_w, part.power_max_w, 1e6);
+            w.between("seconds", short.seconds, 0.1, 86_400.0);
+        });
+    }
     if let Some(due) = &part.calibration_due {
         w.date("calibration_due", due);
     }
-    loss_points(w, "loss", &part.loss, part.kind != PartKind::Load);
+    loss_points(w, "loss", &part.loss, !part.kind.ends_a_line());
     loss_points(w, "coupling", &part.coupling, part.kind == PartKind::Coupler);
+}
+
+fn return_loss(w: &mut Walk, field: &'static str, given: Option<f64>) {
+    if let Some(db) = given {
+        w.between(field, db, 0.0, 100.0);
+    }
 }
 
 fn loss_points(w: &mut Walk, field: &'static str, points: &[LossPoint], wanted: bool) {
@@ -207,6 +224,13 @@ fn repeater(w: &mut Walk, repeater: &Repeater) {
         w.between("duplexer_receive_loss_db", ratings.duplexer_receive_loss_db, 0.0, 30.0);
         w.between("duplexer_tolerance_db", ratings.duplexer_tolerance_db, 0.0, 10.0);
         w.refused("duplexer_power_max_w", Watts::new(ratings.duplexer_power_max_w));
+        for (field, given) in [
+            ("receiver_port_return_loss_db", ratings.receiver_port_return_loss_db),
+            ("transmitter_port_return_loss_db", ratings.transmitter_port_return_loss_db),
+            ("antenna_port_return_loss_db", ratings.antenna_port_return_loss_db),
+        ] {
+            return_loss(w, field, given);
+        }
     });
 }
 

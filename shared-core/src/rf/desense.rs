@@ -4,6 +4,7 @@
 //!
 //!   D   = L_keyed − L_unkeyed              dB; a little below 0 is repeatability, not a gain
 //!   I/N = 10·log10(10^(D/10) − 1)          dB; none for D ≤ 0, where no interference was seen
+//!   D   = 10·log10(1 + 10^(I/N / 10))      dB
 //!
 //! Formula: from memory, unverified (HANDBOOK Z1). Check values: HANDBOOK Z1, Z2.
 
@@ -18,6 +19,13 @@ pub fn desense(keyed: Dbm, unkeyed: Dbm) -> Db {
 pub fn interference_over_noise(desense: Db) -> Option<Db> {
     let rise = 10f64.powf(desense.db() / 10.0) - 1.0;
     (rise > 0.0).then(|| 10.0 * rise.log10()).and_then(|db| Db::new(db).ok())
+}
+
+/// The desense that an interference makes: the other way round, and always above 0 dB.
+pub fn noise_rise(over_noise: Db) -> Db {
+    let rise = 10.0 * 10f64.powf(over_noise.db() / 10.0).ln_1p() / std::f64::consts::LN_10;
+    // ln(1 + x) of a ratio within its range stays within it.
+    Db::new(rise).unwrap_or(over_noise)
 }
 
 /// How much further the transmitter must be kept from the receiver to bring `found` down to
@@ -50,6 +58,8 @@ mod tests {
         ] {
             let got = interference_over_noise(db(rise)).unwrap().db();
             assert!((got - over_noise).abs() < 0.006, "{rise} dB: {got}, published {over_noise}");
+            let back = noise_rise(db(over_noise)).db();
+            assert!((back - rise).abs() < 0.001, "{over_noise} dB: {back}, published {rise}");
         }
     }
 

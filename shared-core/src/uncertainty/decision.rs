@@ -2,12 +2,21 @@
 //!
 //! For an upper limit T and a guard band w = U (k = 2): pass below T − w, conditional pass up to T,
 //! conditional fail up to T + w, fail above (4.2.1-4.2.3; HANDBOOK 4.3). Mirrored for a lower
-//! limit. Simple acceptance is w = 0. Against two limits the worse of the two outcomes holds.
+//! limit. Simple acceptance is w = 0; a shop may choose another guard band g·U (ILAC-G8 table 1).
+//! Against two limits the worse of the two outcomes holds.
+//!
+//! Probability of conformity (JCGM 106, 7.2 and 7.4; section numbers from memory, unverified): the
+//! value lies within the limits with the probability
+//!
+//!   p = F((T_high − y)/u) − F((T_low − y)/u)        F normal, or Student's t with few degrees of
+//!                                                    freedom; y value, u standard uncertainty
 
 use autosurgeon::{Hydrate, Reconcile};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
+
+use super::student::t_below;
 
 /// How uncertainty enters a verdict. The shop chooses.
 #[derive(
@@ -24,13 +33,40 @@ pub enum DecisionRule {
 }
 
 impl DecisionRule {
-    /// The guard band that goes with an expanded uncertainty, in its unit.
-    pub fn guard(self, expanded: f64) -> f64 {
+    /// What this rule makes of a guard band.
+    pub fn guard(self, guard: f64) -> f64 {
         match self {
             Self::SimpleAcceptance => 0.0,
-            Self::GuardBanded => expanded,
+            Self::GuardBanded => guard,
         }
     }
+}
+
+/// What becomes of a verdict when a calibration had ended before the reading. The shop chooses.
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    Default,
+    PartialEq,
+    Eq,
+    Serialize,
+    Deserialize,
+    JsonSchema,
+    TS,
+    Reconcile,
+    Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum CalibrationPolicy {
+    /// Nothing is said; value, margin and uncertainty are still shown. What a shop has until it
+    /// chooses: without calibration the stated accuracy is a guess, and so is how much to widen.
+    #[default]
+    #[autosurgeon(rename = "withhold")]
+    Withhold,
+    /// The uncertainty of what was out of calibration counts several times.
+    #[autosurgeon(rename = "widen")]
+    Widen,
 }
 
 /// What is said of a value. Ordered from good to bad.
@@ -99,12 +135,30 @@ pub struct Decision {
     pub margin: f64,
 }
 
-/// Judges a value with its expanded uncertainty. `None` where there is no limit on either side.
-pub fn decide(value: f64, expanded: f64, limits: Limits, rule: DecisionRule) -> Option<Decision> {
+/// Judges a value with its guard band: the expanded uncertainty, or what the shop makes of it.
+/// `None` where there is no limit on either side.
+pub fn decide(value: f64, guard: f64, limits: Limits, rule: DecisionRule) -> Option<Decision> {
     let below_high = limits.high.map(|high| high - value);
     let above_low = limits.low.map(|low| value - low);
     let margin = [below_high, above_low].into_iter().flatten().reduce(f64::min)?;
-    Some(Decision { outcome: outcome(margin, rule.guard(expanded)), margin })
+    Some(Decision { outcome: outcome(margin, rule.guard(guard)), margin })
+}
+
+/// The probability that what was measured lies within the limits. `None` where there is no limit.
+pub fn conformity(value: f64, standard: f64, dof: f64, limits: Limits) -> Option<f64> {
+    if limits.low.is_none() && limits.high.is_none() {
+        return None;
+    }
+    // How likely the value is to lie on the far side of a limit that is `margin` away. Adding two
+    // small probabilities loses nothing; taking two large ones from each other would.
+    let beyond = |margin: f64| match standard > 0.0 {
+        true => t_below(-margin / standard, dof),
+        false if margin < 0.0 => 1.0,
+        false => 0.0,
+    };
+    let above = limits.high.map_or(0.0, |high| beyond(high - value));
+    let below = limits.low.map_or(0.0, |low| beyond(value - low));
+    Some((1.0 - above - below).clamp(0.0, 1.0))
 }
 
 /// One side alone: the margin says it all, since both sides mirror each other.
@@ -179,6 +233,41 @@ mod tests {
             let got = said(value, Limits::at_most(10.0), DecisionRule::SimpleAcceptance);
             assert_eq!(got.outcome, outcome, "{value}");
         }
+    }
+
+    #[test]
+    fn probability_of_conformity_on_one_side_and_on_two() {
+        let p = |value, u, dof, limits| conformity(value, u, dof, limits).unwrap();
+        let sure = f64::INFINITY;
+        // HANDBOOK 4.3: at the limit one half; w = U = 2u is 2.275 %, 1.645 u is 5 %, 2.326 u is
+        // 1 %, and with 4 degrees of freedom 1 % wants 3.747 u.
+        for (margin, dof, wrong) in [
+            (0.0, sure, 0.5),
+            (2.0, sure, 0.02275),
+            (1.645, sure, 0.05),
+            (2.326, sure, 0.01),
+            (3.747, 4.0, 0.01),
+        ] {
+            let upper = p(10.0 - margin * 0.3, 0.3, dof, Limits::at_most(10.0));
+            assert!((1.0 - upper - wrong).abs() < 2e-5, "{margin}: {upper}");
+            let lower = p(10.0 + margin * 0.3, 0.3, dof, Limits::at_least(10.0));
+            assert!((upper - lower).abs() < 1e-12, "the two sides mirror each other");
+        }
+        // HANDBOOK D4, D5: N(10, 0.4) and N(10.5, 0.4) in 9 to 11.
+        let both = Limits::between(9.0, 11.0);
+        assert!((p(10.0, 0.4, sure, both) - (1.0 - 0.012_42)).abs() < 6e-6);
+        assert!((p(10.5, 0.4, sure, both) - (1.0 - 0.105_74)).abs() < 6e-6);
+    }
+
+    #[test]
+    fn without_uncertainty_it_is_one_or_nothing() {
+        let limits = Limits::between(0.0, 10.0);
+        for (value, expected) in [(0.0, 1.0), (5.0, 1.0), (10.0, 1.0), (10.1, 0.0), (-0.1, 0.0)] {
+            let got = conformity(value, 0.0, f64::INFINITY, limits).unwrap();
+            assert!((got - expected).abs() < 1e-12, "{value}: {got}");
+        }
+        let none = Limits { low: None, high: None };
+        assert!(conformity(1.0, 0.1, f64::INFINITY, none).is_none());
     }
 
     #[test]

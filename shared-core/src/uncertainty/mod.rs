@@ -4,6 +4,11 @@
 
 pub mod budget;
 pub mod decision;
+pub mod inputs;
+pub mod risk;
+pub mod student;
+
+mod special;
 
 pub use budget::{Budget, BudgetLine};
-pub use decision::{Decision, DecisionRule, Limits, Outcome};
+pub use decision::{CalibrationPolicy, Decision, DecisionRule, Limits, Outcome};

@@ -1,13 +1,14 @@
 /** From the node's schema to fields, from what is typed to a question, from an answer to lines. */
 import { expect, test } from "vitest";
 import { figures, partsOf } from "./answer";
-import { groupForm, toQuestion } from "./form";
-import { fieldsOf, labelOf, type Schema } from "./schema";
+import { toForm, toQuestion, type Either, type Form } from "./form";
+import { labelOf, questionOf, type Schema } from "./schema";
 
 const schema: Schema = {
 	oneOf: [
 		{ properties: { topic: { const: "chain" }, with: { $ref: "#/$defs/Chain" } } },
-		{ properties: { topic: { const: "other" }, with: { type: "object" } } },
+		{ properties: { topic: { const: "known" }, with: { $ref: "#/$defs/Known" } } },
+		{ properties: { topic: { const: "made" }, with: { $ref: "#/$defs/Made" } } },
 	],
 	$defs: {
 		Chain: {
@@ -23,6 +24,26 @@ const schema: Schema = {
 				odd: { anyOf: [{ type: "string" }, { type: "number" }] },
 			},
 		},
+		Known: {
+			oneOf: [
+				{ type: "object", required: ["vswr"], properties: { vswr: { type: "number" } } },
+				{
+					type: "object",
+					required: ["return-loss-db"],
+					properties: { "return-loss-db": { type: "number" } },
+				},
+			],
+		},
+		Made: {
+			oneOf: [
+				{ type: "object", properties: { from: { const: "text" }, text: { type: "string" } } },
+				{
+					type: "object",
+					required: ["width_hz"],
+					properties: { from: { const: "width" }, width_hz: { type: "number" } },
+				},
+			],
+		},
 		Plane: { oneOf: [{ const: "receiver-port" }, { const: "antenna-port" }] },
 		Element: {
 			type: "object",
@@ -32,8 +53,13 @@ const schema: Schema = {
 	},
 };
 
+const fieldsOf = (topic: string) => {
+	const shape = questionOf(schema, topic);
+	return shape.kind === "group" ? shape.fields : [];
+};
+
 test("a schema's fields have labels, units and shapes", () => {
-	const fields = fieldsOf(schema, "chain");
+	const fields = fieldsOf("chain");
 	const said = fields.map(({ label, unit, shape, required }) => [label, unit, shape.kind, required]);
 	expect(said).toEqual([
 		["start", "dBm", "number", true],
@@ -45,28 +71,45 @@ test("a schema's fields have labels, units and shapes", () => {
 		["odd", "", "json", false],
 	]);
 	expect(fields[0]?.help).toBe("What goes in, as Dbm.");
-	expect(fieldsOf(schema, "nowhere")).toEqual([]);
+	expect(fieldsOf("nowhere")).toEqual([]);
 });
 
 test("what stands in the fields becomes a question, numbers with point or comma", () => {
-	const fields = fieldsOf(schema, "chain");
+	const shape = questionOf(schema, "chain");
 	const given = { start_dbm: -30.5, plane: "antenna-port", elements: [{ loss_db: 1, keyed: true }] };
-	const form = groupForm(fields, given);
-	expect(toQuestion(fields, form)).toEqual({ question: given, problems: [] });
+	const form = toForm(shape, given) as { [name: string]: Form };
+	expect(toQuestion(shape, form)).toEqual({ question: given, problems: [] });
 	form["start_dbm"] = "\u22124,25";
 	form["odd"] = "7";
-	expect(toQuestion(fields, form).question).toMatchObject({ start_dbm: -4.25, odd: 7 });
+	expect(toQuestion(shape, form).question).toMatchObject({ start_dbm: -4.25, odd: 7 });
 });
 
 test("a field that cannot be asked is named by its path", () => {
-	const fields = fieldsOf(schema, "chain");
-	const form = groupForm(fields, { plane: "antenna-port", elements: [{ loss_db: "1,2,3" }] });
+	const shape = questionOf(schema, "chain");
+	const form = toForm(shape, { plane: "antenna-port", elements: [{ loss_db: "1,2,3" }] }) as {
+		[name: string]: Form;
+	};
 	form["odd"] = "{";
-	expect(toQuestion(fields, form).problems).toEqual([
+	expect(toQuestion(shape, form).problems).toEqual([
 		{ path: "start_dbm", what: "empty" },
 		{ path: "elements.0.loss_db", what: "number" },
 		{ path: "odd", what: "json" },
 	]);
+});
+
+test("of several things one is asked, under its name or told by a tag", () => {
+	const known = questionOf(schema, "known");
+	const form = toForm(known, { "return-loss-db": 14 }) as Either;
+	expect(form.which).toBe("return-loss-db");
+	expect(toQuestion(known, form).question).toEqual({ "return-loss-db": 14 });
+	form.which = "vswr";
+	expect(toQuestion(known, form).problems).toEqual([{ path: "vswr", what: "empty" }]);
+	form.each["vswr"] = "1,5";
+	expect(toQuestion(known, form).question).toEqual({ vswr: 1.5 });
+
+	const made = questionOf(schema, "made");
+	const given = { from: "width", width_hz: 11000 };
+	expect(toQuestion(made, toForm(made, given)).question).toEqual(given);
 });
 
 test("an answer is lines, and a table where its parts are alike", () => {

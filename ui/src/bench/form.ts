@@ -2,10 +2,17 @@
  * A question between the screen and the node: numbers stand on the screen as they are typed, with
  * a point or a comma, and go to the node as numbers. Works nothing out.
  */
-import type { Field, Shape } from "./schema";
+import type { Shape } from "./schema";
 
 /** What a screen edits: text for numbers, and the rest as it is. */
 export type Form = string | boolean | Form[] | { [name: string]: Form };
+
+/** Which of several is meant, with what stands in each: going back to one loses nothing. */
+export interface Either {
+	[name: string]: Form;
+	which: string;
+	each: { [name: string]: Form };
+}
 
 /** A field that holds no answerable value, by its path as in `lines.2.loss_db`. */
 export interface Problem {
@@ -23,7 +30,9 @@ export function toForm(shape: Shape, value: unknown): Form {
 		case "row":
 			return shape.items.map((item, n) => toForm(item, Array.isArray(value) ? value[n] : undefined));
 		case "group":
-			return groupForm(shape.fields, value);
+			return groupForm(shape, value);
+		case "either":
+			return eitherForm(shape, value);
 		case "json":
 			return value === undefined ? "" : JSON.stringify(value);
 		default:
@@ -31,18 +40,31 @@ export function toForm(shape: Shape, value: unknown): Form {
 	}
 }
 
-export function groupForm(fields: Field[], value: unknown): { [name: string]: Form } {
-	const given = typeof value === "object" && value !== null ? value : {};
-	const entries = new Map<string, unknown>(Object.entries(given));
+const entriesOf = (value: unknown) =>
+	new Map<string, unknown>(typeof value === "object" && value !== null ? Object.entries(value) : []);
+
+function groupForm(shape: Shape & { kind: "group" }, value: unknown): Form {
+	const given = entriesOf(value);
 	return Object.fromEntries(
-		fields.map(({ name, shape }) => [name, toForm(shape, entries.get(name))]),
+		shape.fields.map(({ name, shape }) => [name, toForm(shape, given.get(name))]),
 	);
 }
 
+function eitherForm({ tag, options }: Shape & { kind: "either" }, value: unknown): Either {
+	const given = entriesOf(value);
+	const named = (name: string) => (tag === undefined ? given.has(name) : given.get(tag) === name);
+	const which = options.find(({ name }) => named(name)) ?? options[0];
+	const each = options.map(({ name, shape }) => {
+		const inside = tag === undefined ? given.get(name) : value;
+		return [name, toForm(shape, name === which?.name ? inside : undefined)];
+	});
+	return { which: which?.name ?? "", each: Object.fromEntries(each) };
+}
+
 /** The question a form makes, with every field that keeps it from being asked. */
-export function toQuestion(fields: Field[], form: Form): { question: unknown; problems: Problem[] } {
+export function toQuestion(shape: Shape, form: Form): { question: unknown; problems: Problem[] } {
 	const problems: Problem[] = [];
-	const question = fromForm({ kind: "group", fields }, form, "", true, problems);
+	const question = fromForm(shape, form, "", true, problems);
 	return { question, problems };
 }
 
@@ -54,6 +76,7 @@ function fromForm(
 	problems: Problem[],
 ): unknown {
 	const under = (name: string | number) => (path === "" ? String(name) : `${path}.${name}`);
+	if (!required && isEmpty(form)) return undefined;
 	if (shape.kind === "group") {
 		const given = form as { [name: string]: Form };
 		const entries = shape.fields.map((field) => {
@@ -62,6 +85,15 @@ function fromForm(
 			return [field.name, value] as const;
 		});
 		return Object.fromEntries(entries.filter(([, value]) => value !== undefined));
+	}
+	if (shape.kind === "either") {
+		const { which, each } = form as Either;
+		const option = shape.options.find(({ name }) => name === which);
+		if (!option || (!required && isEmpty(each[which]))) return undefined;
+		const at = shape.tag === undefined ? under(which) : path;
+		const value = fromForm(option.shape, each[which], at, true, problems);
+		if (shape.tag === undefined) return { [which]: value };
+		return { [shape.tag]: which, ...(value as object) };
 	}
 	if (shape.kind === "list") {
 		const given = form as Form[];
@@ -80,6 +112,16 @@ function fromForm(
 	if (shape.kind === "number") return numberOf(text, path, problems);
 	if (shape.kind === "json") return jsonOf(text, path, problems);
 	return String(form);
+}
+
+/** Nothing was put in: an optional part is then left out of the question. */
+function isEmpty(form: Form | undefined): boolean {
+	if (form === undefined || form === "" || form === false) return true;
+	if (typeof form !== "object") return false;
+	if (Array.isArray(form)) return form.every(isEmpty);
+	const { which, each } = form as Either;
+	if (typeof which === "string" && each !== undefined) return isEmpty(each[which]);
+	return Object.values(form).every(isEmpty);
 }
 
 /** A number with a point or a comma, and with a true minus sign as well as a hyphen. */

@@ -31,6 +31,8 @@ export type Shape =
 	| { kind: "list"; item: Shape }
 	| { kind: "row"; items: Shape[] }
 	| { kind: "group"; fields: Field[] }
+	/** One of several things; `tag` names the field that says which, or each stands under its name. */
+	| { kind: "either"; tag: string | undefined; options: Field[] }
 	| { kind: "json" };
 
 export interface Field {
@@ -42,18 +44,18 @@ export interface Field {
 	shape: Shape;
 }
 
-/** The fields of a topic's question; none where the schema does not know the topic. */
-export function fieldsOf(root: Schema, topic: string): Field[] {
+/** What a topic asks; a question without fields where the schema does not know the topic. */
+export function questionOf(root: Schema, topic: string): Shape {
 	const asked = root.oneOf?.find(({ properties }) => properties?.["topic"]?.const === topic);
 	const question = asked?.properties?.["with"];
-	const shape = question ? shapeOf(question, root, "") : undefined;
-	return shape?.kind === "group" ? shape.fields : [];
+	return question ? shapeOf(question, root, "") : { kind: "group", fields: [] };
 }
 
 /** A name without its unit, in words. */
 export function labelOf(name: string): { label: string; unit: string } {
-	const { unit, stem } = unitOf(name);
-	return { label: stem.replaceAll("_", " "), unit };
+	// An alternative is named with hyphens, a field with low lines.
+	const { unit, stem } = unitOf(name.replaceAll("-", "_"));
+	return { label: stem.replaceAll(/[_-]/g, " "), unit };
 }
 
 function resolved(schema: Schema, root: Schema): Schema {
@@ -70,6 +72,8 @@ function shapeOf(given: Schema, root: Schema, name: string): Shape {
 	if (choices?.length === 1) return shapeOf(choices[0] as Schema, root, name);
 	const options = optionsOf(schema);
 	if (options) return { kind: "choice", options };
+	const either = eitherOf(schema, root);
+	if (either) return either;
 	const types = [schema.type ?? []].flat().filter((type) => type !== "null");
 	switch (types.length === 1 ? types[0] : undefined) {
 		case "number":
@@ -103,14 +107,41 @@ function listOf(schema: Schema, root: Schema): Shape {
 		: { kind: "json" };
 }
 
-function groupOf(schema: Schema, root: Schema): Shape {
+function groupOf(schema: Schema, root: Schema): { kind: "group"; fields: Field[] } {
 	const required = new Set(schema.required);
 	const fields = Object.entries(schema.properties ?? {}).map(([name, property]) => ({
-		name,
-		...labelOf(name),
-		help: (property.description ?? "").replaceAll(/\[?`([^`]*)`\]?/g, "$1").replaceAll("\n", " "),
+		...fieldOf(name, property, root),
 		required: required.has(name),
-		shape: shapeOf(property, root, name),
 	}));
 	return { kind: "group", fields };
+}
+
+function fieldOf(name: string, property: Schema, root: Schema): Field {
+	const help = property.description ?? "";
+	return {
+		name,
+		...labelOf(name),
+		help: help.replaceAll(/\[?`([^`]*)`\]?/g, "$1").replaceAll("\n", " "),
+		required: true,
+		shape: shapeOf(property, root, name),
+	};
+}
+
+/** Alternatives: objects that each hold one field of their own, or that a tag tells apart. */
+function eitherOf(schema: Schema, root: Schema): Shape | undefined {
+	const all = schema.oneOf?.map((one) => resolved(one, root));
+	if (!all || all.length === 0 || all.some((one) => one.type !== "object")) return undefined;
+	const tag = Object.entries(all[0]?.properties ?? {}).find(([, one]) => one.const !== undefined);
+	const options = all.map((one): Field => {
+		const properties = Object.entries(one.properties ?? {});
+		if (tag) {
+			const rest = Object.fromEntries(properties.filter(([name]) => name !== tag[0]));
+			const name = String(one.properties?.[tag[0]]?.const);
+			const described = { ...one, properties: rest, oneOf: undefined };
+			return { ...fieldOf(name, described, root), unit: "" };
+		}
+		const [name, property] = properties[0] ?? ["", {}];
+		return fieldOf(name, { description: one.description, ...property }, root);
+	});
+	return { kind: "either", tag: tag?.[0], options };
 }

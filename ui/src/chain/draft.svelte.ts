@@ -71,10 +71,10 @@ export class ChainDraft {
 		return !refused && this.refusal === undefined && !this.connecting && this.name.trim() !== "";
 	}
 
-	/** What may be added to a row: a load ends a line, a coupler stands on the plane. */
+	/** What may be added to a row: a load or the antenna ends a line, a coupler stands on the plane. */
 	offered(row: Row): [string, Part][] {
-		const wrong = row === "between" ? "load" : "coupler";
-		return Object.entries(this.parts).filter(([, part]) => part.kind !== wrong);
+		const wrong = row === "between" ? ["load", "antenna"] : ["coupler"];
+		return Object.entries(this.parts).filter(([, part]) => !wrong.includes(part.kind));
 	}
 
 	setPlane(plane: Plane) {

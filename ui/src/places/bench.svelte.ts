@@ -2,8 +2,8 @@
  * The Bench's state: the topics, what stands in each topic's fields, and the node's answer to it.
  * An answer belongs to what was asked last; a late one for older numbers is dropped.
  */
-import { groupForm, toQuestion, type Form, type Problem } from "../bench/form";
-import { fieldsOf, type Field, type Schema } from "../bench/schema";
+import { toForm, toQuestion, type Form, type Problem } from "../bench/form";
+import { questionOf, type Schema, type Shape } from "../bench/schema";
 import { Refused, type Desk } from "../bridge/desk";
 import type { BenchAnswer } from "../bridge/types/BenchAnswer";
 import type { BenchQuestion } from "../bridge/types/BenchQuestion";
@@ -16,11 +16,11 @@ const PAUSE_MS = 120;
 
 /** One topic on the screen. */
 export class Topic {
-	form = $state<{ [name: string]: Form }>({});
+	form = $state<Form>({});
 	answer = $state.raw<Record<string, unknown>>();
 	refusal = $state.raw<Refusal>();
 	problems = $state.raw<Problem[]>([]);
-	readonly fields: Field[];
+	readonly shape: Shape;
 	readonly listed: BenchTopic;
 	#desk: Desk;
 	#asked = 0;
@@ -29,8 +29,8 @@ export class Topic {
 	constructor(desk: Desk, listed: BenchTopic, schema: Schema) {
 		this.#desk = desk;
 		this.listed = listed;
-		this.fields = fieldsOf(schema, listed.listed.name);
-		this.form = groupForm(this.fields, listed.listed.example);
+		this.shape = questionOf(schema, listed.listed.name);
+		this.form = toForm(this.shape, listed.listed.example);
 		void this.ask();
 	}
 
@@ -42,13 +42,13 @@ export class Topic {
 
 	/** Puts the first question back. */
 	reset() {
-		this.form = groupForm(this.fields, this.listed.listed.example);
+		this.form = toForm(this.shape, this.listed.listed.example);
 		void this.ask();
 	}
 
 	async ask() {
 		const number = ++this.#asked;
-		const { question, problems } = toQuestion(this.fields, this.form);
+		const { question, problems } = toQuestion(this.shape, this.form);
 		this.problems = problems;
 		if (problems.length > 0) return;
 		const asked = { topic: this.listed.listed.name, with: question } as BenchQuestion;

@@ -38,4 +38,7 @@ test("next is the first check without a reading that stands", () => {
 	];
 	expect(nextCheck(checks)?.check.id).toBe("b");
 	expect(nextCheck([checks[0]])).toBeUndefined();
+	const onDemand = state("d", "desense");
+	onDemand.check.optional = true;
+	expect(nextCheck([checks[0], onDemand])).toBeUndefined();
 });

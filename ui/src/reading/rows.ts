@@ -20,7 +20,7 @@ export function latest(state: CheckState): ReadingState | undefined {
 	return standing.findLast(({ reading }) => reading.phase === "as-left") ?? standing.at(-1);
 }
 
-/** The first check without a reading that stands. */
+/** The first check without a reading that stands; one that is made only when asked for is not next. */
 export function nextCheck(checks: CheckState[]): CheckState | undefined {
-	return checks.find((state) => latest(state) === undefined);
+	return checks.find((state) => !state.check.optional && latest(state) === undefined);
 }

@@ -21,6 +21,8 @@ export const benchWords = {
 	answers: "Found",
 	reset: "Begin anew",
 	waits: "The answer waits for the fields that are marked.",
+	either: "What is known",
+	known: "Known as",
 	notSaid: "not said",
 	mayBeEmpty: "may stay empty",
 	nth: (n: number) => `${n}.`,

@@ -56,6 +56,7 @@ export const partWord: Record<PartKind, string> = {
 	pad: "pad",
 	coupler: "coupler",
 	load: "load",
+	antenna: "antenna",
 };
 
 export const weightWord: Record<Weight, string> = { fault: "Fault", doubt: "Doubt", note: "Note" };
@@ -201,7 +202,7 @@ export const say = {
 	port: "Port",
 	between: "From the instrument to the plane",
 	nothingBetween: "Straight on: nothing in between.",
-	line: "From the coupler on, ending in a load",
+	line: "From the coupler on, ending in a load or the antenna",
 	nothingOnLine: "Open. End it in a load.",
 	add: "Add",
 	choosePart: "Choose a part",

@@ -16,7 +16,7 @@ use super::super::plan::{Check, Reads};
 use super::table::Table;
 use crate::record::{Chain, Phase, Plane, Reading, Repeater};
 use crate::rf::least_squares::{Fit, FitRefused, Observation, Prior, Unknown, fit};
-use crate::uncertainty::budget::rectangular;
+use crate::uncertainty::inputs::rectangular;
 use crate::units::{Entry, Unit};
 
 /// What is unknown of a repeater. The name is the check that an opening level or a power starts at,
@@ -102,7 +102,7 @@ fn line<'a>(case: &Case<'a>, id: &'a str, reading: &'a Reading) -> Option<Line<'
     let quantities = quantities(case, check)?;
     let chain = case.session.chains.get(&reading.chain)?;
     let setup = case.setup(&reading.chain).ok()?;
-    let Measured { value, budget, .. } = measure(id, check, reading, &setup, case.repeater).ok()?;
+    let Measured { value, budget, .. } = measure(case, id, check, reading, &setup).ok()?;
     let inputs = budget.inputs().map(|(cause, what, standard, sensitivity)| Input {
         cause: cause.to_owned(),
         what: what.to_owned(),

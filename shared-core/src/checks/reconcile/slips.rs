@@ -16,7 +16,7 @@ use super::table::Table;
 use crate::record::{Part, PartKind, Phase, Plane, Reading, Repeater, Site};
 use crate::rf::chain::loss_at;
 use crate::rf::least_squares::Direction;
-use crate::uncertainty::budget::rectangular;
+use crate::uncertainty::inputs::rectangular;
 use crate::units::{Hertz, Unit, shown};
 
 /// A peak over its average, for a carrier: 10·log10(2), in dB.
