@@ -20,7 +20,10 @@ use ts_rs::TS;
 
 pub use bandwidth::{BandwidthAnswer, BandwidthQuestion};
 pub use desense::{DesenseAnswer, DesenseQuestion};
-pub use emission::{EmissionAnswer, EmissionQuestion, EmissionSymbol};
+pub use emission::{
+    EmissionAnswer, EmissionOfBandwidth, EmissionOfKeying, EmissionOfModulation, EmissionOfShift,
+    EmissionQuestion, EmissionSymbol,
+};
 pub use exposure::{
     ExposureAnswer, ExposureEstimate, ExposureExemption, ExposureQuestion, ExposureShare,
     ExposureTransmitter,
