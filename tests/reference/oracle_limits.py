@@ -145,12 +145,16 @@ STANDARDS = {"fcc": (fcc, 0.3), "icnirp-2020": (icnirp, 30.1), "safety-code-6": 
 FACTORS = {"none": 1.0, "ground": 2.56, "full": 4.0}
 
 
-def density(case, distance):
-    """By the field: E = sqrt(30·EIRP)/R, S = E²/(120·pi), and the factor of the reflection."""
+def radiated(case):
+    """Watts of EIRP, by levels."""
     dbm = UNITS.Quantity(case["power_w"] * case["duty"], "watt").to("dBm").magnitude
     level = UNITS.Quantity(dbm - case["loss_db"] + case["gain_dbi"], "dBm")
-    eirp = level.to("watt").magnitude
-    field = math.sqrt(30 * eirp) / distance
+    return level.to("watt").magnitude
+
+
+def density(case, distance):
+    """By the field: E = sqrt(30·EIRP)/R, S = E²/(120·pi), and the factor of the reflection."""
+    field = math.sqrt(30 * case["eirp_w"]) / distance
     return FACTORS[case["reflection"]] * field**2 / (120 * math.pi)
 
 
@@ -172,6 +176,7 @@ def exposures(chance):
                 "reflection": chance.choice(list(FACTORS)),
                 "distance_m": round(10 ** chance.uniform(-1, 3), 3),
             }
+            case["eirp_w"] = radiated(case)
             limit = table(case["frequency_hz"] / 1e6, workers)
             case["limit_w_m2"] = limit
             case["density_w_m2"] = density(case, case["distance_m"])

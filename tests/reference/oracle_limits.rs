@@ -79,7 +79,9 @@ fn exposure(case: &Value) {
     let placed: Vec<(Emitter, f64)> = transmitters.iter().map(placed).collect();
     let found = estimate(standard, tier, ExposureExtent::WholeBody, &placed).unwrap();
     let id = case.to_string();
-    for (share, transmitter) in found.shares.iter().zip(transmitters) {
+    let shares = found.shares.iter().zip(&placed);
+    for ((share, (emitter, _)), transmitter) in shares.zip(transmitters) {
+        same(&id, emitter.eirp().watts(), number(transmitter, "eirp_w"), "pint");
         same(&id, share.limit.density_w_m2, number(transmitter, "limit_w_m2"), "typed anew");
         same(&id, share.density_w_m2, number(transmitter, "density_w_m2"), "pint, by the field");
         let root = number(transmitter, "distance_to_limit_m");

@@ -12,51 +12,68 @@ use crate::rf::emission::{
 
 /// A designator to read, or what to make one from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
-#[serde(tag = "from", rename_all = "kebab-case", deny_unknown_fields)]
+#[serde(rename_all = "kebab-case")]
 pub enum EmissionQuestion {
-    /// A designator as written.
-    Designator {
-        /// The text, as in `16K0F3E`.
-        text: String,
-    },
+    /// A designator as written, as in `16K0F3E`.
+    Designator(String),
     /// A bandwidth.
-    Bandwidth {
-        /// The necessary bandwidth, in hertz.
-        bandwidth_hz: f64,
-        /// Three to five symbols, as in `F3E`.
-        symbols: String,
-    },
+    Bandwidth(EmissionOfBandwidth),
     /// Frequency modulation.
-    FrequencyModulation {
-        /// The highest modulating frequency, in hertz.
-        highest_hz: f64,
-        /// The peak deviation, in hertz.
-        deviation_hz: f64,
-        /// The factor K; 1 if left out.
-        k: Option<f64>,
-        /// Three to five symbols, as in `F3E`.
-        symbols: String,
-    },
+    FrequencyModulation(EmissionOfModulation),
     /// Frequency shift keying.
-    ShiftKeying {
-        /// The keying rate, in baud.
-        rate_bd: f64,
-        /// The shift between the two frequencies, in hertz.
-        shift_hz: f64,
-        /// The factor K; 1.2 if left out.
-        k: Option<f64>,
-        /// Three to five symbols, as in `F1D`.
-        symbols: String,
-    },
+    ShiftKeying(EmissionOfShift),
     /// A keyed carrier, as in Morse.
-    KeyedCarrier {
-        /// The speed in words a minute.
-        speed_wpm: f64,
-        /// The factor K; 5 if left out, for a fading path.
-        k: Option<f64>,
-        /// Three to five symbols, as in `A1A`.
-        symbols: String,
-    },
+    KeyedCarrier(EmissionOfKeying),
+}
+
+/// An emission of a bandwidth that is known.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct EmissionOfBandwidth {
+    /// The necessary bandwidth, in hertz.
+    pub bandwidth_hz: f64,
+    /// Three to five symbols, as in `F3E`.
+    pub symbols: String,
+}
+
+/// An emission by frequency modulation.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct EmissionOfModulation {
+    /// The highest modulating frequency, in hertz.
+    pub highest_hz: f64,
+    /// The peak deviation, in hertz.
+    pub deviation_hz: f64,
+    /// The factor K; 1 if left out.
+    pub k: Option<f64>,
+    /// Three to five symbols, as in `F3E`.
+    pub symbols: String,
+}
+
+/// An emission by frequency shift keying.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct EmissionOfShift {
+    /// The keying rate, in baud.
+    pub rate_bd: f64,
+    /// The shift between the two frequencies, in hertz.
+    pub shift_hz: f64,
+    /// The factor K; 1.2 if left out.
+    pub k: Option<f64>,
+    /// Three to five symbols, as in `F1D`.
+    pub symbols: String,
+}
+
+/// An emission by keying a carrier.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[serde(deny_unknown_fields)]
+pub struct EmissionOfKeying {
+    /// The speed in words a minute.
+    pub speed_wpm: f64,
+    /// The factor K; 5 if left out, for a fading path.
+    pub k: Option<f64>,
+    /// Three to five symbols, as in `A1A`.
+    pub symbols: String,
 }
 
 /// A symbol and what it says.
@@ -89,19 +106,20 @@ impl EmissionQuestion {
     pub(super) fn answer(&self) -> Result<EmissionAnswer, BenchRefused> {
         let mut index = None;
         let (exact_hz, symbols) = match self {
-            Self::Designator { text } => return Ok(told(&Emission::parse(text)?, None, None)),
-            Self::Bandwidth { bandwidth_hz, symbols } => (*bandwidth_hz, symbols),
-            Self::FrequencyModulation { highest_hz, deviation_hz, k, symbols } => {
-                index = Some(modulation_index(*deviation_hz, *highest_hz)?);
-                let k = k.unwrap_or(VOICE_K);
-                (frequency_modulation_hz(*highest_hz, *deviation_hz, k)?, symbols)
+            Self::Designator(text) => return Ok(told(&Emission::parse(text)?, None, None)),
+            Self::Bandwidth(of) => (of.bandwidth_hz, &of.symbols),
+            Self::FrequencyModulation(of) => {
+                index = Some(modulation_index(of.deviation_hz, of.highest_hz)?);
+                let k = of.k.unwrap_or(VOICE_K);
+                (frequency_modulation_hz(of.highest_hz, of.deviation_hz, k)?, &of.symbols)
             }
-            Self::ShiftKeying { rate_bd, shift_hz, k, symbols } => {
-                (shift_keying_hz(*rate_bd, *shift_hz, k.unwrap_or(SHIFT_KEYING_K))?, symbols)
+            Self::ShiftKeying(of) => {
+                let k = of.k.unwrap_or(SHIFT_KEYING_K);
+                (shift_keying_hz(of.rate_bd, of.shift_hz, k)?, &of.symbols)
             }
-            Self::KeyedCarrier { speed_wpm, k, symbols } => {
-                let rate = morse_bd(*speed_wpm)?;
-                (keyed_carrier_hz(rate, k.unwrap_or(FADING_CARRIER_K))?, symbols)
+            Self::KeyedCarrier(of) => {
+                let rate = morse_bd(of.speed_wpm)?;
+                (keyed_carrier_hz(rate, of.k.unwrap_or(FADING_CARRIER_K))?, &of.symbols)
             }
         };
         let emission = Emission::new(Bandwidth::from_hertz(exact_hz)?, symbols)?;
@@ -136,13 +154,13 @@ mod tests {
     fn designators_both_ways() {
         // HANDBOOK B1: 3 kHz and 5 kHz make 16K0F3E.
         let made = asked(
-            r#"{"from": "frequency-modulation", "highest_hz": 3000, "deviation_hz": 5000,
-                "symbols": "F3E"}"#,
+            r#"{"frequency-modulation":
+                {"highest_hz": 3000, "deviation_hz": 5000, "symbols": "F3E"}}"#,
         );
         let made = made.unwrap();
         assert_eq!(made.designator, "16K0F3E");
         assert!((made.modulation_index.unwrap() - 1.6667).abs() < 1e-4);
-        let read = asked(r#"{"from": "designator", "text": "16K0F3E"}"#).unwrap();
+        let read = asked(r#"{"designator": "16K0F3E"}"#).unwrap();
         assert!((read.bandwidth_hz - 16e3).abs() < 1e-9);
         assert_eq!(read.symbols, made.symbols);
         assert_eq!(read.symbols[2].words, "telephony");
@@ -151,22 +169,26 @@ mod tests {
     #[test]
     fn keyed_kinds_and_their_usual_factors() {
         // HANDBOOK B5, B9.
-        let made =
-            r#"{"from": "shift-keying", "rate_bd": 9600, "shift_hz": 4800, "symbols": "F1D"}"#;
+        let made = r#"{"shift-keying": {"rate_bd": 9600, "shift_hz": 4800, "symbols": "F1D"}}"#;
         assert_eq!(asked(made).unwrap().designator, "15K4F1D");
-        let made = r#"{"from": "keyed-carrier", "speed_wpm": 13, "symbols": "A1A"}"#;
+        let made = r#"{"keyed-carrier": {"speed_wpm": 13, "symbols": "A1A"}}"#;
         assert!((asked(made).unwrap().exact_hz.unwrap() - 52.0).abs() < 1e-9);
-        let made = r#"{"from": "bandwidth", "bandwidth_hz": 999.6, "symbols": "f3e"}"#;
+        let made = r#"{"bandwidth": {"bandwidth_hz": 999.6, "symbols": "f3e"}}"#;
         assert_eq!(asked(made).unwrap().designator, "1K00F3E");
     }
 
     #[test]
     fn what_makes_no_designator_is_refused() {
-        let made = r#"{"from": "bandwidth", "bandwidth_hz": 0, "symbols": "F3E"}"#;
+        let made = r#"{"bandwidth": {"bandwidth_hz": 0, "symbols": "F3E"}}"#;
         assert!(matches!(asked(made), Err(BenchRefused::Emission(_))));
-        let made = r#"{"from": "bandwidth", "bandwidth_hz": 5, "symbols": "F"}"#;
+        let made = r#"{"bandwidth": {"bandwidth_hz": 5, "symbols": "F"}}"#;
         assert!(matches!(asked(made), Err(BenchRefused::Emission(_))));
-        let unknown = r#"{"from": "designator", "text": "16K0F3E", "tetx": 1}"#;
-        assert!(serde_json::from_str::<EmissionQuestion>(unknown).is_err());
+        for unknown in [
+            r#"{"bandwidth": {"bandwidth_hz": 5, "symbols": "F3E", "tetx": 1}}"#,
+            r#"{"designator": "16K0F3E", "tetx": 1}"#,
+            r#"{"tetx": "16K0F3E"}"#,
+        ] {
+            assert!(serde_json::from_str::<EmissionQuestion>(unknown).is_err(), "{unknown}");
+        }
     }
 }

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::BenchRefused;
+use super::limits::unverified;
 use crate::rf::exposure::{
     CAUTION, Emitter, Estimate, ExposureExtent, ExposureStandard, ExposureTier, TransmitterMode,
     WaveReflection, electric_v_m, estimate, exemption, exemption_distance_m,
@@ -197,8 +198,9 @@ impl ExposureQuestion {
             let threshold = exemption(frequency, *distance_m);
             let words = match &threshold {
                 Ok(found) => format!(
-                    "{}: on routine evaluation only, it says nothing of an exposure",
-                    found.source
+                    "{}: on routine evaluation only, it says nothing of an exposure{}",
+                    found.source,
+                    unverified(found.verified)
                 ),
                 Err(refused) => refused.to_string(),
             };
@@ -236,6 +238,7 @@ impl ExposureTransmitter {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rf::exposure::tests::NEVER;
 
     fn asked(standard: &str, distance_m: f64) -> ExposureQuestion {
         // HANDBOOK X9: ERP 100 W at 155 MHz, ground reflection.
@@ -277,6 +280,24 @@ mod tests {
         assert_eq!(found.exemptions[0].threshold_erp_w, None);
         assert!(found.exemptions[0].words.contains("λ/2π"), "{:?}", found.exemptions);
         assert!(found.estimates[1].shares[0].in_reactive_field);
+    }
+
+    #[test]
+    fn no_answer_holds_a_word_that_clears() {
+        for (standard, distance_m) in [
+            ("fcc", 0.2),
+            ("fcc", 3.0),
+            ("fcc", 900.0),
+            ("icnirp-2020", 9.0),
+            ("safety-code-6", 9.0),
+        ] {
+            let found = asked(standard, distance_m).answer().unwrap();
+            assert!(found.caution.contains("qualified assessment"), "{standard}");
+            let text = serde_json::to_string(&found).unwrap().to_lowercase();
+            for word in text.split(|c: char| !c.is_alphanumeric()) {
+                assert!(!NEVER.contains(&word), "{word:?} in {text}");
+            }
+        }
     }
 
     #[test]

@@ -30,6 +30,7 @@ mod load_heat;
 mod mismatch;
 mod noise;
 mod radiated;
+mod recorded;
 mod squelch;
 mod sweep;
 mod topics;
@@ -51,6 +52,10 @@ pub use conformity::{DecisionRiskAnswer, DecisionRiskQuestion};
 pub use desense::{DesenseAnswer, DesenseQuestion};
 pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
 pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
+pub use emission::{
+    EmissionAnswer, EmissionOfBandwidth, EmissionOfKeying, EmissionOfModulation, EmissionOfShift,
+    EmissionQuestion, EmissionSymbol,
+};
 pub use emission::{EmissionAnswer, EmissionQuestion, EmissionSymbol};
 pub use exposure::{
     ExposureAnswer, ExposureEstimate, ExposureExemption, ExposureQuestion, ExposureShare,

@@ -8,6 +8,8 @@ use std::sync::OnceLock;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::recorded;
+
 /// A part of the bench.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
 #[serde(rename_all = "kebab-case")]
@@ -56,7 +58,16 @@ pub fn topics() -> &'static [Topic] {
     static LISTED: OnceLock<Vec<Topic>> = OnceLock::new();
     LISTED.get_or_init(|| {
         let text = include_str!("../../data/bench.toml");
-        toml::from_str::<Listed>(text).expect("the shipped topics are tested").topic
+        let mut listed = toml::from_str::<Listed>(text).expect("the shipped topics are tested");
+        for topic in &mut listed.topic {
+            let recorded = match topic.name.as_str() {
+                "audio" => ("recording_base64", recorded::tone_wav()),
+                "iq" => ("data_base64", recorded::carrier_samples()),
+                _ => continue,
+            };
+            topic.example.insert(recorded.0.to_owned(), recorded.1.into());
+        }
+        listed.topic
     })
 }
 

@@ -111,10 +111,11 @@ fn power(subject: LicenceSubject, licensed: Watts, read: Watts) -> LicenceFindin
         LicenceSubject::Erp => "ERP",
         LicenceSubject::Output | LicenceSubject::Carrier => "output",
     };
-    let mut words = format!("{name} {read:.4} W read, {licensed:.4} W licensed, {off:+.2} dB");
+    let mut words = format!("{name} {read:.3} W read, {licensed:.3} W licensed, {off:+.2} dB");
     if !within && read <= licensed * REMEMBERED_EXCESS && subject == LicenceSubject::Output {
         words.push_str(
-            "; 47 CFR 90.205 is remembered to allow 20 % more (from memory, unverified; not applied)",
+            "; 47 CFR 90.205 is remembered to allow 20 % more (from memory, unverified; not \
+             applied)",
         );
     }
     LicenceFinding { subject, within, off, words }

@@ -147,7 +147,10 @@ fn tables() -> &'static [LimitTable] {
 
 fn found<T>(value: T, row: &impl Row) -> Found<T> {
     let (source, text_date, tag) = row.basis();
-    let mut source = format!("{source}, text of {text_date}");
+    let mut source = match text_date {
+        "unknown" => format!("{source}, date of the text unknown"),
+        date => format!("{source}, text of {date}"),
+    };
     match tag {
         Some(Tag::FromMemory) => source.push_str(" (from memory, unverified)"),
         Some(Tag::Seen | Tag::SeenSecondary) => {}
@@ -383,6 +386,8 @@ mod tests {
         // HANDBOOK 2.3: 47 CFR 95.1775, ±2.5 kHz and ±5 kHz.
         assert!((deviation("us", 12_500).unwrap().value - 2500.0).abs() < 1e-9);
         assert!((deviation("us", 25_000).unwrap().value - 5000.0).abs() < 1e-9);
+        let source = deviation("us", 20_000).unwrap().source;
+        assert!(source.ends_with("date of the text unknown (from memory, unverified)"), "{source}");
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! meaning of each symbol in words. It knows no licence and no limit.
 //!
 //!   designator = bandwidth (three figures and a letter) + three to five symbols
-//!   Bn = 2·M + 2·D·K       hertz; M highest modulating frequency, D peak deviation, K = 1 for voice
+//!   Bn = 2·M + 2·D·K       hertz; M highest modulating frequency, D peak deviation, K = 1: voice
 //!   Bn = B + K·shift       hertz; frequency shift keying at B baud: M = B/2, D = shift/2, K = 1.2
 //!   Bn = B·K               hertz; keyed carrier at B baud, B = 0.8·words a minute, K = 5 (fading)
 //!   index = D / M          no unit

@@ -19,6 +19,8 @@ pub struct Exemption {
     pub erp: Watts,
     /// The rule and the date of its text.
     pub source: String,
+    /// False where the number is from memory.
+    pub verified: bool,
 }
 
 /// The threshold at a distance in metres.
@@ -30,7 +32,8 @@ pub fn exemption(frequency: Hertz, distance_m: f64) -> Result<Exemption, Exposur
     }
     let (at_one_metre, row) = at_one_metre(frequency)?;
     let erp = Watts::new(at_one_metre * distance_m * distance_m)?;
-    Ok(Exemption { erp, source: format!("{}, text of {}", row.source, row.text_date) })
+    let source = format!("{}, text of {}", row.source, row.text_date);
+    Ok(Exemption { erp, source, verified: row.verified() })
 }
 
 /// The least distance, in metres, at which this ERP is exempt; never closer than λ/2π.

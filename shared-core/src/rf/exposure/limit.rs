@@ -171,6 +171,12 @@ impl Row {
     }
 }
 
+impl ExemptionRow {
+    pub(super) fn verified(&self) -> bool {
+        self.tag != Tag::FromMemory
+    }
+}
+
 impl ExposureStandard {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Fcc, Self::Icnirp2020, Self::SafetyCode6];

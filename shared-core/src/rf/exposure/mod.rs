@@ -271,4 +271,4 @@ fn notes(total: f64, tier: ExposureTier, shares: &[Share]) -> Vec<String> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -193,7 +193,7 @@ fn closeness_and_workers_are_spoken_of() {
 }
 
 /// Words that would make an estimate a clearance. "Safety Code 6" is a name and none of them.
-const NEVER: [&str; 22] = [
+pub(crate) const NEVER: [&str; 22] = [
     "safe",
     "safely",
     "unsafe",
@@ -240,7 +240,8 @@ proptest! {
     ) {
         let tier = if workers { ExposureTier::Workers } else { ExposureTier::Public };
         let placed = [(emitter(at, power, gain, reflection), distance)];
-        let found = estimate(ExposureStandard::ALL[which], tier, ExposureExtent::WholeBody, &placed).unwrap();
+        let standard = ExposureStandard::ALL[which];
+        let found = estimate(standard, tier, ExposureExtent::WholeBody, &placed).unwrap();
         prop_assert_eq!(&found.caution, CAUTION);
         prop_assert!(!found.notes.is_empty());
         let text = format!("{} {}", found.caution, found.notes.join(" ")).to_lowercase();
@@ -267,7 +268,9 @@ proptest! {
     fn nearer_and_stronger_is_never_less(
         eirp in 1e-3f64..1e5, distance in 0.02f64..1e4, more in 1.001f64..10.0,
     ) {
-        let at = |eirp, distance| density_w_m2(watts(eirp), WaveReflection::None, distance).unwrap();
+        let at = |eirp, distance_m| {
+            density_w_m2(watts(eirp), WaveReflection::None, distance_m).unwrap()
+        };
         prop_assert!(at(eirp * more, distance) > at(eirp, distance));
         prop_assert!(at(eirp, distance * more) < at(eirp, distance));
     }
@@ -275,8 +278,8 @@ proptest! {
     #[test]
     fn the_public_is_never_allowed_more_than_workers(at in 10.1f64..100_000.0) {
         for standard in ExposureStandard::ALL {
-            let (workers, public) =
-                (whole(standard, ExposureTier::Workers, at), whole(standard, ExposureTier::Public, at));
+            let workers = whole(standard, ExposureTier::Workers, at);
+            let public = whole(standard, ExposureTier::Public, at);
             prop_assert!(public <= workers, "{standard:?} at {at} MHz");
         }
     }
