@@ -81,7 +81,7 @@ def case(chance, number):
     ports = 2 if kind in "HG" else chance.choice([1, 2, 2, 2, 3, 4, 5, 6, 8])
     layout = chance.choice(["Full", "Full", "Lower", "Upper"]) if second and kind in "SZY" else "Full"
     swapped = chance.choice([True, False]) if second else True
-    points = chance.choice([1, 2, 7])
+    points = chance.choice([1, 1, 3])
     unit, form = chance.choice(list(UNITS)), chance.choice(["RI", "MA", "DB"])
     ohm = chance.choice([50.0, 75.0, 1.0, 12.5, 600.0])
     ohms = [chance.choice([ohm, 50.0, 75.0, 0.01]) for _ in range(ports)] if second else [ohm] * ports

@@ -223,7 +223,8 @@ mod tests {
 
         #[test]
         fn off_tuning_costs_more_the_further(
-            loaded in 1f64..1e5, tuned in 1e6f64..1e9, near in 1.0001f64..1.5, step in 1.001f64..1.5,
+            loaded in 1f64..1e5, tuned in 1e6f64..1e9,
+            near in 1.0001f64..1.5, step in 1.001f64..1.5,
         ) {
             let cavity = Cavity::new(loaded).unwrap();
             let off = |ratio: f64| cavity.off_tune(hertz(tuned), hertz(tuned * ratio)).db();

@@ -44,7 +44,10 @@ pub enum DuplexerRefused {
         port: usize,
     },
     /// Nothing at all came through: a file's writer had no value there.
-    #[error("the sweep has no signal from port {from} to port {to} at {mhz} MHz", mhz = .hertz / 1e6)]
+    #[error(
+        "the sweep has no signal from port {from} to port {to} at {mhz} MHz",
+        mhz = .hertz / 1e6
+    )]
     NoSignal {
         /// Where it would come out.
         to: usize,
@@ -54,7 +57,10 @@ pub enum DuplexerRefused {
         hertz: f64,
     },
     /// The best point is the first or the last one swept.
-    #[error("the {what} lies at the end of the sweep, {mhz} MHz: sweep further", mhz = .hertz / 1e6)]
+    #[error(
+        "the {what} lies at the end of the sweep, {mhz} MHz: sweep further",
+        mhz = .hertz / 1e6
+    )]
     AtEnd {
         /// What was looked for.
         what: &'static str,

@@ -212,7 +212,8 @@ fn keywords_stand_where_they_belong() {
     assert_eq!(text(&format!("{VERSION_2}\n! bye\n")).unwrap(), text(VERSION_2).unwrap());
     let told = VERSION_2.replace(
         "[Number of Ports]",
-        "[Begin Information]\n# anything [x] 5\n[Manufacturer] us\n[End Information]\n[Number of Ports]",
+        "[Begin Information]\n# anything [x] 5\n[Manufacturer] us\n[End Information]\n\
+         [Number of Ports]",
     );
     assert_eq!(text(&told).unwrap(), text(VERSION_2).unwrap());
 }
@@ -277,7 +278,8 @@ proptest! {
 
     #[test]
     fn a_spoiled_file_never_panics(
-        second in any::<bool>(), at in 0usize..400, byte: u8, cut in 0usize..400, ports in 1usize..4,
+        second in any::<bool>(), at in 0usize..400, byte: u8, cut in 0usize..400,
+        ports in 1usize..4,
     ) {
         let file = if second { VERSION_2.replace("[End]", "[Noise Data]\n0.5 2 .5 90 20\n[End]") }
             else { format!("{ORDER}0.5 2 .5 90 .4\n") };
