@@ -13,6 +13,7 @@ import sys
 
 import numpy as np
 import scipy.constants
+import scipy.optimize
 import scipy.stats
 
 # It tells standard output that it found nothing to draw with; there the JSON goes.
@@ -105,9 +106,7 @@ def lines(chance, count):
 
 
 def fits(chance, count):
-    """k1 and k2 from two to six points by a non-negative least-squares solver."""
-    from scipy.optimize import nnls
-
+    """k1 and k2 from two to six points by a bounded least-squares solver."""
     cases = []
     for _ in range(count):
         k1, k2 = chance.uniform(0.05, 2), chance.choice([0.0, chance.uniform(0, 0.01)])
@@ -116,13 +115,15 @@ def fits(chance, count):
             (k1 * f**0.5 + k2 * f) * (1 + chance.uniform(-0.01, 0.01)) for f in frequencies
         ]
         rows = [[f**0.5 / loss, f / loss] for f, loss in zip(frequencies, losses)]
-        (fitted_k1, fitted_k2), _ = nnls(np.array(rows), np.ones(len(rows)))
+        fitted = scipy.optimize.lsq_linear(
+            np.array(rows), np.ones(len(rows)), bounds=(0, np.inf), method="bvls", tol=1e-14
+        )
         cases.append(
             {
                 "frequencies_mhz": frequencies,
                 "losses_db": losses,
-                "k1": float(fitted_k1),
-                "k2": float(fitted_k2),
+                "k1": float(fitted.x[0]),
+                "k2": float(fitted.x[1]),
             }
         )
     return cases

@@ -79,7 +79,7 @@ fn lines(all: &Value) {
         let back = reflection_at_load(matched, seen).unwrap();
         close(id, back.magnitude(), load.magnitude(), 1e-9, &source);
     });
-    let source = Computed("scipy, non-negative least squares");
+    let source = Computed("scipy, bounded least squares");
     each(all, "fits", |id, case, of| {
         let frequencies = numbers(&case["frequencies_mhz"]);
         let points: Vec<_> = frequencies

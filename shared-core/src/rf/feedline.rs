@@ -1,8 +1,8 @@
 //! A feedline's loss by frequency and length, and what a mismatched load makes of it.
 //!
-//! In: a cable's loss per 100 m at a few frequencies, or its name in the shipped list; a length; the
-//! reflection at the load. Out: losses and the reflection at the other end. It knows loss only: not
-//! the phase, the velocity or the power rating.
+//! In: a cable's loss per 100 m at a few frequencies, or its name in the shipped list; a length;
+//! the reflection at the load. Out: losses and the reflection at the other end. It knows loss only:
+//! not the phase, the velocity or the power rating.
 //!
 //!   ℓ(f)  = k1·√f + k2·f                    dB per 100 m, f in MHz: conductor and dielectric
 //!   L     = ℓ·length/100                    dB, matched

@@ -156,7 +156,8 @@ mod tests {
 
         #[test]
         fn a_better_receiver_gains_less_and_less(fa in 1.0..30.0f64, nf in 1.0..20.0f64) {
-            let cost = |nf| degradation(Db::new(fa).unwrap(), NoiseFigure::new(nf).unwrap()).unwrap();
+            let external = Db::new(fa).unwrap();
+            let cost = |nf| degradation(external, NoiseFigure::new(nf).unwrap()).unwrap();
             prop_assert!(cost(nf) > Db::ZERO);
             prop_assert!(cost(nf - 0.5) > cost(nf), "the quieter receiver loses more to the site");
         }

@@ -25,7 +25,9 @@ pub use voltage::Microvolts;
 
 /// A number that no reading or rating of this quantity can have.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("{quantity} of {value} {unit} is outside {min} to {max} {unit}",
+#[error("{quantity} of {value}{space}{unit} is outside {min} to {max}{space}{unit}",
+        // A ratio has no unit, and then no space before it.
+        space = if .unit.is_empty() { "" } else { " " },
         min = .allowed.start(), max = .allowed.end())]
 pub struct OutOfRange {
     /// The quantity that was given, in the trade's word.

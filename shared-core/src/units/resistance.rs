@@ -100,7 +100,8 @@ mod tests {
             let power = Volts::rms(volts).unwrap().power(across).unwrap();
             let back = Volts::of(power, across).unwrap();
             prop_assert!((back.volts() / volts - 1.0).abs() < 1e-12);
-            prop_assert!((Volts::from_dbuv(back.dbuv()).unwrap().volts() / volts - 1.0).abs() < 1e-12);
+            let decibels = Volts::from_dbuv(back.dbuv()).unwrap();
+            prop_assert!((decibels.volts() / volts - 1.0).abs() < 1e-12);
             let peaks = Volts::from_peak_to_peak(back.peak_to_peak()).unwrap();
             prop_assert!((peaks.volts() / volts - 1.0).abs() < 1e-12);
         }
