@@ -5,8 +5,11 @@
 //!             durable insert into SQLite.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
 //!             handler that puts them into SQLite.
+//! `intermod`  products of 24 carriers to the seventh order on 30 receivers against the same
+//!             enumeration in numpy.
 
 mod bare;
+mod intermod;
 mod papers;
 
 use std::time::{Duration, Instant};
@@ -26,7 +29,7 @@ struct Row {
 
 #[tokio::main]
 async fn main() {
-    let rows = [record(), exchange().await];
+    let rows = [record(), exchange().await, intermod::intermod()];
     for Row { name, measured, goal } in rows {
         let word = if measured <= goal { "ok" } else { "short" };
         println!("{name} {measured:.2} {goal:.2} {word}");
