@@ -8,9 +8,12 @@
 //! `touchstone` a two-port sweep of 10 001 points read by the core against scikit-rf reading it.
 //! `sinad`     ten seconds of audio at 48 kHz, from the bytes of a WAV file to SINAD, against the
 //!             least-squares fit of the same samples by scipy.
+//! `intermod`  products of 24 carriers to the seventh order on 30 receivers against the same
+//!             enumeration in numpy.
 
 mod audio;
 mod bare;
+mod intermod;
 mod papers;
 mod sweep;
 
@@ -32,7 +35,7 @@ struct Row {
 #[tokio::main]
 async fn main() {
     let touchstone = Row { name: "touchstone", measured: sweep::touchstone(), goal: 0.10 };
-    let rows = [record(), exchange().await, touchstone, audio::row()];
+    let rows = [record(), exchange().await, touchstone, audio::row(), intermod::intermod()];
     for Row { name, measured, goal } in rows {
         let word = if measured <= goal { "ok" } else { "short" };
         println!("{name} {measured:.2} {goal:.2} {word}");

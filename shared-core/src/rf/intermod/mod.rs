@@ -5,9 +5,9 @@
 //! Out: for each receiver how many products of each order hit it, and the first of them by order,
 //! then level, then distance.
 //!
-//! A product of order n is |Σ c_i·f_i| with whole coefficients, Σ|c_i| = n; a product and its mirror,
-//! all signs turned, are one, and a negative frequency is its positive. It hits a receiver where any
-//! part of its width lies within the receiver's bandwidth:
+//! A product of order n is |Σ c_i·f_i| with whole coefficients, Σ|c_i| = n; a product and its
+//! mirror, all signs turned, are one, and a negative frequency is its positive. It hits a receiver
+//! where any part of its width lies within the receiver's bandwidth:
 //!
 //!   |f − f_receiver| ≤ (bandwidth + B_n) / 2, both ends included
 //!
@@ -178,8 +178,8 @@ pub fn find(site: &Site) -> Result<Vec<OnReceiver>, IntermodRefused> {
         }
     });
     let ranking = Ranking::new(site, raster);
-    for order in 2..=site.order_max {
-        list(site, order, &carriers, &windows[order], &ranking, &mut found);
+    for (order, windows) in windows.iter().enumerate().skip(2) {
+        list(site, order, &carriers, windows, &ranking, &mut found);
     }
     Ok(found)
 }

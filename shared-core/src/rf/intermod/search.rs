@@ -10,8 +10,8 @@
 //! For each pivot the sorted sums left and right of it are kept as the pivot moves on, and for each
 //! value of the shorter list one look into the longer one tells how many complete it to a hit. With
 //! 60 carriers and order 7 that is fewer than 10^6 sums a window instead of 3.6·10^10 products, and
-//! the lists take a few megabytes. Values are in units of the carriers' greatest common divisor: the
-//! coarser their raster, the fewer values, and the quicker the look.
+//! the lists take a few megabytes. Values are in units of the carriers' greatest common divisor:
+//! the coarser their raster, the fewer values, and the quicker the look.
 
 use std::cell::OnceCell;
 use std::ops::RangeInclusive;

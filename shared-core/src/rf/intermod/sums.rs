@@ -1,8 +1,8 @@
 //! Sorted sums of up to three signed carriers, and how many of them lie below a value.
 //!
-//! In: carriers in whole units of their greatest common divisor, one at a time. Out: for each number
-//! of terms the sums that they make, each once, sorted, with the terms that made it. Knows no
-//! receiver, no order of a product and no level.
+//! In: carriers in whole units of their greatest common divisor, one at a time. Out: for each
+//! number of terms the sums that they make, each once, sorted, with its terms. Knows no receiver,
+//! no order of a product and no level.
 
 /// One term takes seven bits: the carrier's place, and one bit for its sign.
 const TERM_BITS: usize = 7;
@@ -96,7 +96,7 @@ pub(super) struct Ladder<'a> {
 }
 
 /// Rungs a sum where every value gets its own, and no sums have to be looked at.
-const RUNGS_PER_SUM_EXACT: i64 = 16;
+const RUNGS_PER_SUM_EXACT: i64 = 32;
 /// Rungs a sum else: more would no longer stay in a processor's cache.
 const RUNGS_PER_SUM: i64 = 8;
 

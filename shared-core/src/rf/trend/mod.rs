@@ -114,7 +114,7 @@ impl Trend {
         let first = visits[0].at;
         let years = |visit: &Visit| years_between(first, visit.at);
         let times: Vec<f64> = visits.iter().map(years).collect();
-        // Written so, and not as a sum of steps, equal values stay equal where nothing was adjusted.
+        // Not as a sum of steps: so equal values stay equal where nothing was adjusted.
         let mut adjusted = 0.0;
         let mut values = Vec::with_capacity(visits.len());
         for visit in visits {

@@ -38,7 +38,7 @@ pub fn theil_sen(times: &[f64], values: &[f64], confidence: f64) -> Option<Slope
     let points: Vec<(f64, f64)> = times.iter().copied().zip(values.iter().copied()).collect();
     let mut slopes = Vec::with_capacity(points.len() * points.len() / 2);
     for (at, (time, value)) in points.iter().enumerate() {
-        let later = points[..at].iter().filter(|(other, _)| other != time);
+        let later = points[..at].iter().filter(|(other, _)| compare(*other, *time).is_ne());
         slopes.extend(later.map(|(before, first)| (value - first) / (time - before)));
     }
     if slopes.is_empty() {

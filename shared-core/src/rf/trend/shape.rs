@@ -6,9 +6,10 @@
 //!   score = n·ln(max(RSS/n, s²)) + p·ln n          (Schwarz's criterion; the lower the better)
 //!
 //! RSS: sum of squared residuals; n: readings; s: standard deviation of a repeat, which no fit may
-//! claim to beat; p: what is fitted with the scatter: level 2, line 3, step 4. A line or a step must
-//! be lower than the level by 2 to be said, and line and step 2 apart to be told from each other; 2
-//! is where the evidence is called positive (Kass and Raftery 1995, from memory, unverified).
+//! claim to beat; p: what is fitted with the scatter: level 2, line 3, step 4. A line or a step
+//! must be lower than the level by 2 to be said, and line and step 2 apart to be told from each
+//! other; 2 is where the evidence is called positive (Kass and Raftery 1995, from memory,
+//! unverified).
 //! Below five readings nothing is said.
 
 /// The fewest readings of which a shape is said.
