@@ -64,7 +64,7 @@ def fits(chance, count):
     for _ in range(count):
         rate = int(chance.choice([8000, 16000, 44100, 48000]))
         tone = chance.uniform(300, 3000)
-        least = int(np.ceil(12 * rate / tone))
+        least = max(64, int(np.ceil(12 * rate / tone)))
         samples = int(chance.integers(least, least + 1200))
         time = np.arange(samples) / rate
         noise = 10 ** chance.uniform(-4, -0.6)

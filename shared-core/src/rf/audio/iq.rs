@@ -1,9 +1,11 @@
 //! Reading a SigMF recording of a carrier: meta data and bytes in, in-phase and quadrature out.
 //!
 //! Core fields only: `core:datatype` (complex, 8 to 64 bits, either byte order),
-//! `core:sample_rate`, `core:num_channels` (one), and of the first capture `core:sample_start`, `core:frequency` and
-//! `core:header_bytes`. Whatever else stands there is passed over. Where a second capture begins,
-//! reading ends: the receiver may have been tuned elsewhere. SigMF 1.x, section "Global Object".
+//! `core:sample_rate`, `core:num_channels` (one), and of the first capture `core:sample_start`,
+//! `core:frequency` and `core:header_bytes`. Whatever else stands there is passed over. Where a
+//! second capture begins, reading ends: the receiver may have been tuned elsewhere. An unsigned
+//! number stands for the middle of its step. SigMF 1.x, "Global Object" and "Captures Array", from
+//! memory, unverified.
 
 use serde::Deserialize;
 
@@ -137,7 +139,7 @@ fn first_capture<'d>(
     let from = captures.first().map_or(0, |first| byte(place(first)));
     let to = captures.get(1).map_or(samples.len(), |second| byte(place(second)));
     let samples = &samples[from.min(to)..to];
-    if samples.len() % width == 0 {
+    if samples.len().is_multiple_of(width) {
         Ok(samples)
     } else {
         Err(MetaRefused::PartialSample { bytes: samples.len(), width })
@@ -262,10 +264,12 @@ mod tests {
 
     const AT_155: &str = r#"{"core:sample_start": 0, "core:frequency": 155000000}"#;
 
+    type Write = fn(f64) -> Vec<u8>;
+
     #[test]
     fn every_type_reads_the_same_numbers() {
         let halves = [0.5, -0.25];
-        let written: [(&str, fn(f64) -> Vec<u8>); 10] = [
+        let written: [(&str, Write); 10] = [
             ("cf32_le", |x| (x as f32).to_le_bytes().to_vec()),
             ("cf32_be", |x| (x as f32).to_be_bytes().to_vec()),
             ("cf64_le", |x| x.to_le_bytes().to_vec()),

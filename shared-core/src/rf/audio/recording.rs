@@ -154,7 +154,7 @@ mod tests {
 
     #[test]
     fn clipping_is_counted_at_both_rails() {
-        let mut samples = vec![1000, -1000].repeat(50);
+        let mut samples = [1000, -1000].repeat(50);
         samples[..5].copy_from_slice(&[32767, -32768, -32767, 32766, -32766]);
         let read = read_wav(&pcm(spec(1, 16, SampleFormat::Int), &samples), 1).unwrap();
         assert_eq!(read.clipped, 3);
