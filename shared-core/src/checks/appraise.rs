@@ -111,7 +111,7 @@ pub fn appraise(
         session.chains.iter().map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
         plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
-    let reconciled = reconcile(&case, &sheet.site);
+    let reconciled = reconcile(&case, &sheet.site).expect("the views hold finite numbers only");
     let mut findings = findings(&case, &checks);
     findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));
     findings.sort_by_key(|finding| finding.weight);
