@@ -116,12 +116,16 @@ fn a_day_that_fits_accuses_nobody_and_sharpens_what_is_known() {
     assert!(generator.expanded > 0.95 * generator.before_expanded, "{generator:?}");
 }
 
+/// Readings typed otherwise, the kind of slip, a part of its words, one of the readings, and what
+/// that one would have meant at its plane.
+type Slipped = (&'static [Typed], ExplanationKind, &'static str, &'static str, f64);
+/// Id, number and unit.
+type Typed = (&'static str, &'static str, &'static str);
+
 #[test]
 fn each_slip_is_named_with_what_the_reading_would_have_meant() {
     use ExplanationKind::*;
-    // The number that stands for the same level after the slip. What is changed, kind, a part of
-    // the words, the reading and what it would have meant at its plane.
-    let table: [(&[(&str, &str, &str)], ExplanationKind, &str, &str, f64); 12] = [
+    let table: [Slipped; 12] = [
         (
             &[("g-coupled", "-119.2", "dBm"), ("h-coupled-keyed", "-118.2", "dBm")],
             CountedElement,
