@@ -37,7 +37,7 @@ fn reconciled(visit: &Visit) -> Reconciled {
     let repeater = &sheet.site.repeaters["r"];
     let (shop, session) = (&sheet.shop, &sheet.session);
     let case = Case { plan: Plan::standard(), shop, repeater, session };
-    reconcile(&case, &sheet.site).expect("a visit has readings")
+    reconcile(&case, &sheet.site).unwrap().expect("a visit has readings")
 }
 
 /// The lines that could suffer a slip, by place.

@@ -9,8 +9,8 @@
 //! Drawn: level accuracy ±0.5, ±1 or ±1.5 dB, power ±4 or ±6 %, cables of 0.2 to 0.6 dB ±0.1, one
 //! pad of 3, 6, 10 or 20 dB ±0.2, one coupler of 20, 30 or 40 dB ±0.4 (never the pad's loss: nobody
 //! could tell the two apart), a duplexer of 0.8 to 2 dB each way ±0.3, one or two other repeaters
-//! at the site. Read: the eight checks of level, power and carrier in the standard plan, and in half
-//! of the visits one or two again on another instrument. A pad stands in one chain in four.
+//! at the site. Read: the eight checks of level, power and carrier in the standard plan, and in
+//! half of the visits one or two again on another instrument. A pad stands in one chain in four.
 
 use guyline_core::checks::Sheet;
 use serde_json::{Map, Value, json};

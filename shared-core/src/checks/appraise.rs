@@ -120,7 +120,7 @@ pub fn appraise(
         session.chains.iter().map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
         plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
-    let reconciled = reconcile(&case, &sheet.site);
+    let reconciled = reconcile(&case, &sheet.site).expect("the views hold finite numbers only");
     let desense = causes(&checks);
     let mut findings = findings(&case, &checks, desense.as_ref());
     findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));

@@ -24,8 +24,9 @@ use ts_rs::TS;
 
 use super::judge::Case;
 use crate::record::{Phase, Site};
-use crate::rf::least_squares::Residual;
-use explain::ranked;
+use crate::rf::chi_square::chance_of_more;
+use crate::rf::least_squares::{Direction, Fit, FitRefused};
+use explain::{Hypothesis, Weighed, ranked};
 use model::{Model, Quantity, Stands, model};
 use slips::{Scene, slips};
 use table::Table;
@@ -49,7 +50,8 @@ pub struct Reconciled {
     pub misfit: Option<String>,
     /// What may have happened, likeliest first, five at most. Empty while all is fine.
     pub explanations: Vec<Explanation>,
-    /// The repeater and the shared errors, as all readings together say.
+    /// The repeater and the shared errors, as all readings together say once the likeliest
+    /// explanation is undone: a fault's size comes on top.
     pub estimates: Vec<Estimate>,
     /// The readings that took part, in the order of their ids.
     pub readings: Vec<HeldReading>,
@@ -87,7 +89,8 @@ pub struct HeldReading {
     pub residual: f64,
     /// The residual over its own standard uncertainty. None where nothing else speaks of it.
     pub standardised: Option<f64>,
-    /// What ratings, calibration and all other readings foretell for it.
+    /// What ratings, calibration and all other readings foretell for it, once the likeliest
+    /// explanation is undone.
     pub foretold: Option<f64>,
     /// Expanded uncertainty (k = 2) of its distance from that.
     pub foretold_expanded: Option<f64>,
@@ -106,6 +109,8 @@ pub struct Explanation {
     pub share: f64,
     /// Chi-square once it is undone.
     pub chi_square: f64,
+    /// Whether the rest fits together then. If not, look for a second one.
+    pub rest_fits: bool,
     /// The readings it touches, with what they would have meant. For a fault the readings stand.
     pub readings: Vec<Meant>,
 }
@@ -202,62 +207,77 @@ const SHOWN: usize = 5;
 const SHARE_LEAST: f64 = 0.005;
 
 /// Holds a session's standing readings against each other. None where none of them speaks of level,
-/// power or carrier.
-pub fn reconcile(case: &Case<'_>, site: &Site) -> Option<Reconciled> {
+/// power or carrier; refused where a rating or a stated uncertainty is no number.
+pub fn reconcile(case: &Case<'_>, site: &Site) -> Result<Option<Reconciled>, FitRefused> {
     let table = Table::standard();
-    let model = model(case, table)
-        .expect("ratings and readings are within their ranges, and every unknown has a prior")?;
-    let chance = model.fit.p_value.expect("with priors, every reading is a degree of freedom");
+    let Some(model) = model(case, table)? else { return Ok(None) };
+    let chance = chance_of(model.fit.chi_square, &model);
     let fits = chance >= table.chance_least;
-    let explanations = match fits {
+    let likeliest = match fits {
         true => Vec::new(),
-        false => explanations(&Scene { case, site, table, model: &model }),
+        false => likeliest(&Scene { case, site, table, model: &model }),
     };
-    let misfit = (!fits).then(|| misfit(&model)).flatten();
-    Some(Reconciled {
+    let undone = likeliest.first().map(|(h, weighed, _)| h.shifts(weighed.sizes));
+    let undone = undone.unwrap_or_default();
+    let without = model.without(&undone)?;
+    let readings = held(&model, &without, &undone);
+    let explained = |(hypothesis, weighed, share): &(Hypothesis, Weighed, f64)| Explanation {
+        kind: hypothesis.kind,
+        words: said::sentence(&hypothesis.words, weighed.sizes[0]),
+        next: said::next(hypothesis.kind).to_owned(),
+        share: *share,
+        chi_square: weighed.chi_square,
+        rest_fits: chance_of(weighed.chi_square, &model) >= table.chance_least,
+        readings: said::meant(&model, hypothesis.kind, &hypothesis.shifts(weighed.sizes)),
+    };
+    Ok(Some(Reconciled {
         said: said::said(&model, chance, fits),
         fits,
         chi_square: model.fit.chi_square,
         degrees_of_freedom: model.fit.degrees_of_freedom,
         chance,
-        misfit,
-        explanations,
-        estimates: estimates(&model),
-        readings: model.lines.iter().zip(&model.fit.residuals).map(|(l, r)| held(l, r)).collect(),
-    })
+        misfit: (!fits).then(|| misfit(&likeliest, &undone, &readings)).flatten(),
+        explanations: likeliest.iter().map(explained).collect(),
+        estimates: estimates(&model, &without),
+        readings,
+    }))
 }
 
-/// The reading that fits least.
-fn misfit(model: &Model<'_>) -> Option<String> {
-    let standardised = |residual: &Residual| residual.standardised.map_or(0.0, f64::abs);
-    let lines = model.lines.iter().zip(&model.fit.residuals);
-    let most = lines.max_by(|a, b| standardised(a.1).total_cmp(&standardised(b.1)));
-    most.map(|(line, _)| line.id.to_owned())
+fn chance_of(chi_square: f64, model: &Model<'_>) -> f64 {
+    chance_of_more(chi_square, model.fit.degrees_of_freedom)
+        .expect("every unknown has a prior, so each reading is a degree of freedom")
 }
 
-fn explanations(scene: &Scene<'_>) -> Vec<Explanation> {
+/// The reading that fits least: of those a slip touches the one farthest off, else of all the one
+/// with the largest standardised residual.
+fn misfit(
+    likeliest: &[(Hypothesis, Weighed, f64)],
+    undone: &Direction,
+    readings: &[HeldReading],
+) -> Option<String> {
+    let off = |held: &HeldReading| held.foretold.map_or(0.0, |there| (held.at_plane - there).abs());
+    let standardised = |held: &HeldReading| held.standardised.map_or(0.0, f64::abs);
+    let most = match likeliest.first().is_some_and(|(first, ..)| first.kind.is_slip()) {
+        true => {
+            let touched = undone.iter().map(|(at, _)| &readings[*at]);
+            touched.max_by(|a, b| off(a).total_cmp(&off(b)))
+        }
+        false => readings.iter().max_by(|a, b| standardised(a).total_cmp(&standardised(b))),
+    };
+    most.map(|held| held.id.clone())
+}
+
+/// The few explanations worth showing, with weight and share.
+fn likeliest(scene: &Scene<'_>) -> Vec<(Hypothesis, Weighed, f64)> {
     let mut all = slips(scene);
     all.extend(faults::faults(scene.table, scene.case.repeater, scene.model));
     let shown = ranked(scene.model, all).into_iter().take(SHOWN);
-    shown
-        .filter(|(_, _, share)| *share >= SHARE_LEAST)
-        .map(|(hypothesis, weighed, share)| {
-            let shifts = hypothesis.shifts(weighed.sizes);
-            Explanation {
-                kind: hypothesis.kind,
-                words: said::sentence(&hypothesis.words, weighed.sizes[0]),
-                next: said::next(hypothesis.kind).to_owned(),
-                share,
-                chi_square: weighed.chi_square,
-                readings: said::meant(scene.model, hypothesis.kind, &shifts),
-            }
-        })
-        .collect()
+    shown.filter(|(_, _, share)| *share >= SHARE_LEAST).collect()
 }
 
-fn estimates(model: &Model<'_>) -> Vec<Estimate> {
+fn estimates(model: &Model<'_>, fit: &Fit) -> Vec<Estimate> {
     let found = model.unknowns.iter().enumerate().map(|(at, (stands, prior))| {
-        let standard = model.fit.covariance[at][at].sqrt();
+        let standard = fit.covariance[at][at].sqrt();
         let (what, phase, unit, scale) = match stands {
             Stands::For(phase, quantity) => {
                 let (what, unit) = quantity_words(*quantity);
@@ -272,7 +292,7 @@ fn estimates(model: &Model<'_>) -> Vec<Estimate> {
             what,
             phase,
             unit: unit.to_owned(),
-            value: scale * model.fit.estimates[at],
+            value: scale * fit.estimates[at],
             expanded: 2.0 * scale * standard,
             before: scale * prior.mean,
             before_expanded: 2.0 * scale * prior.standard,
@@ -293,14 +313,20 @@ fn quantity_words(quantity: Quantity<'_>) -> (&'static str, &'static str) {
     }
 }
 
-fn held(line: &model::Line<'_>, residual: &Residual) -> HeldReading {
-    HeldReading {
-        id: line.id.to_owned(),
-        at_plane: line.value,
-        unit: said::unit(line).to_owned(),
-        residual: residual.residual,
-        standardised: residual.standardised,
-        foretold: residual.off.map(|(off, _)| line.value - off),
-        foretold_expanded: residual.off.map(|(_, standard)| 2.0 * standard),
-    }
+/// Residuals as the readings stand; what is foretold, once the likeliest explanation is undone.
+fn held(model: &Model<'_>, without: &Fit, undone: &Direction) -> Vec<HeldReading> {
+    let lines = model.lines.iter().zip(&model.fit.residuals).zip(&without.residuals);
+    let held = lines.enumerate().map(|(at, ((line, residual), cleared))| {
+        let moved: f64 = undone.iter().filter(|(k, _)| *k == at).map(|(_, by)| by).sum();
+        HeldReading {
+            id: line.id.to_owned(),
+            at_plane: line.value,
+            unit: said::unit(line).to_owned(),
+            residual: residual.residual,
+            standardised: residual.standardised,
+            foretold: cleared.off.map(|(off, _)| line.value - moved - off),
+            foretold_expanded: cleared.off.map(|(_, standard)| 2.0 * standard),
+        }
+    });
+    held.collect()
 }

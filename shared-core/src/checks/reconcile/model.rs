@@ -76,13 +76,21 @@ pub(super) struct Model<'a> {
     pub(super) lines: Vec<Line<'a>>,
     pub(super) unknowns: Vec<(Stands<'a>, Prior)>,
     pub(super) fit: Fit,
+    named: Vec<Unknown>,
+    observations: Vec<Observation>,
 }
+
+/// The most readings that take part, the latest by id, and the most errors that are unknowns of
+/// their own. A visit has far fewer; a document from elsewhere may claim any number.
+const READINGS_MOST: usize = 400;
+const SHARED_MOST: usize = 200;
 
 /// Solves the readings that stand and mean something. None where there is none.
 pub(super) fn model<'a>(case: &Case<'a>, table: &Table) -> Result<Option<Model<'a>>, FitRefused> {
     let standing = case.session.standing_readings();
-    let lines: Vec<Line<'a>> =
-        standing.into_iter().filter_map(|(id, reading)| line(case, id, reading)).collect();
+    let newest = standing.into_iter().rev().filter_map(|(id, reading)| line(case, id, reading));
+    let mut lines: Vec<Line<'a>> = newest.take(READINGS_MOST).collect();
+    lines.reverse();
     if lines.is_empty() {
         return Ok(None);
     }
@@ -92,8 +100,20 @@ pub(super) fn model<'a>(case: &Case<'a>, table: &Table) -> Result<Option<Model<'
     let named = unknowns
         .iter()
         .map(|(stands, prior)| Unknown { name: format!("{stands:?}"), prior: Some(*prior) });
-    let fit = fit(&named.collect::<Vec<_>>(), &observations)?;
-    Ok(Some(Model { lines, unknowns, fit }))
+    let named: Vec<Unknown> = named.collect();
+    let fit = fit(&named, &observations)?;
+    Ok(Some(Model { lines, unknowns, fit, named, observations }))
+}
+
+impl Model<'_> {
+    /// The fit once some readings are moved back.
+    pub(super) fn without(&self, shifts: &[(usize, f64)]) -> Result<Fit, FitRefused> {
+        let mut observations = self.observations.clone();
+        for &(at, shift) in shifts {
+            observations[at].value -= shift;
+        }
+        fit(&self.named, &observations)
+    }
 }
 
 /// A reading with what it is made of. None where it says nothing of these unknowns.
@@ -182,7 +202,7 @@ fn unknowns<'a>(
         quantities.into_iter().map(|((phase, q), prior)| (Stands::For(phase, q), prior));
     let shared =
         errors.into_iter().filter(|(_, (count, _, standard))| *count > 1 && *standard > 0.0);
-    let errors = shared.map(|(cause, (_, what, standard))| {
+    let errors = shared.take(SHARED_MOST).map(|(cause, (_, what, standard))| {
         let (cause, what) = (cause.to_owned(), what.to_owned());
         (Stands::Error { cause, what, standard }, Prior { mean: 0.0, standard: 1.0 })
     });

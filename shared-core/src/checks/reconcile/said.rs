@@ -43,8 +43,8 @@ pub(super) fn said(model: &Model<'_>, chance: f64, fits: bool) -> String {
     };
     let whether = if fits { "fit together" } else { "do not fit together" };
     format!(
-        "{count} {readings} {whether}, and with ratings and calibration: chi-square {chi_square} \
-         with {} degrees of freedom, chance {chance}",
+        "{count} {readings}, ratings and calibration {whether}: chi-square {chi_square} with {} \
+         degrees of freedom, chance {chance}",
         model.fit.degrees_of_freedom
     )
 }
@@ -142,6 +142,10 @@ pub(crate) fn finding(case: &Case<'_>, reconciled: &Reconciled) -> Option<Findin
             evidence.push_str(&format!(". Then {} is {}", title(&meant.id), meant.text));
         }
     }
+    evidence.push_str(match first.rest_fits {
+        true => ". The rest fits then",
+        false => ". Even then the rest does not fit: look for a second one",
+    });
     let touched = first.readings.iter().filter_map(|meant| session.readings.get(&meant.id));
     let mut checks: Vec<String> = touched.map(|reading| reading.check.clone()).collect();
     checks.sort();

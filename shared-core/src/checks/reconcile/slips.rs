@@ -19,6 +19,8 @@ use crate::rf::least_squares::Direction;
 use crate::uncertainty::inputs::rectangular;
 use crate::units::{Hertz, Unit, shown};
 
+/// The most pads and couplers, and other repeaters, that are thought of: more than any van holds.
+const THOUGHT_OF_MOST: usize = 100;
 /// A peak over its average, for a carrier: 10·log10(2), in dB.
 const PEAK_OVER_AVERAGE_DB: f64 = 3.010_299_956_639_812;
 
@@ -137,6 +139,7 @@ fn elements(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
     let all_parts = scene.case.shop.parts.iter();
     let parts: Vec<(&String, &Part)> = all_parts
         .filter(|(_, part)| matches!(part.kind, PartKind::Pad | PartKind::Coupler))
+        .take(THOUGHT_OF_MOST)
         .collect();
     for lines in through.values() {
         let chain = scene.model.lines[lines[0]].chain;
@@ -275,7 +278,7 @@ fn channels(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
         add(along, "all the time");
     }
     for (at, _) in lines(scene).filter(|(_, line)| line.check.reads == Reads::FrequencyError) {
-        for other in scene.site.repeaters.values() {
+        for other in scene.site.repeaters.values().take(THOUGHT_OF_MOST) {
             let apart = own.transmit_hz as f64 - other.transmit_hz as f64;
             if apart.abs() > 1.0 && Hertz::offset(apart).is_ok() {
                 let words = format!(

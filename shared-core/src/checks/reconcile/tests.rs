@@ -116,12 +116,16 @@ fn a_day_that_fits_accuses_nobody_and_sharpens_what_is_known() {
     assert!(generator.expanded > 0.95 * generator.before_expanded, "{generator:?}");
 }
 
+/// Readings typed otherwise, the kind of slip, a part of its words, one of the readings, and what
+/// that one would have meant at its plane.
+type Slipped = (&'static [Typed], ExplanationKind, &'static str, &'static str, f64);
+/// Id, number and unit.
+type Typed = (&'static str, &'static str, &'static str);
+
 #[test]
 fn each_slip_is_named_with_what_the_reading_would_have_meant() {
     use ExplanationKind::*;
-    // The number that stands for the same level after the slip. What is changed, kind, a part of
-    // the words, the reading and what it would have meant at its plane.
-    let table: [(&[(&str, &str, &str)], ExplanationKind, &str, &str, f64); 12] = [
+    let table: [Slipped; 12] = [
         (
             &[("g-coupled", "-119.2", "dBm"), ("h-coupled-keyed", "-118.2", "dBm")],
             CountedElement,
@@ -140,9 +144,9 @@ fn each_slip_is_named_with_what_the_reading_would_have_meant() {
         (&[("e-antenna", "0.512", "uV")], Emf, "is in µV EMF, not in µV", "e-antenna", -119.1),
         (&[("a-opening", "-13.2", "dBm")], DecibelUnit, "is in dBµV", "a-opening", -120.5),
         (&[("g-coupled", "-89.2", "dBuV")], DecibelUnit, "is in dBm", "g-coupled", -119.5),
-        (&[("g-coupled", "89.2", "dBm")], Sign, "sign", "g-coupled", -119.5),
-        (&[("b-power", "42.0", "W")], PeakPower, "peak power", "b-power", 43.42),
-        (&[("d-through", "16.7", "mW")], OtherUnit, "is in W", "d-through", 42.43),
+        (&[("g-coupled", "89.2", "dBm")], Sign, "The sign typed", "g-coupled", -119.5),
+        (&[("b-power", "42.0", "W")], PeakPower, "Peak power", "b-power", 43.42),
+        (&[("d-through", "16.7", "dBm")], OtherUnit, "is in W", "d-through", 42.43),
         (&[("c-carrier", "-49850", "Hz")], WrongChannel, "highway repeater", "c-carrier", 150.0),
         (&[("a-opening", "-45.2", "dBm")], WrongChannel, "highway repeater", "a-opening", -120.5),
         (&[("a-opening", "-116.0", "dBm")], Unexplained, "is wrong by itself", "a-opening", -120.5),
@@ -164,6 +168,15 @@ fn each_slip_is_named_with_what_the_reading_would_have_meant() {
         assert!(first.chi_square < found.chi_square / 2.0, "undone, it fits better");
         assert_eq!(doubts(&appraisal).len(), 1, "{kind:?}");
     }
+}
+
+#[test]
+fn two_slips_at_once_are_not_said_to_be_one() {
+    let appraisal = with(&[("a-opening", "-90.2", "dBm"), ("b-power", "42.0", "W")]);
+    let found = appraisal.reconciled.as_ref().unwrap();
+    assert!(!found.explanations[0].rest_fits, "{:#?}", found.explanations);
+    let evidence = &appraisal.findings.iter().find(|f| f.what.starts_with("Readings")).unwrap();
+    assert!(evidence.evidence.contains("look for a second one"), "{}", evidence.evidence);
 }
 
 #[test]
@@ -210,11 +223,20 @@ fn a_finding_says_what_to_do_next() {
     let appraisal = with(&[("e-antenna", "0.512", "uV")]);
     let found = appraisal.reconciled.as_ref().unwrap();
     assert_eq!(found.misfit.as_deref(), Some("e-antenna"));
+    assert!(found.explanations[0].rest_fits);
+    let held = found.readings.iter().find(|held| held.id == "e-antenna").unwrap();
+    assert!((held.foretold.unwrap() - -119.5).abs() < held.foretold_expanded.unwrap(), "{held:?}");
+    let opening = found.estimates.iter().find(|e| e.what.contains("opening")).unwrap();
+    assert!(
+        (opening.value - -120.5).abs() < opening.expanded,
+        "the slip is out of it: {opening:?}"
+    );
     let finding =
         appraisal.findings.iter().find(|f| f.what.starts_with("Readings do not fit")).unwrap();
     assert_eq!(finding.weight, super::super::findings::Weight::Doubt);
     assert_eq!(finding.checks, ["duplexer.receive-loss"]);
     assert!(finding.evidence.contains("foretold by all else"), "{}", finding.evidence);
+    assert!(finding.evidence.ends_with("The rest fits then"), "{}", finding.evidence);
     assert!(finding.evidence.contains("is \u{2212}119."), "{}", finding.evidence);
     assert!(finding.next.contains("unit"), "{}", finding.next);
     assert!(appraisal.findings.is_sorted_by_key(|finding| finding.weight));
@@ -256,4 +278,34 @@ fn adjusting_is_no_slip() {
     let opening: Vec<f64> =
         found.estimates.iter().filter(|e| e.what.contains("opening")).map(|e| e.value).collect();
     assert!((opening[0] - opening[1] - 8.0).abs() < 1.0, "{opening:?}");
+}
+
+#[test]
+fn any_number_of_readings_is_bounded() {
+    let mut many = sheet(&CLEAN);
+    let one = many["session"]["readings"]["a-opening"].clone();
+    for n in 0..600 {
+        many["session"]["readings"][format!("again-{n}")] = one.clone();
+    }
+    // One of the latest is 30 dB off, so that every slip is thought of.
+    many["session"]["readings"]["h-coupled-keyed"]["typed"] = json!("-58.2");
+    let sheet: Sheet = serde_json::from_value(many).unwrap();
+    let repeater = &sheet.site.repeaters["lookout-vhf"];
+    let (shop, session) = (&sheet.shop, &sheet.session);
+    let case = Case { plan: Plan::standard(), shop, repeater, session };
+    let found = reconcile(&case, &sheet.site).unwrap().unwrap();
+    assert_eq!(found.readings.len(), 400);
+    assert!(found.readings.iter().any(|held| held.id == "h-coupled-keyed"), "the latest take part");
+    assert!(!found.fits && found.explanations.len() <= 5);
+}
+
+#[test]
+fn a_rating_that_is_none_is_refused() {
+    let mut sheet: Sheet = serde_json::from_value(sheet(&CLEAN)).unwrap();
+    sheet.site.repeaters.get_mut("lookout-vhf").unwrap().ratings.power_w = 0.0;
+    let repeater = &sheet.site.repeaters["lookout-vhf"];
+    let (shop, session) = (&sheet.shop, &sheet.session);
+    let case = Case { plan: Plan::standard(), shop, repeater, session };
+    let refused = reconcile(&case, &sheet.site).unwrap_err().to_string();
+    assert!(refused.contains("Power") && refused.contains("finite"), "{refused}");
 }

@@ -27,6 +27,10 @@ share: number,
  */
 chi_square: number, 
 /**
+ * Whether the rest fits together then. If not, look for a second one.
+ */
+rest_fits: boolean, 
+/**
  * The readings it touches, with what they would have meant. For a fault the readings stand.
  */
 readings: Array<Meant>, };

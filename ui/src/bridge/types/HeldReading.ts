@@ -25,7 +25,8 @@ residual: number,
  */
 standardised: number | null, 
 /**
- * What ratings, calibration and all other readings foretell for it.
+ * What ratings, calibration and all other readings foretell for it, once the likeliest
+ * explanation is undone.
  */
 foretold: number | null, 
 /**

@@ -36,7 +36,8 @@ misfit: string | null,
  */
 explanations: Array<Explanation>, 
 /**
- * The repeater and the shared errors, as all readings together say.
+ * The repeater and the shared errors, as all readings together say once the likeliest
+ * explanation is undone: a fault's size comes on top.
  */
 estimates: Array<Estimate>, 
 /**
