@@ -2,6 +2,7 @@
 import type { CautionState } from "./CautionState";
 import type { ChainState } from "./ChainState";
 import type { CheckState } from "./CheckState";
+import type { DesenseCauses } from "./DesenseCauses";
 import type { Finding } from "./Finding";
 
 /**
@@ -23,4 +24,8 @@ cautions: Array<CautionState>,
 /**
  * What the readings say together, gravest first.
  */
-findings: Array<Finding>, };
+findings: Array<Finding>, 
+/**
+ * What the desense tests say about the cause; none where nothing deafens the receiver.
+ */
+desense: DesenseCauses | null, };
