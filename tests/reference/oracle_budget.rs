@@ -73,7 +73,9 @@ fn scipy_and_gtc_agree_with_the_core() {
             Some(dof) => near(&id, budget.dof(), dof, 1e-9, 0.0, "GTC"),
             None => assert!(budget.dof().is_infinite(), "{id}: {}", budget.dof()),
         }
-        near(&id, budget.coverage_factor(), number(row, "k"), 1e-8, 0.0, "scipy.stats.t of GTC");
+        // From a million degrees of freedom on k is taken for 2: the difference is under 3e-6.
+        let floor = if budget.dof() >= 1e6 { 3e-6 } else { 0.0 };
+        near(&id, budget.coverage_factor(), number(row, "k"), 1e-8, floor, "scipy.stats.t of GTC");
     }
     for row in rows(&all, "repeats") {
         let got = repeats(&numbers(&row["values"])).unwrap();

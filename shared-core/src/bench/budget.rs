@@ -41,7 +41,7 @@ pub struct BudgetInput {
 
 /// What is known of an input.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+#[serde(rename_all = "kebab-case")]
 pub enum InputKnown {
     /// Its standard uncertainty, in the input's unit.
     Standard(f64),
@@ -139,7 +139,7 @@ impl BudgetInput {
                     .map(|value| in_range("reading", *value, -1e12..=1e12, ""))
                     .collect::<Result<_, OutOfRange>>()?;
                 let count = values.len() as f64;
-                let found = inputs::repeats(&values).ok_or_else(|| OutOfRange {
+                let found = inputs::repeats(&values).ok_or(OutOfRange {
                     quantity: "number of repeats",
                     value: count,
                     unit: "readings",
@@ -198,7 +198,7 @@ mod tests {
             (r#"{ "standard": 0.7 }"#, 0.7),
             (r#"{ "rectangular": 1.0 }"#, 0.577_350),
             (r#"{ "triangular": 1.0 }"#, 0.408_248),
-            (r#"{ "u-shaped": 1.0 }"#, 0.707_107),
+            (r#"{ "u-shaped": 10.0 }"#, 7.071_068),
             (r#"{ "return-losses-db": [13.979, 13.979] }"#, 0.245_96),
             (r#"{ "repeats": [1.0, 2.0, 3.0] }"#, 0.577_350),
         ] {

@@ -47,8 +47,9 @@ pub use bandwidth::{BandwidthAnswer, BandwidthQuestion};
 pub use budget::{BudgetAnswer, BudgetCorrelation, BudgetInput, BudgetQuestion, InputKnown};
 pub use carrier_null::{CarrierNullAnswer, CarrierNullQuestion};
 pub use cavity::{CavityAnswer, CavityQuestion};
-pub use conformity::{ConformityAnswer, ConformityQuestion};
-pub use conformity::{DecisionRiskAnswer, DecisionRiskQuestion};
+pub use conformity::{
+    ConformityAnswer, ConformityQuestion, DecisionRiskAnswer, DecisionRiskQuestion,
+};
 pub use desense::{DesenseAnswer, DesenseQuestion};
 pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
 pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
@@ -56,7 +57,6 @@ pub use emission::{
     EmissionAnswer, EmissionOfBandwidth, EmissionOfKeying, EmissionOfModulation, EmissionOfShift,
     EmissionQuestion, EmissionSymbol,
 };
-pub use emission::{EmissionAnswer, EmissionQuestion, EmissionSymbol};
 pub use exposure::{
     ExposureAnswer, ExposureEstimate, ExposureExemption, ExposureQuestion, ExposureShare,
     ExposureTransmitter,

@@ -25,7 +25,7 @@ fn three_repeats_are_judged_by_their_mean_and_scatter() {
         let line = found.budget.iter().find(|line| line.what.contains("repeats")).unwrap();
         assert!((line.standard - 0.230_940).abs() < 1e-6);
         assert_eq!(line.degrees_of_freedom, Some(2.0));
-        // ν_eff = (0.230940² + 0.288675²)²/(0.230940⁴/2) = 13.133; scipy.stats.t.ppf: 2.20945 there.
+        // ν_eff = (0.230940² + 0.288675²)²/(0.230940⁴/2) = 13.133; scipy's t there: 2.20945.
         assert!((found.degrees_of_freedom.unwrap() - 13.133).abs() < 0.001);
         assert!((found.coverage_factor.unwrap() - 2.209_45).abs() < 0.000_05);
         assert!(found.working.iter().any(|line| line.contains("3 repeats")), "{:?}", found.working);
@@ -204,4 +204,18 @@ fn a_load_with_a_rating_for_a_while_is_keyed_for_a_while() {
     assert_eq!(short.stops[0].kind, StopKind::OverRating);
     let over = load_of(10.0, Value::Null);
     assert_eq!(over.keyed.iter().filter(|element| element.may == MayKey::Not).count(), 1);
+}
+
+#[test]
+fn the_guard_goes_by_the_most_that_was_read_not_by_the_mean() {
+    let mut sheet = sheet();
+    sheet["shop"]["parts"]["load"]["power_max_w"] = json!(20.0);
+    for (id, typed) in [("a", "22"), ("b", "22"), ("c", "28")] {
+        sheet["session"]["readings"][id] = reading("transmitter.power", "tx", typed, "W");
+    }
+    let appraisal = appraised(&sheet);
+    let coupled = appraisal.chains.iter().find(|state| state.id == "coupled").unwrap();
+    // 28 W less 1 dB: 22.2 W on a load of 20 W. Their mean of 23.9 W would leave 19.0 W.
+    assert_eq!(coupled.stops.len(), 1, "{:?}", coupled.keyed);
+    assert!((coupled.stops[0].arriving_w - 22.24).abs() < 0.01);
 }

@@ -275,7 +275,8 @@ fn pad(without: Option<Rise>, pad: Option<Rise>, with: Option<Rise>) -> Option<O
     let sum: f64 = agrees.iter().sum::<f64>() + 1e-6;
     let outcomes = agrees.iter().map(|one| (one + 1e-6 / 3.0) / sum).collect();
     let said = format!(
-        "behind a pad of {} dB it opens {} later, {} without; noise would leave {} dB, overload {} dB",
+        "behind a pad of {} dB it opens {} later, {} without; noise would leave {} dB, \
+         overload {} dB",
         shown(pad.db, 1),
         with.words(),
         without.words(),

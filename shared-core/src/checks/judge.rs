@@ -173,7 +173,7 @@ impl<'a> Case<'a> {
                     .filter(move |(_, reading)| reading.check == check.id)
                     .filter_map(move |(id, reading)| self.measured(id, check, reading).ok())
             })
-            .map(|measured| measured.value)
+            .map(|measured| measured.alone)
             .fold(rated.level().dbm(), f64::max);
         Ok(Watts::from_level(Dbm::new(most)?))
     }
@@ -280,7 +280,7 @@ fn compare(
     let mut expired = measured.expired.clone();
     let more = other.expired.iter().filter(|e| !measured.expired.contains(e));
     expired.extend(more.cloned());
-    Ok(Measured { value, budget, expired, working })
+    Ok(Measured { value, alone: value, budget, expired, working })
 }
 
 /// The limit of a check for a repeater.

@@ -18,6 +18,8 @@ use crate::units::{Dbm, Entry, EntryRefused, Hertz, OutOfRange, shown};
 pub(crate) struct Measured {
     /// In dBm for levels and powers, in Hz for frequency error and deviation.
     pub(crate) value: f64,
+    /// The same of this reading alone, where `value` is the mean of repeats.
+    pub(crate) alone: f64,
     pub(crate) budget: Budget,
     /// What was out of calibration on the day.
     pub(crate) expired: Vec<Expired>,
@@ -75,6 +77,8 @@ pub(crate) fn entered(
 /// What was read: one number, or the mean of repeats.
 struct Read {
     value: f64,
+    /// The one number.
+    alone: f64,
     /// What was typed, in words.
     typed: String,
     /// The budget's input for how well it repeats: cause, words, standard uncertainty, freedom.
@@ -114,7 +118,7 @@ pub(crate) fn measure(
         }
         Reads::FrequencyError | Reads::Deviation => {
             let working = vec![format!("{typed} = {} Hz", shown(raw, 0))];
-            return Ok(Measured { value: raw, budget, expired, working });
+            return Ok(Measured { value: raw, alone: read.alone, budget, expired, working });
         }
     };
     let row = setup.to_plane(at_hz)?;
@@ -123,7 +127,8 @@ pub(crate) fn measure(
         budget = budget.with(&cause, &what, standard, 1.0);
     }
     let (value, budget, working) = through(row, raw, sign, budget, first, reading, widen)?;
-    Ok(Measured { value, budget, expired, working })
+    let alone = value + read.alone - raw;
+    Ok(Measured { value, alone, budget, expired, working })
 }
 
 /// The reading, or the mean of its repeats where there are as many as the plan asks for.
@@ -138,7 +143,7 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
     let Some(scatter) = inputs::repeats(&values).filter(|_| enough) else {
         let what = format!("repeatability, {}", reading.criterion);
         let repeat = (format!("reading:{id}"), what, rectangular(check.repeat), f64::INFINITY);
-        return Ok(Read { value, typed: format!("{} typed", own(reading)), repeat });
+        return Ok(Read { value, alone: value, typed: format!("{} typed", own(reading)), repeat });
     };
     let unit = if matches!(check.reads, Reads::Level | Reads::Power) { "dB" } else { "Hz" };
     let count = values.len();
@@ -155,7 +160,7 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
         true => (cause, format!("scatter of {count} repeats"), scatter.standard, scatter.dof),
         false => (cause, "last digit of the readout".to_owned(), last_digit, f64::INFINITY),
     };
-    Ok(Read { value: scatter.mean, typed, repeat })
+    Ok(Read { value: scatter.mean, alone: value, typed, repeat })
 }
 
 /// Half a step of the last digit that was typed, in dB or Hz.

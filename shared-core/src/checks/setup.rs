@@ -130,7 +130,7 @@ impl<'a> Setup<'a> {
         let is = |kind| move |&(_, part): &(&str, &Part)| part.kind == kind;
         let couplers = self.between.iter().filter(|p| is(PartKind::Coupler)(p)).count();
         let ends = |&(_, part): &(&str, &Part)| part.kind.ends_a_line();
-        let problem = if self.between.iter().any(|p| ends(p)) {
+        let problem = if self.between.iter().any(&ends) {
             "a load ends a line, as an antenna does; it cannot stand between instrument and plane"
         } else if couplers > 1 || (couplers == 1 && !self.has_coupler()) {
             "one coupler at most, and it stands last, on the plane"
@@ -138,7 +138,7 @@ impl<'a> Setup<'a> {
             "a line goes on from a coupler; there is none"
         } else if self.line.iter().any(|p| is(PartKind::Coupler)(p)) {
             "a coupler has no place on the line behind another"
-        } else if self.line.iter().rev().skip(1).any(|p| ends(p)) {
+        } else if self.line.iter().rev().skip(1).any(ends) {
             "a load ends the line, as an antenna does; nothing comes after it"
         } else {
             return Ok(());

@@ -153,4 +153,22 @@ mod tests {
         assert!(Endurance::with_short_time(watts(50.0), watts(60.0), f64::NAN).is_err());
         assert!(load().rise(watts(100.0), -1.0, 1.0).is_err());
     }
+
+    proptest::proptest! {
+        #[test]
+        fn the_rest_that_is_named_just_holds(
+            rated in 1.0..200.0f64, over in 1.01..5.0f64, seconds in 1.0..600.0f64,
+            share in 0.02..0.98f64, part in 0.05..0.95f64,
+        ) {
+            let short = watts(rated * over);
+            let load = Endurance::with_short_time(watts(rated), short, seconds).unwrap();
+            let power = watts(rated * (1.0 + share * (over - 1.0)));
+            let Longest::Seconds(longest) = load.longest(power) else { panic!("it is limited") };
+            proptest::prop_assert!(longest >= seconds * (1.0 - 1e-9), "less power, longer");
+            let keyed_s = part * longest;
+            let rest_s = load.rest_s(power, keyed_s).unwrap();
+            let rise = load.rise(power, keyed_s, rest_s).unwrap();
+            proptest::prop_assert!((rise - 1.0).abs() < 1e-6, "{rise}");
+        }
+    }
 }

@@ -369,4 +369,42 @@ mod tests {
             .unwrap();
         assert!((budget.dof() - 3.0).abs() < 1e-12);
     }
+
+    fn arbitrary_budget(inputs: &[(f64, f64, f64)]) -> Budget {
+        inputs.iter().enumerate().fold(Budget::default(), |budget, (index, (u, c, dof))| {
+            budget.with_dof(&index.to_string(), "input", *u, *dof, *c)
+        })
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn another_input_never_makes_a_result_surer(
+            inputs in proptest::collection::vec((0.001..2.0f64, -3.0..3.0f64, 1.0..50.0f64), 1..7),
+            u in 0.0..2.0f64,
+        ) {
+            let budget = arbitrary_budget(&inputs);
+            let more = budget.clone().with("more", "more", u, 1.0);
+            proptest::prop_assert!(more.combined() >= budget.combined());
+            proptest::prop_assert!(more.dof() >= budget.dof() * (1.0 - 1e-12));
+        }
+
+        #[test]
+        fn effective_freedom_lies_between_the_least_and_the_sum(
+            inputs in proptest::collection::vec((0.001..2.0f64, 0.1..3.0f64, 1.0..50.0f64), 1..7),
+        ) {
+            // GUM G.4.1: not more than the sum of the inputs' own.
+            let dof = arbitrary_budget(&inputs).dof();
+            let least = inputs.iter().map(|input| input.2).fold(f64::INFINITY, f64::min);
+            let sum: f64 = inputs.iter().map(|input| input.2).sum();
+            proptest::prop_assert!(dof >= least * (1.0 - 1e-9) && dof <= sum * (1.0 + 1e-9));
+        }
+
+        #[test]
+        fn what_is_taken_from_itself_leaves_nothing(
+            inputs in proptest::collection::vec((0.001..2.0f64, -3.0..3.0f64, 1.0..50.0f64), 1..7),
+        ) {
+            let budget = arbitrary_budget(&inputs);
+            proptest::prop_assert!(budget.clone().minus(&budget).combined() < 1e-12);
+        }
+    }
 }

@@ -97,7 +97,7 @@ mod tests {
         // HANDBOOK G2-G4.
         assert!((rectangular(1.0) - 0.577_350_269_2).abs() < 1e-10);
         assert!((triangular(1.0) - 0.408_248_290_5).abs() < 1e-10);
-        assert!((u_shaped(1.0) - 0.707_106_781_2).abs() < 1e-10);
+        assert!((u_shaped(10.0) - 7.071_067_812).abs() < 1e-9);
     }
 
     #[test]

@@ -97,4 +97,23 @@ mod tests {
         assert!((t_below(-1.0, 1.0) - 0.25).abs() < 1e-14);
         assert!((t_below(0.0, 7.0) - 0.5).abs() < 1e-14);
     }
+
+    proptest::proptest! {
+        #[test]
+        fn a_factor_covers_what_it_was_asked_to(dof in 1.0..5e3f64, coverage in 0.01..0.999f64) {
+            let k = coverage_factor(dof, coverage);
+            let covered = t_below(k, dof) - t_below(-k, dof);
+            proptest::prop_assert!((covered - coverage).abs() < 1e-12, "{covered}");
+        }
+
+        #[test]
+        fn fewer_degrees_of_freedom_and_more_coverage_widen_it(
+            dof in 1.0..5e3f64, coverage in 0.01..0.99f64
+        ) {
+            let k = coverage_factor(dof, coverage);
+            proptest::prop_assert!(coverage_factor(dof * 1.5, coverage) < k);
+            proptest::prop_assert!(coverage_factor(dof, coverage + 0.005) > k);
+            proptest::prop_assert!(coverage_factor(f64::INFINITY, coverage) < k);
+        }
+    }
 }

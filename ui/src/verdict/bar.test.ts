@@ -58,3 +58,12 @@ test("by a rule without a guard band nothing is doubtful, and the uncertainty st
 test("without a limit there is nothing to draw", () => {
 	expect(bar({ value: 1, expanded: 0.1, guard: 0.1, limits: { low: null, high: null } })).toBeUndefined();
 });
+
+test("the doubtful zone is as wide as the guard band, not as the uncertainty", () => {
+	const limits = { low: null, high: -120 };
+	const drawn = bar({ value: -121, expanded: 0.5, guard: 1, limits });
+	const doubtful = drawn?.zones.find((zone) => zone.kind === "doubtful");
+	const spread = drawn?.spread ?? { from: 0, to: 0 };
+	const width = (zone?: { from: number; to: number }) => (zone?.to ?? 0) - (zone?.from ?? 0);
+	expect(width(doubtful)).toBeCloseTo(2 * width(spread), 9);
+});

@@ -19,4 +19,9 @@ sensitivity: number,
 /**
  * What it adds: the product's magnitude, in the result's unit.
  */
-contribution: number, };
+contribution: number, 
+/**
+ * On how much the standard uncertainty rests: n − 1 for n repeats. None is infinite: a limit
+ * or a rating taken as it stands.
+ */
+degrees_of_freedom: number | null, };

@@ -55,6 +55,15 @@ keyed: boolean,
  */
 repeat: number, 
 /**
+ * From how many repeats on their own scatter takes that number's place and their mean is
+ * judged: at least 2. None: each reading is judged by itself.
+ */
+repeats_from: number | null, 
+/**
+ * Made only where something points to it: it is not missing when it was not made.
+ */
+optional: boolean, 
+/**
  * How to connect and read.
  */
 instruction: string, 

@@ -3,4 +3,4 @@
 /**
  * Kinds of parts.
  */
-export type PartKind = "cable" | "pad" | "coupler" | "load";
+export type PartKind = "cable" | "pad" | "coupler" | "load" | "antenna";

@@ -16,4 +16,8 @@ kind: PortKind,
 /**
  * The most power it may be given, in watts. Unknown is treated as none.
  */
-power_max_w: number | null, };
+power_max_w: number | null, 
+/**
+ * How much weaker than it came a signal comes back from it, in dB, where that is known.
+ */
+return_loss_db: number | null, };

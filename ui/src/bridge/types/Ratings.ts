@@ -27,4 +27,16 @@ duplexer_tolerance_db: number,
 /**
  * The most power the duplexer may be given, in watts.
  */
-duplexer_power_max_w: number, };
+duplexer_power_max_w: number, 
+/**
+ * Return loss of the receiver at its port, in dB, where it is known.
+ */
+receiver_port_return_loss_db: number | null, 
+/**
+ * Return loss of the transmitter at its port, in dB, where it is known.
+ */
+transmitter_port_return_loss_db: number | null, 
+/**
+ * Return loss of the duplexer at its antenna port, in dB, where it is known.
+ */
+antenna_port_return_loss_db: number | null, };

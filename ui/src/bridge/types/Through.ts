@@ -3,4 +3,4 @@
 /**
  * How the instrument meets the plane.
  */
-export type Through = "direct" | "coupler";
+export type Through = "direct" | "coupler" | "antenna";
