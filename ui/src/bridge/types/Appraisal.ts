@@ -2,6 +2,7 @@
 import type { CautionState } from "./CautionState";
 import type { ChainState } from "./ChainState";
 import type { CheckState } from "./CheckState";
+import type { DesenseCauses } from "./DesenseCauses";
 import type { Finding } from "./Finding";
 import type { Reconciled } from "./Reconciled";
 
@@ -28,4 +29,8 @@ findings: Array<Finding>,
 /**
  * What all readings say of the repeater at once. None where there is none yet.
  */
-reconciled: Reconciled | null, };
+reconciled: Reconciled | null, 
+/**
+ * What the desense tests say about the cause; none where nothing deafens the receiver.
+ */
+desense: DesenseCauses | null, };

@@ -44,14 +44,25 @@ limits: Limits | null,
  */
 margin: number | null, 
 /**
- * Expanded uncertainty, k = 2.
+ * Expanded uncertainty, for 95.45 %.
  */
 expanded: number | null, 
 /**
- * How wide a stretch on either side of a limit is doubtful by the shop's decision rule; 0
- * where the value alone decides.
+ * Its factor k: 2, or more where few repeats carry the budget.
+ */
+coverage_factor: number | null, 
+/**
+ * The budget's effective degrees of freedom; none where they are infinite.
+ */
+degrees_of_freedom: number | null, 
+/**
+ * The guard band: how near to a limit a value is in doubt. Zero with simple acceptance.
  */
 guard: number | null, 
+/**
+ * The probability that what was measured lies within the limits, 0 to 1.
+ */
+conformity: number | null, 
 /**
  * What the limit rests on.
  */
