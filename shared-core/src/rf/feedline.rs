@@ -262,7 +262,7 @@ impl CableRow {
         Ok(ListedCable {
             law: CableLaw::fitted(&self.name, &points?)?,
             id: self.id,
-            source: format!("{}, text of {}{}", self.source, self.text_date, self.tag.doubt()),
+            source: format!("{}; {}{}", self.source, self.text_date, self.tag.doubt()),
             verified: self.tag.verified(),
         })
     }
