@@ -3,8 +3,9 @@
 //! In: two sweeps of the same way. Out: hertz and dB, later less earlier. The pass is the best
 //! point inside the sweep, the notch the worst; each frequency is that of a parabola through it
 //! and its neighbours (1/|S|² at the pass, |S|² at the notch), so it moves by less than a point.
-//! The notch's depth is that of the measured point, never one that was not measured. Common
-//! practice, no source.
+//! The notch's depth is that of the measured point, never one that was not measured. A broad pass
+//! is flat: its best point wanders far for hundredths of a dB, and the loss at the repeater's own
+//! frequency says more. Common practice, no source.
 
 use super::{DuplexerRefused, Way};
 use crate::units::{Db, Hertz};
