@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use guyline_core::checks::{ChainState, CheckState, ReadingState, Stage};
+use guyline_core::checks::{ChainState, CheckState, MayKey, ReadingState, Stage};
 use guyline_core::record::{Phase, Stamp};
 use guyline_core::rf::chain::{LevelDiagram, Node};
 use guyline_core::uncertainty::Outcome;
@@ -101,6 +101,9 @@ fn chain_part(out: &mut String, state: &ChainState) {
     for stop in &state.stops {
         wrapped(out, 2, &format!("■ DO NOT KEY: {}.", stop.what));
         wrapped(out, 4, &format!("{}.", stop.help));
+    }
+    for element in state.keyed.iter().filter(|element| element.may == MayKey::ForAWhile) {
+        wrapped(out, 2, &format!("▲ KEY FOR A WHILE ONLY: {}: {}.", element.at, element.why));
     }
     for diagram in &state.diagrams {
         diagram_part(out, diagram);

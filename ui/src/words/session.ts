@@ -148,6 +148,7 @@ export const say = {
 	stopRated: "rated",
 	stopUnknown: "rating unknown",
 	stopHelp: "Change",
+	keyForAWhile: "Key for a while only",
 	cautions: "Before you key",
 	haveRead: (name: string) => `I have read this: ${name}`,
 	readBy: "read by",
