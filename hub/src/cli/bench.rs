@@ -3,8 +3,8 @@
 //! In: the topic's question as JSON, from a file or standard input; `--attach FIELD=FILE` puts a
 //! file's content into a field (as text, or as base64 where the field's name ends in `_base64`).
 //! Out: the answer, a line a number, or JSON with `--json`. Wrong input is refused with field and
-//! what was expected, and exit code 2. `--list` names the topics, `--example` prints a question to begin
-//! with, `--schema` the shape of all.
+//! what was expected, and exit code 2. `--list` names the topics, `--example` prints a question to
+//! begin with, `--schema` the shape of all.
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

@@ -46,12 +46,6 @@ pub enum Weight {
     Note,
 }
 
-/// How close a deviation must come to an element's loss to look like that element forgotten, in dB:
-/// the ±1 dB within which repeats agree, and half as much again. Common practice, no source.
-const SLIP_WITHIN_DB: f64 = 1.5;
-/// Elements below this are no likely slip: they drown in repeatability.
-const SLIP_FROM_DB: f64 = 6.0;
-
 /// Everything found.
 pub(crate) fn findings(
     case: &Case<'_>,
@@ -61,7 +55,6 @@ pub(crate) fn findings(
     let mut findings = Vec::new();
     for state in checks {
         for reading in state.readings.iter().filter(|reading| reading.standing) {
-            findings.extend(forgotten_element(case, state, &reading.reading, &reading.verdict));
             findings.extend(of_verdict(state, reading.reading.phase, &reading.verdict));
             findings.extend(out_of_calibration(case, state, &reading.reading));
         }
@@ -162,40 +155,6 @@ fn desense_words(value: f64, verdict: &Verdict) -> String {
         what.push_str(&format!(" {extra} dB more isolation would bring it to the limit."));
     }
     what
-}
-
-/// A reading that is off by just the loss of a large element of its chain, or of one that is not
-/// in it: the element was left out of the sum, or of the chain.
-fn forgotten_element(
-    case: &Case<'_>,
-    state: &CheckState,
-    reading: &Reading,
-    verdict: &Verdict,
-) -> Option<Finding> {
-    let found = verdict.at_plane?;
-    let expected = state.expected_at_plane?;
-    if !matches!(state.check.reads, Reads::Level | Reads::Power) {
-        return None;
-    }
-    let off = (found - expected).abs();
-    let row = case.setup(&reading.chain).ok()?.to_plane(case.repeater.receive_hz).ok()?;
-    let element = row.elements.iter().find(|element| {
-        element.loss.db() >= SLIP_FROM_DB && (element.loss.db() - off).abs() <= SLIP_WITHIN_DB
-    })?;
-    let loss = shown(element.loss.db(), 1);
-    Some(Finding {
-        weight: Weight::Doubt,
-        what: format!("This reading fits if {} ({loss} dB) was left out.", element.name),
-        evidence: format!(
-            "{}: {} dBm at the plane, {} expected",
-            state.check.title,
-            shown(found, 1),
-            shown(expected, 1)
-        ),
-        next: "Look at what is really connected; then correct the chain or repeat the reading."
-            .to_owned(),
-        checks: vec![state.check.id.clone()],
-    })
 }
 
 fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) -> Vec<Finding> {

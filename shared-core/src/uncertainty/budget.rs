@@ -343,7 +343,7 @@ mod tests {
             .iter()
             .fold(Budget::default(), |budget, id| budget.with(id, id, 1.0, 1.0));
         let refused = three.clone().correlated(&[("a", "b", 1.5)]).unwrap_err();
-        assert_eq!(refused.to_string(), "correlation of 1.5  is outside -1 to 1 ");
+        assert_eq!(refused.to_string(), "correlation of 1.5 is outside -1 to 1");
         for (first, second) in [("a", "x"), ("x", "a"), ("a", "a")] {
             let refused = three.clone().correlated(&[(first, second, 0.5)]).unwrap_err();
             assert!(matches!(refused, CorrelationRefused::NotTwoInputs { .. }), "{refused}");
