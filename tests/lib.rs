@@ -4,6 +4,8 @@ pub mod recordings;
 
 use std::path::{Path, PathBuf};
 
+use serde_json::{Value, json};
+
 /// The repository's own folder.
 pub fn repository() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
@@ -21,4 +23,30 @@ pub fn built(program: &str) -> PathBuf {
     let path = folder.join(program);
     assert!(path.exists(), "{} is not built: run ./tests/run", path.display());
     path
+}
+
+/// The demo's shop and site with one opening level through the coupler.
+pub fn sheet() -> Value {
+    let file = |name: &str| -> Value {
+        let text = std::fs::read_to_string(demo_data().join(name)).expect("the demo has it");
+        serde_json::from_str(&text).expect("the demo's files are JSON")
+    };
+    let stamp = json!({ "by": "ines", "device": "tablet", "at": "2026-05-14T17:00:00Z" });
+    json!({
+        "shop": file("shop.json"),
+        "site": file("site.json"),
+        "session": {
+            "site": "01JV3M0000000000000000S1TE",
+            "repeater": "lookout-vhf",
+            "work_order": "WO 1",
+            "opened": stamp,
+            "chains": { "c": {
+                "name": "direct", "plane": "receiver-port", "instrument": "monitor-1",
+                "port": "gen", "between": ["cable-a"], "stamp": stamp } },
+            "readings": { "r": {
+                "check": "receiver.opening", "chain": "c", "plane": "receiver-port",
+                "criterion": "opens", "instrument": "monitor-1", "typed": "-120.7", "unit": "dBm",
+                "phase": "as-found", "stamp": stamp } }
+        }
+    })
 }

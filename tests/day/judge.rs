@@ -6,35 +6,7 @@ use std::process::{Command, Output};
 
 use serde_json::{Value, json};
 
-use guyline_tests::{built, demo_data};
-
-const AT: &str = "2026-05-14T17:00:00Z";
-
-/// The demo's shop and site with one opening level through the coupler.
-fn sheet() -> Value {
-    let file = |name: &str| -> Value {
-        let text = std::fs::read_to_string(demo_data().join(name)).unwrap();
-        serde_json::from_str(&text).unwrap()
-    };
-    let stamp = json!({ "by": "ines", "device": "tablet", "at": AT });
-    json!({
-        "shop": file("shop.json"),
-        "site": file("site.json"),
-        "session": {
-            "site": "01JV3M0000000000000000S1TE",
-            "repeater": "lookout-vhf",
-            "work_order": "WO 1",
-            "opened": stamp,
-            "chains": { "c": {
-                "name": "direct", "plane": "receiver-port", "instrument": "monitor-1",
-                "port": "gen", "between": ["cable-a"], "stamp": stamp } },
-            "readings": { "r": {
-                "check": "receiver.opening", "chain": "c", "plane": "receiver-port",
-                "criterion": "opens", "instrument": "monitor-1", "typed": "-120.7", "unit": "dBm",
-                "phase": "as-found", "stamp": stamp } }
-        }
-    })
-}
+use guyline_tests::{built, sheet};
 
 fn judge(folder: &Path, sheet: &str) -> Output {
     let file = folder.join("sheet.json");

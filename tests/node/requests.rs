@@ -54,6 +54,8 @@ async fn what_is_not_offered_is_refused_in_json_with_its_status() {
         (post("/api/today", "Content-Type: text/plain\n", "{}"), 415),
         (post("/exchange", JSON, "{}"), 415),
         (post("/api/today", JSON, &" ".repeat((1 << 20) + 1)), 413),
+        // A question may bring a recording: this one is read, and is no JSON.
+        (post("/api/bench", JSON, &" ".repeat((1 << 20) + 1)), 400),
         (
             post("/api/today", "Content-Type: application/json\nOrigin: http://a.example\n", "{}"),
             403,

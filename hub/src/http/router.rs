@@ -23,6 +23,8 @@ use crate::sync::{ExchangeError, exchange::ExchangeFault};
 
 /// The most bytes a command's body has.
 const COMMAND_BYTES_MAX: usize = 1024 * 1024;
+/// The most bytes a question to the bench has: it may bring a recording, as base64.
+const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// A body that takes longer to come is given up.
 const BODY_WITHIN: Duration = Duration::from_secs(30);
 
@@ -57,6 +59,7 @@ pub(super) fn router(node: Node, port: u16) -> Router {
     let way = Way { node, port };
     Router::new()
         .route("/exchange", limited(post(exchange), PACKED_BYTES_MAX))
+        .route("/api/bench", limited(post(bench), QUESTION_BYTES_MAX))
         .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
         .route("/health", get(health).fallback(only_get))
         .fallback_service(get(screens::screen).fallback(only_get))
@@ -88,11 +91,19 @@ fn refuse_exchange(error: &ExchangeError) -> Refused {
     Refused { status, refusal: Refusal::new(code, what, error.help()).at("/exchange") }
 }
 
+async fn bench(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    carry_out(&way, "bench", request).await
+}
+
 async fn command(
     State(way): State<Way>,
     Path(command): Path<String>,
     request: Request,
 ) -> Result<Response, Refused> {
+    carry_out(&way, &command, request).await
+}
+
+async fn carry_out(way: &Way, command: &str, request: Request) -> Result<Response, Refused> {
     typed(request.headers(), "application/json")?;
     let body = whole(request).await?;
     let asked = serde_json::from_slice(&body).map_err(|error| {
@@ -100,7 +111,7 @@ async fn command(
         Refusal::new(Code::WrongBody, format!("the body is not JSON: {error}"), help)
             .at(format!("/api/{command}"))
     })?;
-    let given = desk::call(&way.node, &command, asked).await?;
+    let given = desk::call(&way.node, command, asked).await?;
     Ok(Json(given).into_response())
 }
 

@@ -20,16 +20,19 @@ test("every calculation opens and answers its first question", async ({ page, da
 	}
 });
 
-test("what is typed is answered, and what is no number is said", async ({ page, day }) => {
+test("what is typed is answered, and what is no number is said", async ({ page, day, complaints }) => {
 	await page.goto(`${await day.at("ines")}/#/bench/desense`);
-	const keyed = page.getByLabel("Keyed", { exact: true });
+	const keyed = page.getByLabel("keyed", { exact: true });
 	await keyed.fill("-110");
-	await page.getByLabel("Unkeyed", { exact: true }).fill("-116");
+	await page.getByLabel("unkeyed", { exact: true }).fill("-116");
 	await expect(page.locator(".answers")).toContainText("10.612");
 	await keyed.fill("loud");
 	await expect(page.locator("form.asks")).toContainText("Not a number.");
 	await keyed.fill("900");
 	await expect(page.locator(".answers")).toContainText("level of 900 dBm is outside");
+	// The browser itself tells of an answer that is a refusal; nothing else may have complained.
+	expect(complaints.filter((said) => !said.includes("422"))).toEqual([]);
+	complaints.length = 0;
 });
 
 test("the bench shuts nobody out", async ({ page, day }) => {
