@@ -5,6 +5,7 @@
 //!             durable insert into SQLite.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
 //!             handler that puts them into SQLite.
+//! `judge`     a visit of 60 readings judged whole, against automerge loading its document.
 //! `touchstone` a two-port sweep of 10 001 points read by the core against scikit-rf reading it.
 //! `sinad`     ten seconds of audio at 48 kHz, from the bytes of a WAV file to SINAD, against the
 //!             least-squares fit of the same samples by scipy.
@@ -14,6 +15,7 @@
 mod audio;
 mod bare;
 mod intermod;
+mod judging;
 mod papers;
 mod sweep;
 
@@ -35,7 +37,14 @@ struct Row {
 #[tokio::main]
 async fn main() {
     let touchstone = Row { name: "touchstone", measured: sweep::touchstone(), goal: 0.10 };
-    let rows = [record(), exchange().await, touchstone, audio::row(), intermod::intermod()];
+    let rows = [
+        record(),
+        exchange().await,
+        touchstone,
+        audio::row(),
+        intermod::intermod(),
+        judging::row(),
+    ];
     for Row { name, measured, goal } in rows {
         let word = if measured <= goal { "ok" } else { "short" };
         println!("{name} {measured:.2} {goal:.2} {word}");

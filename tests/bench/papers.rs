@@ -88,3 +88,29 @@ pub(crate) fn fill(node: &Node, session: DocumentId) {
         edit_session(node, session, &author, &edit).expect("the note is taken");
     }
 }
+
+/// A visit of 60 readings of the receiver, through two chains.
+pub(crate) fn full_visit(node: &Node, session: DocumentId) {
+    let (author, direct) = connected(node, session);
+    let antenna = node.fresh_id();
+    let edit = SessionEdit::ConnectChain {
+        id: antenna.clone(),
+        name: "on the antenna port".to_owned(),
+        plane: Plane::AntennaPort,
+        instrument: "monitor-1".to_owned(),
+        port: "duplex".to_owned(),
+        between: vec!["cable-a".to_owned()],
+        line: Vec::new(),
+    };
+    edit_session(node, session, &author, &edit).expect("the chain is taken");
+    for number in 0..30 {
+        let asked = reading(session, &direct, number);
+        record_reading(node, session, &author, &asked).expect("the reading is admitted");
+        let asked = EnterReading {
+            check: "duplexer.receive-loss".to_owned(),
+            typed: format!("-119.{}", number % 10),
+            ..reading(session, &antenna, number)
+        };
+        record_reading(node, session, &author, &asked).expect("the reading is admitted");
+    }
+}
