@@ -138,6 +138,19 @@ fn a_window_over_everything_holds_every_product_once() {
 }
 
 #[test]
+fn sixty_carriers_make_each_of_their_products_once() {
+    // Calculated apart, in Python: sum(comb(60,k)*comb(n-1,k-1)*2**(k-1) for k in range(1, n+1))
+    // for n = 2 to 7. Sums reach 7·124 kHz, the window 900 kHz.
+    let carriers: Vec<(u64, f64)> = (0..60).map(|n| (100_000 + 7 * n * n, 30.0)).collect();
+    let mut site = site(&carriers, &[(400_000, 1_000_000)]);
+    site.hits_max = 1;
+    let on = find(&site).unwrap().remove(0);
+    let counts: Vec<u64> = on.counts.into_values().collect();
+    let all = [3_600, 144_020, 4_322_400, 103_824_012, 2_079_361_840, 35_720_362_980];
+    assert_eq!(counts, all);
+}
+
+#[test]
 fn three_carriers_stand_six_decibels_above_two() {
     // HANDBOOK I3: A+B-C is 6.02 dB above 2A-B; I2: -30 dBm at an intercept of 0 dBm makes -90.
     let carriers = [(155_000_000, -30.0), (155_100_000, -30.0), (155_300_000, -30.0)];
