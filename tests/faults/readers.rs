@@ -96,7 +96,7 @@ fn recordings_are_read_or_refused() {
     outside_never_panics("sigmf meta", cases(), &[meta.clone().into_bytes()], |input| {
         read_sigmf(&String::from_utf8_lossy(input), &data).is_ok()
     });
-    outside_never_panics("sigmf data", cases() / 10, &[data.clone()], |input| {
+    outside_never_panics("sigmf data", cases() / 10, std::slice::from_ref(&data), |input| {
         read_sigmf(&meta, input).is_ok()
     });
 }
