@@ -44,6 +44,9 @@ export function shown(value: unknown): string {
 const isRecord = (value: unknown): value is Record<string, unknown> =>
 	typeof value === "object" && value !== null && !Array.isArray(value);
 
+const isRows = (value: unknown): value is Record<string, unknown>[] =>
+	Array.isArray(value) && value.length > 0 && value.every(isRecord);
+
 /** The parts of an answer in the order the node gives them. */
 export function partsOf(answer: Record<string, unknown>): Part[] {
 	return Object.entries(answer).map(([name, value]) => partOf(name, value));
@@ -52,7 +55,15 @@ export function partsOf(answer: Record<string, unknown>): Part[] {
 function partOf(name: string, value: unknown): Part {
 	const { label, unit } = labelOf(name);
 	if (isRecord(value)) return { kind: "part", label, parts: partsOf(value) };
-	if (Array.isArray(value) && value.length > 0 && value.every(isRecord)) {
+	if (isRows(value)) {
+		// A table in a table cannot be read: such rows stand one under the other.
+		if (value.some((row) => Object.values(row).some(isRows))) {
+			const parts = value.slice(0, ROWS_MAX).map((row, n): Part => {
+				const label = typeof row["name"] === "string" ? row["name"] : `${n + 1}.`;
+				return { kind: "part", label, parts: partsOf(row) };
+			});
+			return { kind: "part", label, parts };
+		}
 		const names = [...new Set(value.flatMap((row) => Object.keys(row)))];
 		return {
 			kind: "table",

@@ -63,10 +63,10 @@ test("a schema's fields have labels, units and shapes", () => {
 	const said = fields.map(({ label, unit, shape, required }) => [label, unit, shape.kind, required]);
 	expect(said).toEqual([
 		["start", "dBm", "number", true],
-		["note", "", "text", false],
-		["power", "W", "number", false],
 		["plane", "", "choice", true],
 		["elements", "", "list", true],
+		["note", "", "text", false],
+		["power", "W", "number", false],
 		["data", "", "file", false],
 		["odd", "", "json", false],
 	]);
@@ -123,6 +123,13 @@ test("an answer is lines, and a table where its parts are alike", () => {
 	expect(parts[1]).toEqual({ kind: "line", line: { label: "extra", text: "none", unit: "" } });
 	expect(parts[2]).toMatchObject({ kind: "table", rows: [["3", "155\u202f000\u202f000"], ["5", "none"]] });
 	expect(parts[3]).toMatchObject({ kind: "part", label: "inner" });
+});
+
+test("rows that hold tables stand one under the other", () => {
+	const [part] = partsOf({ receivers: [{ name: "lookout", hits: [{ order: 3 }, { order: 5 }] }] });
+	expect(part).toMatchObject({ kind: "part", parts: [{ kind: "part", label: "lookout" }] });
+	const inner = part?.kind === "part" && part.parts[0]?.kind === "part" ? part.parts[0].parts : [];
+	expect(inner[1]).toMatchObject({ kind: "table", rows: [["3"], ["5"]] });
 });
 
 test("numbers have five figures and a true minus sign", () => {

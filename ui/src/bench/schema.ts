@@ -113,7 +113,9 @@ function groupOf(schema: Schema, root: Schema): { kind: "group"; fields: Field[]
 		...fieldOf(name, property, root),
 		required: required.has(name),
 	}));
-	return { kind: "group", fields };
+	// The schema's order is the alphabet's: what a thing is called comes first, what may stay empty last.
+	const rank = ({ name, required }: Field) => (name === "name" ? 0 : required ? 1 : 2);
+	return { kind: "group", fields: fields.toSorted((a, b) => rank(a) - rank(b)) };
 }
 
 function fieldOf(name: string, property: Schema, root: Schema): Field {
