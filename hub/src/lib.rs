@@ -11,6 +11,7 @@ pub mod clock;
 pub mod desk;
 pub mod documents;
 pub mod http;
+pub mod inspection;
 pub mod log;
 pub mod store;
 pub mod sync;
@@ -142,6 +143,11 @@ impl Node {
     /// The changes from elsewhere that are set aside, and why.
     pub fn set_aside(&self) -> Result<Vec<SetAside>, NodeError> {
         Ok(self.lock().store.set_aside()?)
+    }
+
+    /// Reads everything on disk again and names what is not as it was.
+    pub fn inspect(&self) -> Result<inspection::Inspection, NodeError> {
+        Ok(inspection::inspect(&self.lock().store)?)
     }
 
     /// Makes this node and the one at an address on this machine level.

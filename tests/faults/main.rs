@@ -4,5 +4,6 @@
 //! seed; a failing case prints reader, seed and case. `GUYLINE_CASES=1000000` asks for a long run
 //! (`cargo test --release --workspace --test faults`); without it each reader gets some thousands.
 
+mod kill;
 mod mutation;
 mod readers;

@@ -5,6 +5,7 @@
 
 mod audio;
 mod budget;
+mod coverage;
 mod desense;
 mod duplexer;
 mod emission;

@@ -3,5 +3,6 @@
 //! Every run is seeded and prints its figures; a failing one names the seed.
 
 mod chance;
+mod convergence;
 mod slips;
 mod visit;

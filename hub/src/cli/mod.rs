@@ -7,9 +7,11 @@ mod bench;
 mod day;
 pub mod demo;
 mod exchange;
+mod history;
 pub mod judge;
 mod paper;
 mod serve;
+mod upkeep;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -36,6 +38,14 @@ enum Command {
     Judge(judge::JudgeArgs),
     /// Calculates one thing from plain JSON, without a database.
     Bench(bench::BenchArgs),
+    /// Tells what happened in a session, step by step, or shows it as it was after a step.
+    History(history::HistoryArgs),
+    /// Reads everything in a store again and names what is damaged.
+    Inspect(upkeep::InspectArgs),
+    /// Copies a store into one file, also while it is in use.
+    Backup(upkeep::BackupArgs),
+    /// Makes a store from such a copy.
+    Restore(upkeep::RestoreArgs),
     /// Plays a working day from files.
     Demo(demo::DemoArgs),
 }
@@ -55,6 +65,10 @@ pub fn run() -> ExitCode {
         Command::Exchange(args) => exchange::run(&args),
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
+        Command::History(args) => history::run(&args),
+        Command::Inspect(args) => upkeep::inspect(&args),
+        Command::Backup(args) => upkeep::backup(&args),
+        Command::Restore(args) => upkeep::restore(&args),
         Command::Demo(args) => demo::run(&args),
     }
 }

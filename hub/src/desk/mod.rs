@@ -6,6 +6,7 @@
 
 mod bench;
 mod edit;
+mod history;
 mod pages;
 mod refusal;
 mod requests;
@@ -19,13 +20,17 @@ use serde_json::Value;
 
 pub use bench::{BenchTopic, BenchTopics};
 pub use edit::{author, edit_session, record_reading};
-pub use pages::{JudgedEntry, PeerLine, Position, SessionLine, SessionPage, Standing, Today};
+pub use history::{history, page_after};
+pub use pages::{
+    HistoryStep, JudgedEntry, PeerLine, Position, SessionHistory, SessionLine, SessionPage,
+    Standing, Today,
+};
 pub use refusal::{Code, Refusal};
 pub use requests::{
-    Acknowledge, AskSession, ConnectChain, EnterReading, ExchangeWith, HoldDevice, Nothing,
-    WithdrawReading, Write,
+    Acknowledge, AskMoment, AskSession, ConnectChain, EnterReading, ExchangeWith, HoldDevice,
+    Nothing, WithdrawReading, Write,
 };
-pub(crate) use session::connect;
+pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
 pub use typescript::write_types;
 
@@ -80,6 +85,8 @@ commands! {
     "add-note": Write => SessionPage = session::add_note;
     "record-adjustment": Write => SessionPage = session::record_adjustment;
     "summarise": Write => SessionPage = session::summarise;
+    "history": AskSession => SessionHistory = history::show;
+    "session-after": AskMoment => SessionPage = history::show_moment;
     "bench-topics": Nothing => BenchTopics = bench::list;
     "bench": BenchQuestion => BenchAnswer = bench::calculate;
 }

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use guyline_core::checks::{Appraisal, Verdict};
 use guyline_core::record::session::Remark;
 use guyline_core::record::shop::{Instrument, Part};
-use guyline_core::record::{Repeater, Stamp};
+use guyline_core::record::{Repeater, Stamp, Step};
 use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -27,6 +27,30 @@ pub struct Today {
     pub sessions: Vec<SessionLine>,
     /// The nodes met so far, the last one first.
     pub peers: Vec<PeerLine>,
+}
+
+/// What happened in a session, step by step.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct SessionHistory {
+    /// The session's id.
+    pub id: String,
+    /// The site's name.
+    pub site: String,
+    /// The repeater's name.
+    pub repeater: String,
+    /// The shop's people: id to name.
+    pub people: BTreeMap<String, String>,
+    /// The steps: causes before effects, the same on every device.
+    pub steps: Vec<HistoryStep>,
+}
+
+/// One step, in words.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct HistoryStep {
+    /// The step.
+    pub step: Step,
+    /// What it was, as in "receiver opens at: −121 dBm, as found".
+    pub words: String,
 }
 
 /// Who holds this device and what of its work is elsewhere too. Shown on every screen.

@@ -18,6 +18,16 @@ pub struct AskSession {
     pub session: String,
 }
 
+/// A session as it was at a moment.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskMoment {
+    /// The session's id.
+    pub session: String,
+    /// The change after which it is asked for, by its hash.
+    pub change: String,
+}
+
 /// Who holds the device.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

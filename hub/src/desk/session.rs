@@ -32,6 +32,11 @@ pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
 /// The Session screen.
 pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
     let sheet = papers(node, id)?;
+    page_of(node, id, sheet)
+}
+
+/// The Session screen of these papers.
+pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<SessionPage, Refusal> {
     let appraisal = appraised(&sheet)?;
     let Sheet { shop, mut site, session } = sheet;
     let people = names(&shop);
@@ -187,7 +192,7 @@ fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, R
     Ok(work(&Case { plan, shop: &sheet.shop, repeater, session: &sheet.session }))
 }
 
-fn session_id(text: &str) -> Result<DocumentId, Refusal> {
+pub(crate) fn session_id(text: &str) -> Result<DocumentId, Refusal> {
     text.parse().map_err(|error: guyline_core::record::NotAnId| {
         Refusal::new(Code::NotHere, error.to_string(), "open the session from the Today screen")
             .at("session")

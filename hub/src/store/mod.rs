@@ -4,6 +4,7 @@
 //! hash. What was written is on disk when the call returns. Knows no document's content, no
 //! exchange, no network and no clock; nothing here changes a file that is not a store of ours.
 
+mod backup;
 mod open;
 mod peers;
 mod sqlite;
@@ -16,6 +17,7 @@ use guyline_core::time::Timestamp;
 
 use crate::log::{Card, LogEntry, Mark, NodeId};
 
+pub use backup::{BackupError, backup, restore};
 pub use sqlite::Store;
 
 /// New changes of one document, and its newest ones after them.

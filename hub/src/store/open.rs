@@ -47,7 +47,7 @@ pub(super) fn open(dir: &Path) -> Result<Opened, OpenError> {
     Ok(Opened { connection, path, lock })
 }
 
-fn lock(dir: &Path) -> Result<File, OpenError> {
+pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
     let path = dir.join("node.lock");
     let file = OpenOptions::new()
         .create(true)
@@ -63,7 +63,7 @@ fn lock(dir: &Path) -> Result<File, OpenError> {
 }
 
 /// Reads the engine's file header: magic at 0, version at 60, application id at 68.
-fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
+pub(super) fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
     let mut header = Vec::with_capacity(100);
     file.by_ref().take(100).read_to_end(&mut header).map_err(|source| file_error(path, source))?;
     let foreign = |found: String| OpenError::Foreign { path: path.to_owned(), found };
@@ -108,7 +108,11 @@ fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
     fill(&mut connection).map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
     std::fs::rename(&unfinished, path).map_err(|source| file_error(path, source))?;
-    // The new name is durable only when the folder is.
+    folder_sync(dir)
+}
+
+/// A new name is durable only when its folder is.
+pub(super) fn folder_sync(dir: &Path) -> Result<(), OpenError> {
     File::open(dir).and_then(|folder| folder.sync_all()).map_err(|source| file_error(dir, source))
 }
 
@@ -156,7 +160,7 @@ fn configure(connection: &Connection) -> rusqlite::Result<()> {
 }
 
 /// Whether every page and row can be read. Reads the whole file once.
-fn check(connection: &Connection, path: &Path) -> Result<(), OpenError> {
+pub(super) fn check(connection: &Connection, path: &Path) -> Result<(), OpenError> {
     let answer: String = connection
         .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
         .map_err(|source| engine_error(path, source))?;
@@ -167,7 +171,7 @@ fn check(connection: &Connection, path: &Path) -> Result<(), OpenError> {
 }
 
 /// The version by the engine's word, which knows more than the file header where a log is open.
-fn version(connection: &Connection, path: &Path) -> Result<u32, OpenError> {
+pub(super) fn version(connection: &Connection, path: &Path) -> Result<u32, OpenError> {
     let found: u32 = connection
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .map_err(|source| engine_error(path, source))?;
@@ -179,7 +183,7 @@ fn version(connection: &Connection, path: &Path) -> Result<u32, OpenError> {
     Ok(found)
 }
 
-fn file_error(path: &Path, source: std::io::Error) -> OpenError {
+pub(super) fn file_error(path: &Path, source: std::io::Error) -> OpenError {
     OpenError::File { path: path.to_owned(), source }
 }
 

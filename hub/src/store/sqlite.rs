@@ -192,6 +192,25 @@ impl Store {
         Ok(())
     }
 
+    /// What the engine finds wrong with its own pages and indexes; reads all of them.
+    pub(crate) fn pages(&self) -> Result<Vec<String>, StoreError> {
+        let engine = |source| self.error(source);
+        let mut check = self.connection.prepare("PRAGMA integrity_check(20)").map_err(engine)?;
+        let rows = check.query_map([], |row| row.get(0)).map_err(engine)?;
+        let said: Vec<String> = rows.collect::<rusqlite::Result<_>>().map_err(engine)?;
+        Ok(said.into_iter().filter(|line| line != "ok").collect())
+    }
+
+    /// Documents that have changes and no heads.
+    pub(crate) fn without_heads(&self) -> Result<Vec<DocumentId>, StoreError> {
+        let sql = "SELECT DISTINCT document FROM change \
+                   WHERE document NOT IN (SELECT id FROM document)";
+        let engine = |source| self.error(source);
+        let mut select = self.connection.prepare(sql).map_err(engine)?;
+        let rows = select.query_map([], |row| document_id(row, 0)).map_err(engine)?;
+        rows.collect::<rusqlite::Result<_>>().map_err(engine)
+    }
+
     /// How many changes are set aside.
     pub fn set_aside_count(&self) -> Result<u64, StoreError> {
         self.count("SELECT count(*) FROM set_aside")

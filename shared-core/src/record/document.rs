@@ -240,6 +240,11 @@ impl Document {
         self.doc.get_changes(&[])
     }
 
+    /// What automerge holds, for this room's own reading of it.
+    pub(super) fn automerge(&self) -> &Automerge {
+        &self.doc
+    }
+
     /// This document as a shop.
     pub fn shop(&self) -> Result<&Shop, Malformed> {
         match &self.view {

@@ -6,6 +6,7 @@
 
 pub mod document;
 pub mod edit;
+pub mod history;
 pub mod ids;
 pub mod session;
 pub mod shop;
@@ -16,6 +17,7 @@ mod apply;
 
 pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, SessionEdit};
+pub use history::{NoSuchMoment, Step, Touched};
 pub use ids::{DocumentId, NotAnId};
 pub use session::{Chain, Phase, Plane, Reading, Session, Stamp, Withdrawal};
 pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop, ShortTime};

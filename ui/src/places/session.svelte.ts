@@ -18,12 +18,14 @@ export type View =
 	| { kind: "check"; id: string }
 	| { kind: "connect"; draft: ChainDraft; check: string }
 	| { kind: "findings" }
-	| { kind: "remarks" };
+	| { kind: "remarks" }
+	| { kind: "history" };
 
-/** The commands that change a session and answer with its page. */
-type Changing = {
-	[C in keyof Commands]: Commands[C]["gives"] extends SessionPage ? C : never;
-}[keyof Commands];
+/** The commands that change a session and answer with its page; not the one that shows an old one. */
+type Changing = Exclude<
+	{ [C in keyof Commands]: Commands[C]["gives"] extends SessionPage ? C : never }[keyof Commands],
+	"session-after"
+>;
 
 export class SessionState {
 	page = $state.raw<SessionPage>();

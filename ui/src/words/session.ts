@@ -191,6 +191,19 @@ export const say = {
 	evidence: "Evidence",
 	nextTest: "Next",
 	remarks: "Notes and summary",
+	history: "What happened",
+	historyOrder: "Newest first. What led to something stands below it, whatever a clock said.",
+	somebody: "somebody",
+	asItWas: "Show it as it was then",
+	asItWasTitle: "As it was then",
+	asItWasNote: "Judged with the shop's and the site's papers as they are now. Nothing here can be changed.",
+	unseen: (count: number) =>
+		count === 1
+			? "Written without having seen the step that stands before it."
+			: `Written without having seen ${count} of the steps before it.`,
+	clockBehind: (behind: string) =>
+		`This clock is ${behind} behind one it had heard: one of the two is wrong.`,
+	backToHistory: "Back to what happened",
 	notes: "Notes",
 	adjustments: "Adjustments",
 	summary: "Summary",
@@ -226,3 +239,15 @@ export const say = {
 	lost: "This device's node does not answer. What you type is kept here.",
 	recorded: (reading: string) => `Recorded: ${reading}.`,
 };
+
+/** A time span as people say it: the two largest units would promise more than a clock knows. */
+export function span(seconds: number): string {
+	const units: [number, string][] = [
+		[86_400, "day"],
+		[3_600, "hour"],
+		[60, "minute"],
+	];
+	const [size, name] = units.find(([size]) => seconds >= size) ?? [1, "second"];
+	const count = Math.round(seconds / size);
+	return `${count} ${name}${count === 1 ? "" : "s"}`;
+}

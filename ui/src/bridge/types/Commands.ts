@@ -1,5 +1,6 @@
 // Generated from the desk's table of commands. Do not edit.
 import type { Acknowledge } from "./Acknowledge";
+import type { AskMoment } from "./AskMoment";
 import type { AskSession } from "./AskSession";
 import type { BenchAnswer } from "./BenchAnswer";
 import type { BenchQuestion } from "./BenchQuestion";
@@ -13,6 +14,7 @@ import type { HoldDevice } from "./HoldDevice";
 import type { JudgedEntry } from "./JudgedEntry";
 import type { Nothing } from "./Nothing";
 import type { Position } from "./Position";
+import type { SessionHistory } from "./SessionHistory";
 import type { SessionPage } from "./SessionPage";
 import type { Today } from "./Today";
 import type { WithdrawReading } from "./WithdrawReading";
@@ -34,6 +36,8 @@ export interface Commands {
   "add-note": { asks: Write; gives: SessionPage };
   "record-adjustment": { asks: Write; gives: SessionPage };
   "summarise": { asks: Write; gives: SessionPage };
+  "history": { asks: AskSession; gives: SessionHistory };
+  "session-after": { asks: AskMoment; gives: SessionPage };
   "bench-topics": { asks: Nothing; gives: BenchTopics };
   "bench": { asks: BenchQuestion; gives: BenchAnswer };
   "exchange": { asks: ExchangeWith; gives: ExchangeReport };

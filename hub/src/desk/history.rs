@@ -1,0 +1,90 @@
+//! The commands of a session's history: every step in words, and the session as it was after one.
+
+use guyline_core::checks::{Plan, Sheet};
+use guyline_core::record::{DocumentId, NoSuchMoment, Phase, Plane, Session, Step, Touched};
+
+use super::pages::{HistoryStep, SessionHistory, SessionPage};
+use super::refusal::{Code, Refusal};
+use super::requests::{AskMoment, AskSession};
+use super::session::{page_of, papers, session_id};
+use super::today::names;
+use crate::Node;
+
+/// Every step of a session.
+pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
+    let Sheet { shop, site, session } = papers(node, id)?;
+    let steps = node.with_document(id, |document| document.history())??;
+    let repeater = site.repeaters.get(&session.repeater).map(|repeater| repeater.name.clone());
+    let in_words = |step: Step| HistoryStep { words: words(&session, &step), step };
+    Ok(SessionHistory {
+        id: id.to_string(),
+        site: site.name,
+        repeater: repeater.unwrap_or_else(|| session.repeater.clone()),
+        people: names(&shop),
+        steps: steps.into_iter().map(in_words).collect(),
+    })
+}
+
+/// The Session screen as it was after a change, judged with the papers as they are now.
+pub fn page_after(node: &Node, id: DocumentId, change: &str) -> Result<SessionPage, Refusal> {
+    let now = papers(node, id)?;
+    let session = node.with_document(id, |document| document.session_after(change))??;
+    page_of(node, id, Sheet { session, ..now })
+}
+
+pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionHistory, Refusal> {
+    history(node, session_id(&asked.session)?)
+}
+
+pub(super) fn show_moment(node: &Node, asked: AskMoment) -> Result<SessionPage, Refusal> {
+    page_after(node, session_id(&asked.session)?, &asked.change)
+}
+
+impl From<NoSuchMoment> for Refusal {
+    fn from(error: NoSuchMoment) -> Self {
+        let help = "choose a step of the session's history";
+        Self::new(Code::NotHere, error.to_string(), help).at("change")
+    }
+}
+
+/// A step as somebody would tell it. What the entry says is read where the record keeps it.
+fn words(session: &Session, step: &Step) -> String {
+    let told = step.entry.as_ref().and_then(|entry| entry_words(session, entry));
+    told.unwrap_or_else(|| match step.intent.as_str() {
+        "create" => format!("planned the visit: {}", session.work_order),
+        "" => "changed something".to_owned(),
+        intent => intent.to_owned(),
+    })
+}
+
+fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<String> {
+    Some(match list.as_str() {
+        "crew" => "came on site".to_owned(),
+        "chains" => {
+            let chain = session.chains.get(id)?;
+            format!("connected {} to the {}", chain.name, Plane::words(chain.plane))
+        }
+        "readings" => format!("read {}", reading_words(session, id)?),
+        "withdrawals" => {
+            let taken = session.withdrawals.get(id)?;
+            format!("took back {}: {}", reading_words(session, &taken.reading)?, taken.reason)
+        }
+        "acknowledgements" => {
+            format!("read the caution {}", session.acknowledgements.get(id)?.caution)
+        }
+        "adjustments" => format!("adjusted: {}", session.adjustments.get(id)?.text),
+        "notes" => format!("noted: {}", session.notes.get(id)?.text),
+        _ => return None,
+    })
+}
+
+fn reading_words(session: &Session, id: &str) -> Option<String> {
+    let reading = session.readings.get(id)?;
+    let title = Plan::standard().find(&reading.check).map(|check| check.title.as_str());
+    let phase = match reading.phase {
+        Phase::AsFound => "as found",
+        Phase::AsLeft => "as left",
+    };
+    let title = title.unwrap_or(&reading.check);
+    Some(format!("{title}: {} {}, {phase}", reading.typed, reading.unit))
+}

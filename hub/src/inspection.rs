@@ -1,0 +1,74 @@
+//! Whether a store still holds what it was given: every page, every change, every document.
+//!
+//! In: an open store. Out: an [`Inspection`] that names each thing that is not as it was. Reads the
+//! disk, never what is in memory, and repairs nothing: what is lost elsewhere is no better for it.
+
+use automerge::ActorId;
+use guyline_core::record::{Document, DocumentId};
+use serde::Serialize;
+
+use crate::store::{Store, StoreError};
+
+/// What was looked at, and what is wrong with it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Inspection {
+    /// How many documents were read.
+    pub documents: u64,
+    /// How many changes were read and hashed again.
+    pub changes: u64,
+    /// How many changes from elsewhere are set aside.
+    pub set_aside: u64,
+    /// What is wrong. Empty when all is well.
+    pub problems: Vec<Damage>,
+}
+
+/// Something that is not as it was.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Damage {
+    /// The document, where it is one.
+    pub document: Option<String>,
+    /// What was found.
+    pub found: String,
+}
+
+/// Looks at everything a store holds.
+pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
+    let mut problems: Vec<Damage> =
+        store.pages()?.into_iter().map(|found| Damage { document: None, found }).collect();
+    let mut changes = 0;
+    for (&id, heads) in store.heads() {
+        let found = match store.changes_of(id) {
+            Ok(stored) => {
+                changes += stored.len() as u64;
+                document_problem(id, stored, heads)
+            }
+            Err(error) => Some(error.to_string()),
+        };
+        problems.extend(found.map(|found| Damage { document: Some(id.to_string()), found }));
+    }
+    for id in store.without_heads()? {
+        let found = "its changes are here, and nothing says where they lead".to_owned();
+        problems.push(Damage { document: Some(id.to_string()), found });
+    }
+    if let Err(error) = store.set_aside() {
+        problems.push(Damage { document: None, found: error.to_string() });
+    }
+    let documents = store.heads().len() as u64;
+    Ok(Inspection { documents, changes, set_aside: store.set_aside_count()?, problems })
+}
+
+fn document_problem(
+    id: DocumentId,
+    stored: Vec<automerge::Change>,
+    heads: &[automerge::ChangeHash],
+) -> Option<String> {
+    match Document::from_changes(id, stored, ActorId::random()) {
+        Ok(document) if document.heads() == heads => None,
+        Ok(_) => Some("its stored changes do not lead to its newest ones".to_owned()),
+        Err(malformed) => Some(malformed.to_string()),
+    }
+}
+
+#[cfg(test)]
+#[path = "inspection_tests.rs"]
+mod tests;

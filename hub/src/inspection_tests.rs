@@ -1,0 +1,48 @@
+//! Goal: nothing that changes on disk goes unnoticed. Method: one thing is damaged at a time,
+//! through the engine, in a store that was sound a moment before.
+
+use crate::Node;
+use crate::fixture::{id, note, session};
+
+fn sound() -> (tempfile::TempDir, Node) {
+    let folder = tempfile::tempdir().unwrap();
+    let node = Node::open(folder.path()).unwrap();
+    for n in 1..=3 {
+        let (document, change) = session(n);
+        node.create(document, change).unwrap();
+        let edit = note("a", "it rained");
+        node.edit(id(n), |document| document.apply(&edit, &crate::fixture::author()))
+            .unwrap()
+            .unwrap();
+    }
+    (folder, node)
+}
+
+#[test]
+fn a_sound_store_has_nothing_to_say() {
+    let (_folder, node) = sound();
+    let found = node.inspect().unwrap();
+    assert_eq!((found.documents, found.changes, found.set_aside), (3, 6, 0));
+    assert_eq!(found.problems, []);
+}
+
+#[test]
+fn each_damage_is_found_and_its_document_named() {
+    let table = [
+        ("UPDATE change SET bytes = zeroblob(length(bytes)) WHERE position = 4", "is damaged"),
+        ("UPDATE change SET hash = zeroblob(32) WHERE position = 3", "is damaged"),
+        ("DELETE FROM change WHERE position = 4", "do not lead to its newest"),
+        ("DELETE FROM change WHERE position = 3", "causes are missing"),
+        ("UPDATE document SET heads = zeroblob(32) WHERE hex(id) LIKE '02%'", "do not lead to its"),
+        ("DELETE FROM document WHERE hex(id) LIKE '02%'", "nothing says where they lead"),
+    ];
+    for (damage, said) in table {
+        let (folder, node) = sound();
+        assert_eq!(node.lock().store.connection().execute(damage, []).unwrap(), 1, "{damage}");
+        drop(node);
+        let found = Node::open(folder.path()).unwrap().inspect().unwrap().problems;
+        assert_eq!(found.len(), 1, "{damage}: {found:?}");
+        assert_eq!(found[0].document, Some(id(2).to_string()), "{damage}");
+        assert!(found[0].found.contains(said), "{damage}: {}", found[0].found);
+    }
+}

@@ -1,0 +1,136 @@
+//! A copy of a store in one file, made while the store is in use, and a store made from a copy.
+//!
+//! In: a folder and a file. Out: the same, whole or absent: a copy gets its name only when every
+//! page of it was read again and it is on disk. Never writes into the store it copies, and never
+//! over a file that is there. A store made from a copy gets an id of its own, so that every node it
+//! meets knows that it may have lost what it once had.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Connection, OpenFlags};
+
+use super::OpenError;
+use super::open::{check, engine_error, file_error, folder_sync, lock, recognise, version};
+use crate::log::StoreId;
+
+/// Why a copy could not be made or used. What is there is as it was.
+#[derive(Debug, thiserror::Error)]
+pub enum BackupError {
+    /// The place is taken.
+    #[error("{path} is there already", path = path.display())]
+    Taken {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The store or the copy cannot be opened, read or written.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+}
+
+impl BackupError {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Taken { .. } => "name a file or folder that is not there yet",
+            Self::Open(error) => error.help(),
+        }
+    }
+}
+
+/// Copies the store in `dir` into the file `to`, also while a node has it open.
+pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
+    let from = dir.join("node.sqlite");
+    recognise(&from, File::open(&from).map_err(|source| file_error(&from, source))?)?;
+    let unfinished = unfinished(to)?;
+    let connection = existing(&from)?;
+    version(&connection, &from)?;
+    let target = unfinished.to_string_lossy();
+    connection
+        .execute("VACUUM INTO ?1", [target.as_ref()])
+        .map_err(|source| engine_error(&unfinished, source))?;
+    finish(&unfinished, to)
+}
+
+/// Makes a store in `dir`, which must hold none, from a copy.
+pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
+    recognise(copy, File::open(copy).map_err(|source| file_error(copy, source))?)?;
+    whole(copy)?;
+    std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
+    let _lock = lock(dir)?;
+    let to = dir.join("node.sqlite");
+    let unfinished = unfinished(&to)?;
+    std::fs::copy(copy, &unfinished).map_err(|source| file_error(&unfinished, source))?;
+    let connection = existing(&unfinished)?;
+    let store = StoreId::fresh().to_string();
+    connection
+        .execute("UPDATE setting SET value = ?1 WHERE key = 'store'", [store])
+        .and_then(|_| connection.pragma_update(None, "journal_mode", "WAL"))
+        .map_err(|source| engine_error(&unfinished, source))?;
+    connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
+    finish(&unfinished, &to)
+}
+
+/// The header says how many pages there are (file format, offsets 16 and 28): the engine itself
+/// takes a file that ends early for one with an empty end.
+fn whole(copy: &Path) -> Result<(), OpenError> {
+    let mut header = [0; 32];
+    let length = File::open(copy)
+        .and_then(|mut file| {
+            file.read_exact(&mut header)?;
+            file.metadata()
+        })
+        .map_err(|source| file_error(copy, source))?
+        .len();
+    let page = match u16::from_be_bytes([header[16], header[17]]) {
+        1 => 65_536,
+        size => u64::from(size),
+    };
+    let pages = u32::from_be_bytes([header[28], header[29], header[30], header[31]]);
+    let wanted = page * u64::from(pages);
+    if length == wanted {
+        return Ok(());
+    }
+    let found = format!("it has {length} bytes and should have {wanted}");
+    Err(OpenError::Damaged { path: copy.to_owned(), found })
+}
+
+/// The name a copy has until it is whole. What an earlier try left there is taken away.
+fn unfinished(to: &Path) -> Result<PathBuf, BackupError> {
+    if to.exists() {
+        return Err(BackupError::Taken { path: to.to_owned() });
+    }
+    let mut name = to.as_os_str().to_owned();
+    name.push(".unfinished");
+    let unfinished = PathBuf::from(name);
+    match std::fs::remove_file(&unfinished) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+            Err(file_error(&unfinished, error).into())
+        }
+        _ => Ok(unfinished),
+    }
+}
+
+fn existing(path: &Path) -> Result<Connection, OpenError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    Connection::open_with_flags(path, flags).map_err(|source| engine_error(path, source))
+}
+
+/// Reads every page of the copy, puts it on disk and gives it its name.
+fn finish(unfinished: &Path, to: &Path) -> Result<(), BackupError> {
+    let copy = existing(unfinished)?;
+    check(&copy, unfinished)?;
+    version(&copy, unfinished)?;
+    copy.close().map_err(|(_, source)| engine_error(unfinished, source))?;
+    File::open(unfinished)
+        .and_then(|file| file.sync_all())
+        .and_then(|()| std::fs::rename(unfinished, to))
+        .map_err(|source| file_error(to, source))?;
+    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty());
+    Ok(folder_sync(folder.unwrap_or(Path::new(".")))?)
+}
+
+#[cfg(test)]
+#[path = "backup_tests.rs"]
+mod tests;

@@ -1,0 +1,103 @@
+//! Goal: a copy made while somebody writes is a store of some moment, whole, and never replaces
+//! anything. Method: a node writes on a thread of its own while copies are made and opened.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use super::*;
+use crate::Node;
+use crate::fixture::{author, id, note, session};
+
+fn write(node: &Node, number: usize) {
+    let edit = note(&format!("note-{number}"), "it rained");
+    node.edit(id(1), |document| document.apply(&edit, &author())).unwrap().unwrap();
+}
+
+fn notes(node: &Node) -> usize {
+    node.with_document(id(1), |document| document.session().unwrap().notes.len()).unwrap()
+}
+
+#[test]
+fn copies_made_while_somebody_writes_hold_all_that_was_recorded_before_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().join("node");
+    let node = Node::open(&dir).unwrap();
+    let (document, change) = session(1);
+    node.create(document, change).unwrap();
+    let done = AtomicBool::new(false);
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            let mut number = 0;
+            while !done.load(Ordering::Relaxed) {
+                write(&node, number);
+                number += 1;
+            }
+        });
+        for round in 0..20 {
+            let before = notes(&node);
+            let copy = folder.path().join(format!("copy-{round}.sqlite"));
+            backup(&dir, &copy).unwrap();
+            let after = notes(&node);
+            let back = folder.path().join(format!("back-{round}"));
+            restore(&copy, &back).unwrap();
+            let restored = Node::open(&back).unwrap();
+            assert_eq!(restored.inspect().unwrap().problems, []);
+            let held = notes(&restored);
+            assert!((before..=after).contains(&held), "{before} to {after}, and {held} came back");
+        }
+        done.store(true, Ordering::Relaxed);
+    });
+    let left: Vec<_> = std::fs::read_dir(folder.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| name.contains("unfinished"))
+        .collect();
+    assert_eq!(left, Vec::<String>::new());
+}
+
+#[test]
+fn a_store_made_from_a_copy_is_another_store_of_the_same_node() {
+    let folder = tempfile::tempdir().unwrap();
+    let (dir, copy, back) =
+        (folder.path().join("node"), folder.path().join("copy"), folder.path().join("back"));
+    let node = Node::open(&dir).unwrap();
+    backup(&dir, &copy).unwrap();
+    restore(&copy, &back).unwrap();
+    let restored = Node::open(&back).unwrap();
+    let (was, is) = (node.lock().store.card().clone(), restored.lock().store.card().clone());
+    assert_eq!((was.node, was.name), (is.node, is.name));
+    assert_ne!(was.store, is.store);
+}
+
+#[test]
+fn nothing_that_is_there_is_written_over_and_what_is_no_store_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let (dir, copy) = (folder.path().join("node"), folder.path().join("copy"));
+    drop(Node::open(&dir).unwrap());
+    std::fs::write(&copy, "somebody's letter").unwrap();
+    assert!(matches!(backup(&dir, &copy), Err(BackupError::Taken { .. })));
+    assert_eq!(std::fs::read(&copy).unwrap(), b"somebody's letter");
+    let back = folder.path().join("back");
+    let refused = restore(&copy, &back).unwrap_err();
+    assert!(matches!(refused, BackupError::Open(OpenError::Foreign { .. })), "{refused}");
+    assert!(!back.exists());
+    let whole = folder.path().join("whole");
+    backup(&dir, &whole).unwrap();
+    assert!(matches!(restore(&whole, &dir), Err(BackupError::Taken { .. })));
+    let absent = backup(&back, &folder.path().join("other")).unwrap_err();
+    assert!(matches!(absent, BackupError::Open(OpenError::File { .. })), "{absent}");
+}
+
+#[test]
+fn a_copy_cut_short_makes_no_store() {
+    let folder = tempfile::tempdir().unwrap();
+    let (dir, copy) = (folder.path().join("node"), folder.path().join("copy"));
+    drop(Node::open(&dir).unwrap());
+    backup(&dir, &copy).unwrap();
+    let whole = std::fs::read(&copy).unwrap();
+    for kept in [0, 50, 99, 4_096, whole.len() / 2, whole.len() - 1] {
+        let back = folder.path().join(format!("back-{kept}"));
+        std::fs::write(&copy, &whole[..kept]).unwrap();
+        let refused = restore(&copy, &back).unwrap_err();
+        assert!(!back.join("node.sqlite").exists(), "{kept} bytes: {refused}");
+    }
+}
