@@ -150,3 +150,44 @@ fn an_address_that_cannot_be_is_wrong_input_and_makes_no_store() {
     let output = Command::new(built("guyline")).args(["serve", "--date", "x"]).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
 }
+
+#[test]
+fn a_store_is_looked_through_copied_and_made_from_its_copy() {
+    let hub = device("hub");
+    work(&hub.node, 1, 2);
+    let folder = tempfile::tempdir().unwrap();
+    let (copy, back) = (folder.path().join("copy.sqlite"), folder.path().join("back"));
+    let words = |output: &Output| String::from_utf8_lossy(&output.stdout).into_owned();
+    // While the node is open here: a copy needs nobody to stop.
+    let output = run(&["backup"], hub.folder.path(), &[copy.to_str().unwrap()]);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let output = run(&["backup"], hub.folder.path(), &[copy.to_str().unwrap()]);
+    refused(&output, &["is there already", "copy.sqlite"]);
+    let output = run(&["restore"], &back, &[copy.to_str().unwrap()]);
+    assert!(words(&output).contains("made a store"), "{}", words(&output));
+    let output = run(&["inspect"], &back, &[]);
+    assert_eq!(words(&output), "1 documents, 3 changes, 0 set aside\n");
+    let output = run(&["inspect"], &back, &["--json"]);
+    let found: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(found["changes"], 3);
+    let output = run(&["inspect"], &folder.path().join("nowhere"), &[]);
+    refused(&output, &["holds no store"]);
+    assert!(!folder.path().join("nowhere").exists(), "nothing was made");
+}
+
+#[test]
+fn a_damaged_change_is_named_and_the_exit_code_says_so() {
+    let hub = device("hub");
+    work(&hub.node, 1, 2);
+    let hub = closed(hub);
+    let file = rusqlite::Connection::open(hub.path().join("node.sqlite")).unwrap();
+    let damage = "UPDATE change SET bytes = zeroblob(length(bytes)) WHERE position = 2";
+    assert_eq!(file.execute(damage, []).unwrap(), 1);
+    file.close().unwrap();
+    let output = run(&["inspect"], hub.path(), &[]);
+    assert_eq!(output.status.code(), Some(1));
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    let id = crate::crew::id(1).to_string();
+    assert!(text.contains(&format!("DAMAGED {id}")) && text.contains("position 2"), "{text}");
+    assert!(String::from_utf8_lossy(&output.stderr).contains("help: keep a copy"));
+}

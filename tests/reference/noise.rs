@@ -65,7 +65,7 @@ fn stages(rows: &[(f64, f64)]) -> Vec<Stage> {
 fn stages_in_a_row() {
     let factor = |f: f64| 10.0 * f.log10();
     let (a, b) = ((10.0, factor(1.5)), (15.0, factor(3.0)));
-    let source = Computed("HANDBOOK 1.3, inputs from a textbook's companion script");
+    let source = Computed("HANDBOOK F1-F3, inputs from a textbook's companion script");
     for (id, row, expected_factor, expected_db) in
         [("F1", [a, b], 1.7, 2.304), ("F2", [b, a], 3.015_81, 4.794)]
     {

@@ -7,7 +7,7 @@
 //! as they were written. Held at the end: equal heads, equal views, equal histories, two summaries
 //! where two people wrote one unseen.
 //!
-//! 1 000 seeds by default; `GUYLINE_CONVERGENCE=100000 cargo test --workspace --test simulation
+//! 10 000 seeds by default; `GUYLINE_CONVERGENCE=100000 cargo test --workspace --test simulation
 //! convergence` is the long run.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -21,7 +21,7 @@ use guyline_core::units::Unit;
 
 use crate::chance::Chance;
 
-const SEEDS: u64 = 1_000;
+const SEEDS: u64 = 10_000;
 const STEPS: usize = 24;
 const CHAIN: &str = "common";
 

@@ -1,6 +1,6 @@
 //! The commands of a session's history: every step in words, and the session as it was after one.
 
-use guyline_core::checks::{Plan, Sheet};
+use guyline_core::checks::{Cautions, Plan, Sheet};
 use guyline_core::record::{DocumentId, NoSuchMoment, Phase, Plane, Session, Step, Touched};
 
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
@@ -70,7 +70,9 @@ fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<Stri
             format!("took back {}: {}", reading_words(session, &taken.reading)?, taken.reason)
         }
         "acknowledgements" => {
-            format!("read the caution {}", session.acknowledgements.get(id)?.caution)
+            let caution = &session.acknowledgements.get(id)?.caution;
+            let title = Cautions::standard().find(caution).map(|caution| caution.title.as_str());
+            format!("read the caution: {}", title.unwrap_or(caution))
         }
         "adjustments" => format!("adjusted: {}", session.adjustments.get(id)?.text),
         "notes" => format!("noted: {}", session.notes.get(id)?.text),

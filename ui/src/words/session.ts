@@ -216,6 +216,7 @@ export const say = {
 	twoSummaries: "Two summaries stand: they were written apart. Write one that holds for both.",
 	takeUp: "Take these words up",
 	noneWritten: "None yet.",
+	nothingRead: "Nothing was read yet.",
 	plane: "Where it ends on the repeater",
 	instrument: "Instrument",
 	port: "Port",

@@ -43,6 +43,13 @@ test("the session's checks, findings and notes", async ({ page, day }, info) => 
 	if (info.project.name.startsWith("phone")) await page.getByRole("button", { name: "All checks" }).click();
 	await page.getByRole("button", { name: /^Notes/ }).click();
 	await picture(page, info, "notes");
+	if (info.project.name.startsWith("phone")) await page.getByRole("button", { name: "All checks" }).click();
+	await page.getByRole("button", { name: "What happened" }).click();
+	await expect(page.locator("ol li").first()).toBeVisible();
+	await picture(page, info, "history");
+	await page.locator("ol li").nth(12).getByRole("button").click();
+	await expect(page.getByRole("heading", { name: "As it was then" })).toBeVisible();
+	await picture(page, info, "as-it-was");
 });
 
 test("a check with its entry and verdict", async ({ page, day }, info) => {

@@ -73,3 +73,18 @@ test("nothing is wider than the screen, and targets are large", async ({ page, d
 	);
 	expect(small).toEqual([]);
 });
+
+test("what happened is told, and any step can be seen again", async ({ page, day }) => {
+	await openVisit(page, await day.at("ines"));
+	await page.getByRole("button", { name: "What happened" }).click();
+	const steps = page.locator("ol li");
+	await expect(steps.last()).toContainText("planned the visit");
+	await expect(steps.first()).toContainText(/Ines|Tobias/);
+	await steps.filter({ hasText: "came on site" }).first().getByRole("button").click();
+	await expect(page.getByRole("heading", { name: "As it was then" })).toBeVisible();
+	await expect(page.locator("section.open")).toContainText("Nothing was read yet.");
+	await page.getByRole("button", { name: "Back to what happened" }).click();
+	await expect(steps.last()).toContainText("planned the visit");
+	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+	expect(wide).toBeLessThanOrEqual(0);
+});
