@@ -97,3 +97,37 @@ fn nothing_either_of_them_recorded_is_missing_and_verdicts_follow() {
     let as_found = page.appraisal.checks.iter().find(|s| s.check.id == "desense.direct").unwrap();
     assert_eq!(as_found.readings[0].verdict.outcome, Outcome::Fail);
 }
+
+#[test]
+fn the_history_is_the_same_at_every_node_and_any_step_can_be_seen_again() {
+    let work = tempfile::tempdir().unwrap();
+    play(work.path());
+    let told = NODES.map(|name| history(work.path(), name, &["--json"]));
+    for (name, other) in NODES.iter().zip(&told) {
+        assert_eq!(*other, told[0], "{name} tells it otherwise than the hub");
+    }
+    let told: serde_json::Value = serde_json::from_str(&told[0]).unwrap();
+    let steps = told["steps"].as_array().unwrap();
+    let words = |step: &serde_json::Value| step["words"].as_str().unwrap().to_owned();
+    assert!(words(&steps[0]).starts_with("planned the visit: WO 1187"), "{}", words(&steps[0]));
+    let first = steps.iter().find(|step| words(step).starts_with("read Opening level")).unwrap();
+    let change = first["step"]["change"].as_str().unwrap();
+    let page = history(work.path(), "wren", &["--after", &change[..12]]);
+    assert!(page.contains("as found: -120.9 dBm read by Ines"), "{page}");
+    assert!(page.contains("crew: Ines\n"), "she had not heard of Tobias: {page}");
+}
+
+fn history(work: &Path, node: &str, more: &[&str]) -> String {
+    let dir = work.join(node);
+    let node = Node::open(&dir).unwrap();
+    let is_session = |id: &guyline_core::record::DocumentId| {
+        node.with_document(*id, |d| d.kind() == DocumentKind::Session).unwrap()
+    };
+    let session = node.documents().unwrap().into_iter().find(is_session).unwrap().to_string();
+    drop(node);
+    let mut command = std::process::Command::new(guyline_tests::built("guyline"));
+    let output = command.arg("history").arg("--data").arg(&dir).arg(session).args(more).output();
+    let output = output.unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap()
+}

@@ -52,6 +52,12 @@ fn words(session: &Session, step: &Step) -> String {
     let told = step.entry.as_ref().and_then(|entry| entry_words(session, entry));
     told.unwrap_or_else(|| match step.intent.as_str() {
         "create" => format!("planned the visit: {}", session.work_order),
+        "summarise" => {
+            match session.summary.iter().find(|said| Some(&said.stamp) == step.stamp.as_ref()) {
+                Some(said) => format!("summed up: {}", said.text),
+                None => "summed up, and somebody wrote another summary since".to_owned(),
+            }
+        }
         "" => "changed something".to_owned(),
         intent => intent.to_owned(),
     })
