@@ -1,7 +1,7 @@
 //! Which rows of the handbook the tests hold the code against: made from their own citations.
 //!
-//! A test that checks a published value writes "HANDBOOK 2.6" beside it. This collects them all into
-//! `COVERAGE.md`, and fails when that file says anything else.
+//! A test that checks a published value writes "HANDBOOK 2.6" beside it. This collects them all
+//! into `COVERAGE.md`, and fails when that file says anything else.
 //! `GUYLINE_REFRESH=1 cargo test --workspace --test reference coverage` writes it anew.
 
 use std::collections::{BTreeMap, BTreeSet};

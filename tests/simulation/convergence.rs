@@ -180,8 +180,8 @@ fn shuffle<T>(chance: &mut Chance, items: &mut [T]) {
     }
 }
 
-/// All changes in another order that has causes first, in pieces of any size, some twice; and once a
-/// piece whose causes are not there yet, which must change nothing.
+/// All changes in another order that has causes first, in pieces of any size, some twice; and once
+/// a piece whose causes are not there yet, which must change nothing.
 fn bring_together(chance: &mut Chance, device: &mut Device, written: &Written) {
     let mut open = written.changes.clone();
     shuffle(chance, &mut open);
