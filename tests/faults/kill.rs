@@ -4,7 +4,7 @@
 //! store; the same store is used for all rounds, so that damage would add up.
 //!
 //! 300 kills by default; `GUYLINE_KILLS=10000 cargo test --workspace --test faults kill` is the
-//! long run. A kill cannot show a missing fsync, since the system keeps what the process had written.
+//! long run. A kill cannot show a missing fsync: the system keeps what the process had written.
 
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
