@@ -1,9 +1,13 @@
-//! What every whole-system test stands on: where the repository and the built programs are.
+//! What every whole-system test stands on: the repository, the built programs, somebody who
+//! writes, and counts asked for from outside.
 
 pub mod recordings;
 
 use std::path::{Path, PathBuf};
+use std::str::FromStr;
 
+use guyline_core::record::Author;
+use guyline_core::time::Timestamp;
 use serde_json::{Value, json};
 
 /// The repository's own folder.
@@ -14,6 +18,20 @@ pub fn repository() -> PathBuf {
 /// The folder with the demo's files.
 pub fn demo_data() -> PathBuf {
     repository().join("demo-data")
+}
+
+/// A count somebody asked for in an environment variable, as for a long run.
+pub fn asked<T: FromStr>(variable: &str, otherwise: T) -> T {
+    match std::env::var(variable) {
+        Ok(text) => text.parse().unwrap_or_else(|_| panic!("{variable} is a count, not {text:?}")),
+        Err(_) => otherwise,
+    }
+}
+
+/// Somebody who writes, at a fixed time.
+pub fn author() -> Author {
+    let at = Timestamp::parse("2026-05-14T10:20:00Z").expect("a time");
+    Author { person: "ines".to_owned(), device: "tablet".to_owned(), at }
 }
 
 /// A built program, beside the running test's own folder: `cargo build --workspace` puts it there.

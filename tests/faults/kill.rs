@@ -12,9 +12,9 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use automerge::ActorId;
-use guyline_core::record::{Author, Document, DocumentId, SessionEdit};
-use guyline_core::time::Timestamp;
+use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_hub::Node;
+use guyline_tests::{asked, author};
 
 use crate::mutation::Seeded;
 
@@ -22,11 +22,6 @@ const KILLS: u32 = 300;
 const DIR: &str = "GUYLINE_KILL_DIR";
 const ROUND: &str = "GUYLINE_KILL_ROUND";
 const CHILD: &str = "kill::the_killed_lose_nothing_they_acknowledged";
-
-fn author() -> Author {
-    let at = Timestamp::parse("2026-05-14T10:20:00Z").expect("a time");
-    Author { person: "ines".to_owned(), device: "tablet".to_owned(), at }
-}
 
 /// Each round writes into a session of its own.
 fn session(round: u32) -> DocumentId {
@@ -75,7 +70,7 @@ fn killed(dir: &Path, round: u32, chance: &mut Seeded) -> usize {
     let mut lines = BufReader::new(child.stdout.take().expect("it is piped")).lines();
     let mut acknowledged = 0;
     // A third are killed while they start, the others once they write.
-    if !chance.below(3).eq(&0) {
+    if chance.below(3) != 0 {
         while acknowledged == 0 {
             let line = lines.next().expect("it writes until it is killed").expect("text");
             acknowledged += usize::from(line.starts_with("kept "));
@@ -94,8 +89,7 @@ fn the_killed_lose_nothing_they_acknowledged() {
     if let Ok(dir) = std::env::var(DIR) {
         return write_until_killed(&dir);
     }
-    let asked = std::env::var("GUYLINE_KILLS").ok();
-    let kills = asked.map_or(KILLS, |text| text.parse().expect("GUYLINE_KILLS is a count"));
+    let kills = asked("GUYLINE_KILLS", KILLS);
     let folder = tempfile::tempdir().expect("a folder");
     let mut chance = Seeded(0x6b69_6c6c);
     let (mut total, mut mid_start) = (0, 0);

@@ -16,8 +16,7 @@ use crate::mutation::{Seeded, mutated};
 const CASES: usize = 3_000;
 
 fn cases() -> usize {
-    let asked = std::env::var("GUYLINE_CASES").ok();
-    asked.map_or(CASES, |text| text.parse().expect("GUYLINE_CASES is a number"))
+    guyline_tests::asked("GUYLINE_CASES", CASES)
 }
 
 /// Reads every changed input. Returns how many were taken, which shows that not all were nonsense.

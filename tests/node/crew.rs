@@ -2,9 +2,9 @@
 //! and a seeded generator.
 
 use automerge::ActorId;
-use guyline_core::record::{Author, Document, DocumentId, SessionEdit};
-use guyline_core::time::Timestamp;
+use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_hub::Node;
+use guyline_tests::author;
 use tempfile::TempDir;
 
 /// A node and the folder it lives in.
@@ -24,11 +24,6 @@ pub(crate) fn device(name: &str) -> Device {
 /// The id of the n-th session.
 pub(crate) fn id(n: u8) -> DocumentId {
     DocumentId::from_bytes([n; 16])
-}
-
-fn author() -> Author {
-    let at = Timestamp::parse("2026-05-14T10:20:00Z").expect("a time");
-    Author { person: "ines".to_owned(), device: "tablet".to_owned(), at }
 }
 
 /// Makes the n-th session, with so many notes, as edits made at this node.

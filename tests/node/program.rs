@@ -170,8 +170,10 @@ fn a_store_is_looked_through_copied_and_made_from_its_copy() {
     let output = run(&["inspect"], &back, &["--json"]);
     let found: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(found["changes"], 3);
-    let output = run(&["inspect"], &folder.path().join("nowhere"), &[]);
-    refused(&output, &["holds no store"]);
+    for (words, more) in [("inspect", &[][..]), ("history", &["01ARZ3NDEKTSV4RRFFQ69G5FAV"])] {
+        let output = run(&[words], &folder.path().join("nowhere"), more);
+        refused(&output, &["holds no store"]);
+    }
     assert!(!folder.path().join("nowhere").exists(), "nothing was made");
 }
 

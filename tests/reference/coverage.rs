@@ -8,6 +8,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
+use guyline_tests::repository;
+
 /// The handbook's rows with an id: letter, how many, and what they are about.
 const SERIES: [(&str, u32, &str); 14] = [
     ("U", 7, "units, EMF, decibels"),
@@ -48,10 +50,6 @@ const SECTIONS: [(&str, &str); 19] = [
     ("9.3", "weightings"),
     ("12", "traps"),
 ];
-
-fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
-}
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
     for entry in std::fs::read_dir(folder).expect("the folder is there") {
@@ -103,13 +101,13 @@ fn range(word: &str) -> Vec<String> {
 fn citations() -> BTreeMap<String, BTreeSet<String>> {
     let mut files = Vec::new();
     for folder in ["tests/reference", "shared-core/src"] {
-        sources(&root().join(folder), &mut files);
+        sources(&repository().join(folder), &mut files);
     }
     files.sort();
     let mut all: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for file in files.iter().filter(|file| !file.ends_with("coverage.rs")) {
         let text = std::fs::read_to_string(file).expect("a source is text");
-        let name = file.strip_prefix(root()).expect("below the root").display().to_string();
+        let name = file.strip_prefix(repository()).expect("below the root").display().to_string();
         for row in text.lines().flat_map(cited) {
             all.entry(row).or_default().insert(name.clone());
         }
@@ -140,7 +138,7 @@ fn table() -> (String, usize, usize) {
 #[test]
 fn coverage_of_the_handbook_is_as_its_table_says() {
     let (table, covered, rows) = table();
-    let file = root().join("tests/reference/COVERAGE.md");
+    let file = repository().join("tests/reference/COVERAGE.md");
     if std::env::var_os("GUYLINE_REFRESH").is_some() {
         std::fs::write(&file, &table).expect("it can be written");
     }

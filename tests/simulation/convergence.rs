@@ -4,8 +4,8 @@
 //! Method: each seed gives two to six devices a common start, lets them edit and hear of each other
 //! at random, then brings all changes together on every device in its own order, grouping and
 //! repetition. Held on every device after every step: all entries it has heard of are in its view,
-//! as they were written. Held at the end: equal heads, equal views, equal histories, two summaries
-//! where two people wrote one unseen.
+//! as they were written. Held at the end: equal heads, equal views, two summaries where two people
+//! wrote one unseen, and for one seed in sixteen equal histories.
 //!
 //! 10 000 seeds by default; `GUYLINE_CONVERGENCE=100000 cargo test --workspace --test simulation
 //! convergence` is the long run.
@@ -75,7 +75,7 @@ fn connect(id: String) -> SessionEdit {
     }
 }
 
-/// An edit somebody could make, and the entry it must leave: list, id and what it says.
+/// An edit somebody could make.
 fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> SessionEdit {
     let readings: Vec<&String> = session.readings.keys().collect();
     let one =
@@ -294,8 +294,7 @@ fn unanswered_summaries(written: &Written) -> usize {
 
 #[test]
 fn convergence_of_what_a_crew_wrote_apart() {
-    let asked = std::env::var("GUYLINE_CONVERGENCE").ok();
-    let seeds = asked.map_or(SEEDS, |text| text.parse().expect("GUYLINE_CONVERGENCE is a count"));
+    let seeds = guyline_tests::asked("GUYLINE_CONVERGENCE", SEEDS);
     let workers = std::thread::available_parallelism().map_or(1, std::num::NonZero::get) as u64;
     let share = |worker| (worker..seeds).step_by(workers as usize).map(run).sum::<usize>();
     let changes: usize = std::thread::scope(|scope| {
@@ -307,7 +306,7 @@ fn convergence_of_what_a_crew_wrote_apart() {
 }
 
 #[test]
-fn the_same_entry_written_twice_by_two_people_is_refused_where_it_is_seen() {
+fn an_entry_under_an_id_that_is_taken_is_refused() {
     let mut chance = Chance::new(1);
     let office = author("office", 0);
     let site = DocumentId::from_bytes([0; 16]);

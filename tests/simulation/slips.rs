@@ -28,8 +28,7 @@ struct Planted {
 }
 
 fn visits() -> u64 {
-    let asked = std::env::var("GUYLINE_SEEDS").ok();
-    asked.map_or(1_000, |text| text.parse().expect("GUYLINE_SEEDS is a count"))
+    guyline_tests::asked("GUYLINE_SEEDS", 1_000)
 }
 
 fn reconciled(visit: &Visit) -> Reconciled {

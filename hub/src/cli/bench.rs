@@ -64,15 +64,14 @@ pub(super) fn run(args: &BenchArgs) -> ExitCode {
     }
     if args.schema {
         let schema = schemars::schema_for!(BenchQuestion);
-        println!("{}", serde_json::to_string_pretty(&schema).expect("a schema is JSON"));
+        println!("{}", super::json(&schema));
         return ExitCode::SUCCESS;
     }
     let named = args.topic.as_deref().unwrap_or_default();
     if args.example
         && let Some(topic) = topics().iter().find(|topic| topic.name == named)
     {
-        let text = serde_json::to_string_pretty(&topic.example);
-        println!("{}", text.expect("an example is plain data"));
+        println!("{}", super::json(&topic.example));
         return ExitCode::SUCCESS;
     }
     match answer(args) {

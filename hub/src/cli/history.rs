@@ -5,9 +5,7 @@
 
 use std::process::ExitCode;
 
-use serde::Serialize;
-
-use super::{DataArgs, open, paper};
+use super::{DataArgs, json, open_existing, paper};
 use crate::Node;
 use crate::desk::{HistoryStep, Refusal, SessionHistory, history, page_after};
 
@@ -27,7 +25,7 @@ pub(super) struct HistoryArgs {
 }
 
 pub(super) fn run(args: &HistoryArgs) -> ExitCode {
-    let node = match open(&args.data.dir) {
+    let node = match open_existing(&args.data.dir) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -55,10 +53,6 @@ fn text(node: &Node, args: &HistoryArgs) -> Result<String, Refusal> {
             Ok(if args.json { json(&told) } else { steps(&told) })
         }
     }
-}
-
-fn json(value: &impl Serialize) -> String {
-    serde_json::to_string_pretty(value).expect("text keys and finite numbers only")
 }
 
 fn steps(told: &SessionHistory) -> String {

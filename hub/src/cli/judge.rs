@@ -48,8 +48,7 @@ pub fn run(args: &JudgeArgs) -> ExitCode {
 }
 
 fn print(value: &impl serde::Serialize) -> ExitCode {
-    let text = serde_json::to_string_pretty(value).expect("text keys and finite numbers only");
-    println!("{text}");
+    println!("{}", super::json(value));
     ExitCode::SUCCESS
 }
 

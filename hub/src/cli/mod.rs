@@ -83,6 +83,21 @@ fn open(dir: &Path) -> Result<Node, ExitCode> {
     Node::open(dir).map_err(|error| could_not("open the store", &error, error.help()))
 }
 
+/// Opens a store that must be there: a mistyped folder must not become a new, empty one.
+fn open_existing(dir: &Path) -> Result<Node, ExitCode> {
+    if !crate::store::file(dir).is_file() {
+        let missing = std::io::Error::other(format!("{} holds no store", dir.display()));
+        let help = "name the folder of a store with --data";
+        return Err(could_not("open the store", &missing, help));
+    }
+    open(dir)
+}
+
+/// What a command found, as JSON.
+fn json(value: &impl serde::Serialize) -> String {
+    serde_json::to_string_pretty(value).expect("text keys and finite numbers only")
+}
+
 /// Runs a command that waits for the network.
 fn in_runtime(work: impl Future<Output = ExitCode>) -> ExitCode {
     match tokio::runtime::Runtime::new() {

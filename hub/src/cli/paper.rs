@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use guyline_core::checks::{ChainState, CheckState, MayKey, ReadingState, Stage};
-use guyline_core::record::{Phase, Stamp};
+use guyline_core::record::Stamp;
 use guyline_core::rf::chain::{LevelDiagram, Node};
 use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
@@ -185,10 +185,7 @@ fn plane(state: &CheckState) -> &'static str {
 fn reading_part(out: &mut String, page: &SessionPage, state: &ReadingState) {
     let reading = &state.reading;
     let verdict = &state.verdict;
-    let phase = match reading.phase {
-        Phase::AsFound => "as found",
-        Phase::AsLeft => "as left",
-    };
+    let phase = reading.phase.words();
     let taken_back = if state.standing { "" } else { " (no longer stands)" };
     line(
         out,

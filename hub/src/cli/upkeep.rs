@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::{DataArgs, could_not, open};
+use super::{DataArgs, could_not, json, open_existing};
 use crate::inspection::Inspection;
 use crate::store;
 
@@ -37,12 +37,7 @@ pub(super) struct RestoreArgs {
 
 /// Ends with 1 where something is damaged.
 pub(super) fn inspect(args: &InspectArgs) -> ExitCode {
-    // A mistyped folder must not be answered with a new and healthy store.
-    if !args.data.dir.join("node.sqlite").is_file() {
-        let missing = std::io::Error::other(format!("{} holds no store", args.data.dir.display()));
-        return could_not("inspect", &missing, "name the folder of a store with --data");
-    }
-    let node = match open(&args.data.dir) {
+    let node = match open_existing(&args.data.dir) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -52,11 +47,10 @@ pub(super) fn inspect(args: &InspectArgs) -> ExitCode {
     }
 }
 
-fn told(found: &Inspection, json: bool) -> ExitCode {
+fn told(found: &Inspection, as_json: bool) -> ExitCode {
     let Inspection { documents, changes, set_aside, problems } = found;
-    if json {
-        let text = serde_json::to_string_pretty(found).expect("text keys and whole numbers only");
-        println!("{text}");
+    if as_json {
+        println!("{}", json(found));
     } else {
         println!("{documents} documents, {changes} changes, {set_aside} set aside");
         for damage in problems {

@@ -1,7 +1,7 @@
 //! The commands of a session's history: every step in words, and the session as it was after one.
 
 use guyline_core::checks::{Cautions, Plan, Sheet};
-use guyline_core::record::{DocumentId, NoSuchMoment, Phase, Plane, Session, Step, Touched};
+use guyline_core::record::{DocumentId, NoSuchMoment, Session, Step, Touched};
 
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
 use super::refusal::{Code, Refusal};
@@ -68,7 +68,7 @@ fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<Stri
         "crew" => "came on site".to_owned(),
         "chains" => {
             let chain = session.chains.get(id)?;
-            format!("connected {} to the {}", chain.name, Plane::words(chain.plane))
+            format!("connected {} to the {}", chain.name, chain.plane.words())
         }
         "readings" => format!("read {}", reading_words(session, id)?),
         "withdrawals" => {
@@ -89,10 +89,7 @@ fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<Stri
 fn reading_words(session: &Session, id: &str) -> Option<String> {
     let reading = session.readings.get(id)?;
     let title = Plan::standard().find(&reading.check).map(|check| check.title.as_str());
-    let phase = match reading.phase {
-        Phase::AsFound => "as found",
-        Phase::AsLeft => "as left",
-    };
+    let phase = reading.phase.words();
     let title = title.unwrap_or(&reading.check);
     Some(format!("{title}: {} {}, {phase}", reading.typed, reading.unit))
 }

@@ -12,7 +12,9 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OpenFlags};
 
 use super::OpenError;
-use super::open::{check, engine_error, file_error, folder_sync, lock, recognise, version};
+use super::open::{
+    check, connect, engine_error, file, file_error, folder_sync, lock, recognise, version,
+};
 use crate::log::StoreId;
 
 /// Why a copy could not be made or used. What is there is as it was.
@@ -41,7 +43,7 @@ impl BackupError {
 
 /// Copies the store in `dir` into the file `to`, also while a node has it open.
 pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
-    let from = dir.join("node.sqlite");
+    let from = file(dir);
     recognise(&from, File::open(&from).map_err(|source| file_error(&from, source))?)?;
     let unfinished = unfinished(to)?;
     let connection = existing(&from)?;
@@ -59,7 +61,7 @@ pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
     whole(copy)?;
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let _lock = lock(dir)?;
-    let to = dir.join("node.sqlite");
+    let to = file(dir);
     let unfinished = unfinished(&to)?;
     std::fs::copy(copy, &unfinished).map_err(|source| file_error(&unfinished, source))?;
     let connection = existing(&unfinished)?;
@@ -113,8 +115,7 @@ fn unfinished(to: &Path) -> Result<PathBuf, BackupError> {
 }
 
 fn existing(path: &Path) -> Result<Connection, OpenError> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    Connection::open_with_flags(path, flags).map_err(|source| engine_error(path, source))
+    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
 }
 
 /// Reads every page of the copy, puts it on disk and gives it its name.

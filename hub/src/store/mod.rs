@@ -18,6 +18,7 @@ use guyline_core::time::Timestamp;
 use crate::log::{Card, LogEntry, Mark, NodeId};
 
 pub use backup::{BackupError, backup, restore};
+pub(crate) use open::file;
 pub use sqlite::Store;
 
 /// New changes of one document, and its newest ones after them.

@@ -30,11 +30,16 @@ pub(super) struct Opened {
     pub(super) lock: File,
 }
 
+/// The file of the store in a folder.
+pub(crate) fn file(dir: &Path) -> PathBuf {
+    dir.join("node.sqlite")
+}
+
 /// Opens the store in `dir`, and makes it first where there is none.
 pub(super) fn open(dir: &Path) -> Result<Opened, OpenError> {
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let lock = lock(dir)?;
-    let path = dir.join("node.sqlite");
+    let path = file(dir);
     match File::open(&path) {
         Ok(file) => recognise(&path, file)?,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path)?,
@@ -142,7 +147,7 @@ fn migrate(connection: &mut Connection, from: u32) -> rusqlite::Result<()> {
     transaction.commit()
 }
 
-fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, OpenError> {
+pub(super) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, OpenError> {
     let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
         .map_err(|source| engine_error(path, source))?;
     configure(&connection).map_err(|source| engine_error(path, source))?;

@@ -213,7 +213,7 @@ impl Document {
         }
     }
 
-    fn around(id: DocumentId, doc: Automerge) -> Result<Self, Malformed> {
+    pub(super) fn around(id: DocumentId, doc: Automerge) -> Result<Self, Malformed> {
         let (kind, schema, view) = read(id, &doc)?;
         Ok(Self { id, kind, schema, doc, view })
     }

@@ -75,14 +75,16 @@ impl Document {
         let seen = ancestors(&ordered, &at);
         let steps = ordered.iter().enumerate().map(|(place, change)| {
             let entry = touched(self.automerge(), change);
-            let latest = seen[place].places().map(|cause| ordered[cause].timestamp()).max();
+            let causes = seen[place].places().map(|cause| ordered[cause].timestamp());
+            let (count, latest) =
+                causes.fold((0, None), |(count, latest), at| (count + 1, latest.max(Some(at))));
             let behind = latest.map_or(0, |latest| latest.saturating_sub(change.timestamp()));
             Step {
                 change: change.hash().to_string(),
                 intent: change.message().unwrap_or_default().to_owned(),
                 stamp: self.signed(session, entry.as_ref(), change),
                 entry,
-                unseen: place - seen[place].places().count(),
+                unseen: place - count,
                 behind_s: (behind > SKEW_MENTIONED_MS).then_some(behind / 1000),
             }
         });
@@ -95,20 +97,23 @@ impl Document {
         let unknown = || NoSuchMoment::Unknown { given: change.chars().take(80).collect() };
         let known = self.changes().into_iter().map(|known| known.hash());
         let meant: Vec<_> = known.filter(|hash| hash.to_string().starts_with(change)).collect();
-        let [hash] = meant[..] else { return Err(unknown()) };
-        if change.len() < PREFIX_LEAST {
-            return Err(unknown());
+        match meant[..] {
+            [hash] if change.len() >= PREFIX_LEAST => Ok(self.session_at(hash)?),
+            _ => Err(unknown()),
         }
-        let then = self.automerge().fork_at(&[hash]).map_err(|_| unknown())?;
-        let then = Self::from_changes(self.id(), then.get_changes(&[]), then.get_actor().clone())?;
-        Ok(then.session()?.clone())
+    }
+
+    /// The session as a change of this document and all its causes make it.
+    fn session_at(&self, change: ChangeHash) -> Result<Session, Malformed> {
+        let then = self.automerge().fork_at(&[change]).expect("it is a change of this document");
+        Ok(Self::around(self.id(), then)?.session()?.clone())
     }
 
     /// Who signed the entry a change wrote. A summary is looked up in the session as it was then,
     /// since a later one takes its place.
     fn signed(&self, now: &Session, entry: Option<&Touched>, change: &Change) -> Option<Stamp> {
         let Some(Touched { list, id }) = entry else {
-            let then = self.session_after(&change.hash().to_string()).ok()?;
+            let then = self.session_at(change.hash()).ok()?;
             let made_then = |stamp: &&Stamp| stamp.at.unix_ms() == change.timestamp();
             let said = then.summary.iter().map(|said| &said.stamp);
             return said.chain([&then.opened]).find(made_then).cloned();
@@ -158,7 +163,6 @@ fn causal_order(changes: &[Change]) -> Vec<&Change> {
 }
 
 /// The places of the changes one change knew of. Bits: it knows nearly all before it.
-#[derive(Clone)]
 struct Known(Vec<u64>);
 
 impl Known {

@@ -155,6 +155,16 @@ pub enum Phase {
     AsLeft,
 }
 
+impl Phase {
+    /// The trade's words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::AsFound => "as found",
+            Self::AsLeft => "as left",
+        }
+    }
+}
+
 /// One reading, kept as typed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
