@@ -112,11 +112,13 @@ impl Documents {
         edit: impl FnOnce(&mut Document) -> Result<Change, E>,
     ) -> Result<Result<(), E>, NodeError> {
         let mut document = self.take_out(id)?;
+        let raised = document.raise()?;
         let before = document.heads();
         match edit(&mut document) {
-            Ok(change) => self.keep(document, change).map(Ok),
+            Ok(change) => self.keep(document, raised.into_iter().chain([change]).collect()).map(Ok),
             Err(refused) => {
-                if document.heads() == before {
+                // A document raised for nothing is not as it is on disk: it is read again.
+                if raised.is_none() && document.heads() == before {
                     self.put_back(document);
                 }
                 Ok(Err(refused))
@@ -129,18 +131,22 @@ impl Documents {
         if self.store.heads().contains_key(&document.id()) {
             return Err(NodeError::Exists { document: document.id() });
         }
-        self.keep(document, change)
+        self.keep(document, vec![change])
     }
 
-    /// Stores a change made here, and only then keeps the document that holds it.
-    fn keep(&mut self, document: Document, change: Change) -> Result<(), NodeError> {
+    /// Stores changes made here, and only then keeps the document that holds them.
+    fn keep(&mut self, document: Document, changes: Vec<Change>) -> Result<(), NodeError> {
         let (id, heads) = (document.id(), document.heads());
+        let last = changes.last().map(Change::hash);
         // A change made on top of everything is the only head; a second, unreturned one is not.
-        assert_eq!(heads, [change.hash()], "an edit makes one change, and returns it");
-        // What no node would take must not get into a log, or no exchange would end again.
-        read_change(change.raw_bytes())
-            .map_err(|source| NodeError::Unsendable { document: id, source })?;
-        let entries = vec![LogEntry { document: id, change }];
+        assert_eq!(heads, Vec::from_iter(last), "an edit makes one change, and returns it");
+        for change in &changes {
+            // What no node would take must not get into a log, or no exchange would end again.
+            read_change(change.raw_bytes())
+                .map_err(|source| NodeError::Unsendable { document: id, source })?;
+        }
+        let entry = |change| LogEntry { document: id, change };
+        let entries = changes.into_iter().map(entry).collect();
         self.store.append(&Append { document: id, entries, heads })?;
         self.put_back(document);
         Ok(())

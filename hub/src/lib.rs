@@ -1,8 +1,9 @@
 //! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
 //!
 //! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
-//! memory, never ahead of the disk), [`sync`] (how two nodes become level), [`desk`] (every command
-//! a screen can call), [`http`] (the way in for a browser and for other nodes).
+//! memory, never ahead of the disk), [`identity`] (whose device this is), [`sync`] (how two nodes
+//! become level), [`desk`] (every command a screen can call), [`http`] (the way in for a browser
+//! and for other nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
@@ -11,6 +12,7 @@ pub mod clock;
 pub mod desk;
 pub mod documents;
 pub mod http;
+pub mod identity;
 pub mod inspection;
 pub mod log;
 pub mod store;
@@ -29,6 +31,7 @@ use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
 use documents::{Documents, NodeError};
+use identity::{DeviceKey, KeyError, PublicKey};
 use store::{OpenError, Peer, SetAside};
 use sync::{ExchangeError, ExchangeReport};
 
@@ -42,13 +45,47 @@ const PERSON: &str = "person";
 pub struct Node {
     documents: Arc<Mutex<Documents>>,
     last_id: Arc<Mutex<u128>>,
+    key: Arc<DeviceKey>,
+}
+
+/// Why a node cannot be opened. Its files are as they were.
+#[derive(Debug, thiserror::Error)]
+pub enum NodeRefused {
+    /// Its store cannot.
+    #[error(transparent)]
+    Store(#[from] OpenError),
+    /// Its device's key cannot.
+    #[error(transparent)]
+    Key(#[from] KeyError),
+}
+
+impl NodeRefused {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Store(error) => error.help(),
+            Self::Key(error) => error.help(),
+        }
+    }
 }
 
 impl Node {
-    /// Opens the node whose store is in `dir`, and makes it first where there is none.
-    pub fn open(dir: &Path) -> Result<Self, OpenError> {
+    /// Opens the node whose store and key are in `dir`, and makes them first where there are none.
+    pub fn open(dir: &Path) -> Result<Self, NodeRefused> {
         let documents = Arc::new(Mutex::new(Documents::open(dir)?));
-        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)) })
+        // After the store, whose lock keeps every other process from making a key of its own.
+        let key = Arc::new(DeviceKey::open(dir)?);
+        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)), key })
+    }
+
+    /// The key others know this device by.
+    pub fn key(&self) -> PublicKey {
+        self.key.public()
+    }
+
+    /// Signs a statement as this device. Gives 128 hexadecimal digits.
+    pub fn sign_statement(&self, text: &str) -> String {
+        self.key.sign_statement(text)
     }
 
     /// What its people call it.

@@ -75,12 +75,36 @@ fn connect(id: String) -> SessionEdit {
     }
 }
 
+fn signed(id: String) -> SessionEdit {
+    SessionEdit::SignOff {
+        id,
+        statement: "as it stands".to_owned(),
+        key: "ab".repeat(32),
+        signature: "cd".repeat(64),
+    }
+}
+
+/// Whether a reading that was not taken back leans on this chain.
+fn read_through(session: &Session, chain: &str) -> bool {
+    let leans = |(id, r): (&String, &guyline_core::record::Reading)| {
+        r.chain == chain && session.taken_back(id).is_none()
+    };
+    session.readings.iter().any(leans)
+}
+
 /// An edit somebody could make.
 fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> SessionEdit {
+    if !session.awaits_reason(person).is_empty() {
+        return SessionEdit::Amend { id: fresh, reason: "seen too late".to_owned() };
+    }
     let readings: Vec<&String> = session.readings.keys().collect();
     let one =
         |chance: &mut Chance| (!readings.is_empty()).then(|| (*chance.pick(&readings)).clone());
-    match chance.between(0.0, 8.0) as u8 {
+    let kind = chance.between(0.0, 10.0) as u8;
+    if kind == 8 && chance.happens(0.2) {
+        return signed(fresh);
+    }
+    match kind {
         0 if !session.crew.contains_key(person) => SessionEdit::JoinCrew,
         1 => connect(fresh),
         2 => SessionEdit::Acknowledge { id: fresh, caution: "rf-burns".to_owned() },
@@ -92,6 +116,12 @@ fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> 
                 SessionEdit::WithdrawReading { id: fresh, reading, reason }
             }
             None => SessionEdit::AddNote { id: fresh, text: "nothing read".to_owned() },
+        },
+        9 => match session.newest_entry(person, &format!("{person}-tablet")) {
+            Some((list, entry)) if list != "readings" && !read_through(session, entry) => {
+                SessionEdit::Retract { id: fresh, list: list.to_owned(), entry: entry.to_owned() }
+            }
+            _ => SessionEdit::RecordRestoration { id: fresh, text: "squelch put back".to_owned() },
         },
         6 => SessionEdit::AddNote { id: fresh, text: format!("rain, says {person}") },
         _ => SessionEdit::RecordReading {
@@ -121,6 +151,11 @@ fn entries(session: &Session) -> BTreeSet<String> {
     acknowledged.for_each(|(id, entry)| add("acknowledgements", id, format!("{entry:?}")));
     session.adjustments.iter().for_each(|(id, entry)| add("adjustments", id, format!("{entry:?}")));
     session.notes.iter().for_each(|(id, entry)| add("notes", id, format!("{entry:?}")));
+    let restored = session.restorations.iter();
+    restored.for_each(|(id, entry)| add("restorations", id, format!("{entry:?}")));
+    session.retractions.iter().for_each(|(id, entry)| add("retractions", id, format!("{entry:?}")));
+    session.sign_offs.iter().for_each(|(id, entry)| add("sign_offs", id, format!("{entry:?}")));
+    session.amendments.iter().for_each(|(id, entry)| add("amendments", id, format!("{entry:?}")));
     all
 }
 

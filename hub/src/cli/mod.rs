@@ -12,6 +12,7 @@ pub mod judge;
 mod paper;
 mod serve;
 mod upkeep;
+mod verify;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -40,6 +41,8 @@ enum Command {
     Bench(bench::BenchArgs),
     /// Tells what happened in a session, step by step, or shows it as it was after a step.
     History(history::HistoryArgs),
+    /// Checks the sign-offs of a session against the record, and tells what was changed since.
+    Verify(verify::VerifyArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
     /// Copies a store into one file, also while it is in use.
@@ -66,6 +69,7 @@ pub fn run() -> ExitCode {
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
+        Command::Verify(args) => verify::run(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),
@@ -80,7 +84,7 @@ fn could_not(what: &str, error: &dyn std::error::Error, help: &str) -> ExitCode 
 }
 
 fn open(dir: &Path) -> Result<Node, ExitCode> {
-    Node::open(dir).map_err(|error| could_not("open the store", &error, error.help()))
+    Node::open(dir).map_err(|error| could_not("open the node", &error, error.help()))
 }
 
 /// Opens a store that must be there: a mistyped folder must not become a new, empty one.

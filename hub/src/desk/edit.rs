@@ -60,6 +60,28 @@ pub fn record_reading(
     Ok(id)
 }
 
+/// Takes back what this author last entered on this device and nobody has taken back: a new change,
+/// so that both stay in view.
+pub fn undo_newest(node: &Node, session: DocumentId, author: &Author) -> Result<(), Refusal> {
+    let newest = node.with_document(session, |document| {
+        let session = document.session()?;
+        let newest = session.newest_entry(&author.person, &author.device);
+        Ok::<_, Refusal>(newest.map(|(list, entry)| (list, entry.to_owned())))
+    })??;
+    let (list, entry) = newest.ok_or_else(|| {
+        let help = "only what you entered on this device is taken back; others undo their own";
+        Refusal::new(Code::NotHere, "there is nothing of yours to take back", help)
+    })?;
+    let id = node.fresh_id();
+    let edit = match list {
+        "readings" => {
+            SessionEdit::WithdrawReading { id, reading: entry, reason: "undone".to_owned() }
+        }
+        _ => SessionEdit::Retract { id, list: list.to_owned(), entry },
+    };
+    edit_session(node, session, author, &edit)
+}
+
 /// The reading an entry would become. What it names wrongly the core refuses by name.
 pub(super) fn as_reading(
     session: &guyline_core::record::Session,

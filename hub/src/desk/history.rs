@@ -15,13 +15,12 @@ pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
     let Sheet { shop, site, session } = papers(node, id)?;
     let steps = node.with_document(id, |document| document.history())??;
     let repeater = site.repeaters.get(&session.repeater).map(|repeater| repeater.name.clone());
-    let in_words = |step: Step| HistoryStep { words: words(&session, &step), step };
     Ok(SessionHistory {
         id: id.to_string(),
         site: site.name,
         repeater: repeater.unwrap_or_else(|| session.repeater.clone()),
         people: names(&shop),
-        steps: steps.into_iter().map(in_words).collect(),
+        steps: steps.into_iter().map(|step| in_words(&session, step)).collect(),
     })
 }
 
@@ -47,6 +46,11 @@ impl From<NoSuchMoment> for Refusal {
     }
 }
 
+/// A step with the words for it.
+pub(super) fn in_words(session: &Session, step: Step) -> HistoryStep {
+    HistoryStep { words: words(session, &step), step }
+}
+
 /// A step as somebody would tell it. What the entry says is read where the record keeps it.
 fn words(session: &Session, step: &Step) -> String {
     let told = step.entry.as_ref().and_then(|entry| entry_words(session, entry));
@@ -63,7 +67,7 @@ fn words(session: &Session, step: &Step) -> String {
     })
 }
 
-fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<String> {
+pub(super) fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<String> {
     Some(match list.as_str() {
         "crew" => "came on site".to_owned(),
         "chains" => {
@@ -82,6 +86,18 @@ fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<Stri
         }
         "adjustments" => format!("adjusted: {}", session.adjustments.get(id)?.text),
         "notes" => format!("noted: {}", session.notes.get(id)?.text),
+        "departures" => "left the site".to_owned(),
+        "restorations" => format!("put back: {}", session.restorations.get(id)?.text),
+        "retractions" => {
+            let taken = session.retractions.get(id)?;
+            let entry = Touched { list: taken.list.clone(), id: taken.entry.clone() };
+            // A document from elsewhere may name itself here.
+            let nested = taken.list == "retractions";
+            let was = if nested { None } else { entry_words(session, &entry) };
+            format!("took back: {}", was.unwrap_or_else(|| "a taking back".to_owned()))
+        }
+        "sign_offs" => "signed the visit off".to_owned(),
+        "amendments" => format!("amends: {}", session.amendments.get(id)?.reason),
         _ => return None,
     })
 }

@@ -11,6 +11,7 @@ mod pages;
 mod refusal;
 mod requests;
 mod session;
+mod sign_off;
 mod today;
 mod typescript;
 
@@ -19,19 +20,20 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 pub use bench::{BenchTopic, BenchTopics};
-pub use edit::{author, edit_session, record_reading};
+pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use history::{history, page_after};
 pub use pages::{
-    HistoryStep, JudgedEntry, PeerLine, Position, SessionHistory, SessionLine, SessionPage,
-    Standing, Today,
+    HistoryStep, JudgedEntry, PaperSince, PeerLine, Position, SessionHistory, SessionLine,
+    SessionPage, SessionVerification, SignOffVerified, SignedOff, Standing, Today, Undoable,
 };
 pub use refusal::{Code, Refusal};
 pub use requests::{
-    Acknowledge, AskMoment, AskSession, ConnectChain, EnterReading, ExchangeWith, HoldDevice,
-    Nothing, WithdrawReading, Write,
+    Acknowledge, AskMoment, AskSession, ConnectChain, EnterReading, ExchangeWith, GiveReason,
+    HoldDevice, Nothing, WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
+pub use sign_off::{sign, verify};
 pub use typescript::write_types;
 
 use guyline_core::bench::{BenchAnswer, BenchQuestion};
@@ -85,6 +87,12 @@ commands! {
     "add-note": Write => SessionPage = session::add_note;
     "record-adjustment": Write => SessionPage = session::record_adjustment;
     "summarise": Write => SessionPage = session::summarise;
+    "record-restoration": Write => SessionPage = session::record_restoration;
+    "leave-site": AskSession => SessionPage = session::leave_site;
+    "undo": AskSession => SessionPage = session::undo;
+    "sign-off": AskSession => SessionPage = sign_off::sign_off;
+    "amend": GiveReason => SessionPage = sign_off::amend;
+    "verify": AskSession => SessionVerification = sign_off::show;
     "history": AskSession => SessionHistory = history::show;
     "session-after": AskMoment => SessionPage = history::show_moment;
     "bench-topics": Nothing => BenchTopics = bench::list;

@@ -4,10 +4,10 @@
 
 use std::collections::BTreeMap;
 
-use guyline_core::checks::{Appraisal, Verdict};
+use guyline_core::checks::{Appraisal, Difference, Verdict};
 use guyline_core::record::session::Remark;
 use guyline_core::record::shop::{Instrument, Part};
-use guyline_core::record::{Repeater, Stamp, Step};
+use guyline_core::record::{Amendment, Repeater, Stamp, Step, Touched};
 use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -96,6 +96,8 @@ pub struct SessionLine {
     pub worst: Option<Outcome>,
     /// How many findings are faults or doubts.
     pub findings: usize,
+    /// Whether somebody signed it off.
+    pub signed_off: bool,
     /// Why it cannot be shown, where it cannot.
     pub unreadable: Option<String>,
 }
@@ -151,6 +153,93 @@ pub struct SessionPage {
     pub adjustments: BTreeMap<String, Remark>,
     /// The visit in a sentence; two when two people wrote it apart.
     pub summary: Vec<Remark>,
+    /// Who left, by id of the leaving.
+    pub departures: BTreeMap<String, Stamp>,
+    /// What was put back as it belongs, by id.
+    pub restorations: BTreeMap<String, Remark>,
+    /// Who signed it off.
+    pub signed_off: Vec<SignedOff>,
+    /// Why it was changed after that, by id.
+    pub amendments: BTreeMap<String, Amendment>,
+    /// Whether who holds this device must say why before changing anything.
+    pub awaits_reason: bool,
+    /// What an undo would take back; none when nothing entered here is left to.
+    pub undoable: Option<Undoable>,
+}
+
+/// A sign-off in a line.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct SignedOff {
+    /// Its id.
+    pub id: String,
+    /// Who, and when.
+    pub stamp: Stamp,
+}
+
+/// What an undo would take back.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct Undoable {
+    /// The entry.
+    pub entry: Touched,
+    /// What it was, in words.
+    pub words: String,
+}
+
+/// Every sign-off of a session, checked.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct SessionVerification {
+    /// The session's id.
+    pub id: String,
+    /// The site's name.
+    pub site: String,
+    /// The repeater's name.
+    pub repeater: String,
+    /// The shop's people: id to name.
+    pub people: BTreeMap<String, String>,
+    /// The sign-offs, in the order of their ids.
+    pub sign_offs: Vec<SignOffVerified>,
+}
+
+/// What can be said of one sign-off.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct SignOffVerified {
+    /// Its id.
+    pub id: String,
+    /// Who, on which device, when by its clock.
+    pub stamp: Stamp,
+    /// The key that signed, for people to compare. Whose it is, is not shown by this.
+    pub key: String,
+    /// Whether that is this device's key.
+    pub this_device: bool,
+    /// Why it proves nothing, where it does not.
+    pub refused: Option<String>,
+    /// The version of the core that judged then.
+    pub core: Option<String>,
+    /// What is missing here to check it further, where something is.
+    pub missing: Option<String>,
+    /// The papers that changed since.
+    pub papers: Vec<PaperSince>,
+    /// What was written by people who had seen it.
+    pub after: Vec<HistoryStep>,
+    /// The reasons they gave.
+    pub amendments: Vec<Amendment>,
+    /// What was written by people who had not.
+    pub apart: Vec<HistoryStep>,
+    /// What this program says otherwise of the record as it was signed. Empty: it says the same.
+    pub rejudged: Vec<Difference>,
+    /// What is said otherwise of the record as it stands now.
+    pub now: Vec<Difference>,
+    /// Whether the signature is true and nothing of the above says otherwise.
+    pub intact: bool,
+}
+
+/// A paper that changed since it was signed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct PaperSince {
+    /// Shop or site.
+    pub paper: String,
+    /// By how many changes.
+    pub changes: usize,
 }
 
 /// What would be said of an entry that is not recorded yet.

@@ -8,6 +8,7 @@ use guyline_core::record::{EditRefused, Malformed};
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use crate::NodeRefused;
 use crate::documents::NodeError;
 use crate::store::{OpenError, StoreError};
 use crate::sync::ExchangeError;
@@ -53,6 +54,8 @@ pub enum Code {
     ExchangeFailed,
     /// The node gave no answer: what a screen says of its own, since no node can.
     NoAnswer,
+    /// The visit is signed off, and the author has not said why it must be changed.
+    SignedOff,
     /// The store failed; nothing was recorded.
     StoreFailed,
     /// The request came from where it may not.
@@ -90,6 +93,7 @@ impl Refusal {
             | Code::NotAReading
             | Code::ChainRefused
             | Code::EditRefused
+            | Code::SignedOff
             | Code::NotAQuestion => 422,
         }
     }
@@ -147,6 +151,14 @@ impl From<EditRefused> for Refusal {
             EditRefused::Missing { .. } => "load the session again: it may have changed",
             EditRefused::Taken { .. } => "use a fresh id, or record a correction",
             EditRefused::Newer { .. } => "update Guyline on this device",
+            EditRefused::Older { .. } => "restart Guyline: it raises older documents by itself",
+            EditRefused::SignedOff => {
+                let help = "give the reason; it is kept beside the sign-off, and so is your change";
+                return Self::new(Code::SignedOff, error.to_string(), help);
+            }
+            EditRefused::NothingToAmend => "go on: nothing more is asked of you",
+            EditRefused::ReadThrough { .. } => "take back the readings taken through it",
+            EditRefused::NotRetractable { .. } => "enter it anew",
             EditRefused::NotASession { .. } => "name a session",
             EditRefused::Unfit { .. } | EditRefused::Entry(_) => "correct the field and try again",
         };
@@ -166,6 +178,12 @@ impl From<Malformed> for Refusal {
 
 impl From<OpenError> for Refusal {
     fn from(error: OpenError) -> Self {
+        Self::new(Code::StoreFailed, error.to_string(), error.help())
+    }
+}
+
+impl From<NodeRefused> for Refusal {
+    fn from(error: NodeRefused) -> Self {
         Self::new(Code::StoreFailed, error.to_string(), error.help())
     }
 }

@@ -98,6 +98,16 @@ pub struct Acknowledge {
     pub cautions: Vec<String>,
 }
 
+/// Why a session that is signed off must be changed.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct GiveReason {
+    /// The session's id.
+    pub session: String,
+    /// Why.
+    pub reason: String,
+}
+
 /// Words for a session.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

@@ -1,13 +1,18 @@
 //! The commands of the Session screen: show it, connect, judge, record, acknowledge, write.
 
+use std::collections::BTreeMap;
+
 use guyline_core::checks::{
     Appraisal, Case, Cautions, ChainState, Plan, Sheet, admit_reading, appraise, chain_state, judge,
 };
 use guyline_core::record::validate::Problem;
-use guyline_core::record::{Author, Chain, DocumentId, DocumentKind, SessionEdit, Stamp};
+use guyline_core::record::{
+    Author, Chain, DocumentId, DocumentKind, Session, SessionEdit, Stamp, Touched,
+};
 
-use super::edit::{as_reading, author, edit_session, record_reading};
-use super::pages::{JudgedEntry, SessionPage};
+use super::edit::{as_reading, author, edit_session, record_reading, undo_newest};
+use super::history::entry_words;
+use super::pages::{JudgedEntry, SessionPage, SignedOff, Standing, Undoable};
 use super::refusal::{Code, Refusal};
 use super::requests::{
     Acknowledge, AskSession, ConnectChain, EnterReading, WithdrawReading, Write,
@@ -40,25 +45,58 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
     let appraisal = appraised(&sheet)?;
     let Sheet { shop, mut site, session } = sheet;
     let people = names(&shop);
+    let standing = standing(node, &people)?;
+    let signed_off = session
+        .sign_offs
+        .iter()
+        .map(|(id, sign_off)| SignedOff { id: id.clone(), stamp: sign_off.stamp.clone() });
+    let signed_off = signed_off.collect();
+    let awaits_reason =
+        standing.person.as_ref().is_some_and(|person| !session.awaits_reason(person).is_empty());
+    let undoable = undoable(&session, &standing);
     let repeater = site.repeaters.remove(&session.repeater);
     Ok(SessionPage {
         id: id.to_string(),
-        standing: standing(node, &people)?,
+        standing,
         shop: shop.name,
         site: site.name,
         access: site.access,
         hazards: site.hazards,
         repeater: repeater.ok_or_else(|| not_here("repeater", &session.repeater))?,
-        work_order: session.work_order,
         people,
+        departures: standing_only(&session, "departures", &session.departures),
+        restorations: standing_only(&session, "restorations", &session.restorations),
+        notes: standing_only(&session, "notes", &session.notes),
+        adjustments: standing_only(&session, "adjustments", &session.adjustments),
+        work_order: session.work_order,
+        amendments: session.amendments,
+        signed_off,
+        awaits_reason,
+        undoable,
         crew: session.crew,
         instruments: shop.instruments,
         parts: shop.parts,
         appraisal,
-        notes: session.notes,
-        adjustments: session.adjustments,
         summary: session.summary,
     })
+}
+
+/// The entries of a list that nobody took back.
+fn standing_only<T: Clone>(
+    session: &Session,
+    list: &str,
+    entries: &BTreeMap<String, T>,
+) -> BTreeMap<String, T> {
+    let stands = entries.iter().filter(|(id, _)| session.stands(list, id));
+    stands.map(|(id, entry)| (id.clone(), entry.clone())).collect()
+}
+
+/// What an undo on this device would take back.
+fn undoable(session: &Session, standing: &Standing) -> Option<Undoable> {
+    let (list, id) = session.newest_entry(standing.person.as_ref()?, &standing.device)?;
+    let entry = Touched { list: list.to_owned(), id: id.to_owned() };
+    let words = entry_words(session, &entry)?;
+    Some(Undoable { entry, words })
 }
 
 /// The sheet, judged by the shipped plan.
@@ -160,6 +198,21 @@ pub(super) fn record_adjustment(node: &Node, asked: Write) -> Result<SessionPage
     write(node, &asked.session, edit)
 }
 
+pub(super) fn record_restoration(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
+    let edit = SessionEdit::RecordRestoration { id: node.fresh_id(), text: asked.text };
+    write(node, &asked.session, edit)
+}
+
+pub(super) fn leave_site(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+    write(node, &asked.session, SessionEdit::LeaveSite { id: node.fresh_id() })
+}
+
+pub(super) fn undo(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+    let id = session_id(&asked.session)?;
+    undo_newest(node, id, &author(node)?)?;
+    page(node, id)
+}
+
 pub(super) fn summarise(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
     write(node, &asked.session, SessionEdit::Summarise { text: asked.text })
 }
@@ -207,7 +260,7 @@ pub(super) fn not_here(what: &str, id: &str) -> Refusal {
     )
 }
 
-fn do_not_fit(problems: Vec<Problem>) -> Refusal {
+pub(super) fn do_not_fit(problems: Vec<Problem>) -> Refusal {
     let count = problems.len();
     let first = problems.into_iter().next().expect("a refusal has a problem");
     let what = match count {

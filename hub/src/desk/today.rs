@@ -74,7 +74,7 @@ pub(super) fn is_here(node: &Node, id: DocumentId, kind: DocumentKind) -> Result
 }
 
 /// The documents of a kind, in the order of their ids, each looked at when it is asked for.
-fn of_kind(
+pub(super) fn of_kind(
     node: &Node,
     kind: DocumentKind,
 ) -> Result<impl Iterator<Item = Result<DocumentId, Refusal>> + '_, Refusal> {
@@ -110,6 +110,7 @@ fn line(node: &Node, id: DocumentId, people: &BTreeMap<String, String>) -> Sessi
         checks: 0,
         worst: None,
         findings: 0,
+        signed_off: false,
         unreadable: Some(refusal.what),
     })
 }
@@ -130,6 +131,7 @@ fn readable_line(
         repeater: repeater.map(|repeater| repeater.name.clone()).unwrap_or_default(),
         opened_at: sheet.session.opened.at.to_string(),
         crew: sheet.session.crew.keys().map(name).collect(),
+        signed_off: !sheet.session.sign_offs.is_empty(),
         work_order: sheet.session.work_order,
         checks_read: appraisal.checks.iter().filter(|check| check.outcome.is_some()).count(),
         checks: appraisal.checks.len(),

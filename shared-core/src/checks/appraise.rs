@@ -116,8 +116,9 @@ pub fn appraise(
 ) -> Result<Appraisal, Vec<Problem>> {
     let Sheet { shop, session, .. } = sheet;
     let case = Case { plan, shop, repeater: repeater(sheet)?, session };
+    let connected = session.chains.iter().filter(|(id, _)| session.chain_counts(id));
     let chains: Vec<ChainState> =
-        session.chains.iter().map(|(id, chain)| chain_state(&case, id, chain)).collect();
+        connected.map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
         plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
     let reconciled = reconcile(&case, &sheet.site).expect("the views hold finite numbers only");

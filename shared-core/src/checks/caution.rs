@@ -94,9 +94,9 @@ impl Cautions {
         let state = |caution: &Caution| {
             let mut by: Vec<String> = session
                 .acknowledgements
-                .values()
-                .filter(|a| a.caution == caution.id)
-                .map(|a| a.stamp.by.clone())
+                .iter()
+                .filter(|(id, a)| a.caution == caution.id && session.stands("acknowledgements", id))
+                .map(|(_, a)| a.stamp.by.clone())
                 .collect();
             by.sort();
             by.dedup();

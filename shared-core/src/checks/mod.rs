@@ -15,6 +15,7 @@ pub mod judge;
 pub mod plan;
 pub mod reconcile;
 pub mod setup;
+pub mod statement;
 
 mod calibration;
 mod causes_table;
@@ -37,3 +38,4 @@ pub use guard::{KeyedElement, MayKey, Stop, StopKind};
 pub use judge::{Case, Verdict, judge};
 pub use plan::{Check, Plan, Stage};
 pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};
+pub use statement::{Difference, NotAStatement, PaperHeads, Papers, SignedCheck, Statement};

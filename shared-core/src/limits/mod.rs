@@ -17,7 +17,7 @@ use ts_rs::TS;
 pub use licence::{AsRead, Licence, LicenceFinding, LicenceSubject, licence_findings};
 pub use rows::RowFault;
 pub use shop::ShopRowsRefused;
-pub use table::{Figure, Found, LimitTable, LimitUnknown, deviation, frequency_tolerance};
+pub use table::{Figure, Found, LimitTable, LimitUnknown, deviation, frequency_tolerance, shipped};
 
 /// The class of a station, for limits that depend on it.
 #[derive(

@@ -4,19 +4,40 @@
 //! `content`; content: `site`, `repeater`, `work_order`, `opened`, `summary` and the maps of
 //! [`MAPS`], whose entries are added and never changed.
 
+use std::collections::BTreeMap;
+
 use automerge::transaction::{Transactable, Transaction};
 use automerge::{Automerge, ObjId, ObjType, ReadDoc, Value};
 use autosurgeon::{Hydrate, HydrateError, Reconcile, ReconcileError, hydrate_prop, reconcile_prop};
 
-use super::edit::{Author, EditRefused, SessionEdit};
+use super::edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
 use super::ids::is_entry_id;
-use super::session::{Acknowledgement, Chain, Reading, Remark, Session, Stamp, Withdrawal};
-use super::validate::{NAME_MAX, TEXT_MAX, text_problem};
+use super::session::{
+    Acknowledgement, Amendment, Chain, RETRACTIONS, Reading, Remark, Retraction, Session, SignOff,
+    Stamp, Withdrawal,
+};
+use super::validate::{NAME_MAX, TEXT_MAX, sign_off_problem, text_problem};
 use crate::units::Entry;
 
 /// The maps of a session, each from an id to an entry.
-pub(super) const MAPS: [&str; 7] =
-    ["crew", "chains", "readings", "withdrawals", "acknowledgements", "adjustments", "notes"];
+pub(super) const MAPS: [&str; 12] = [
+    "crew",
+    "chains",
+    "readings",
+    "withdrawals",
+    "acknowledgements",
+    "adjustments",
+    "notes",
+    "departures",
+    "restorations",
+    RETRACTIONS,
+    "sign_offs",
+    "amendments",
+];
+
+/// Those that schema 2 brought, as paths in the content.
+pub(super) const LATER: [&[&str]; 5] =
+    [&["departures"], &["restorations"], &[RETRACTIONS], &["sign_offs"], &["amendments"]];
 
 const SUMMARY: &str = "summary";
 
@@ -34,8 +55,25 @@ pub(super) fn read(doc: &Automerge, content: &ObjId) -> Result<Session, HydrateE
         acknowledgements: hydrate_prop(doc, content, "acknowledgements")?,
         adjustments: hydrate_prop(doc, content, "adjustments")?,
         notes: hydrate_prop(doc, content, "notes")?,
+        departures: later(doc, content, "departures")?,
+        restorations: later(doc, content, "restorations")?,
+        retractions: later(doc, content, RETRACTIONS)?,
+        sign_offs: later(doc, content, "sign_offs")?,
+        amendments: later(doc, content, "amendments")?,
         summary: read_summary(doc, content)?,
     })
+}
+
+/// A map that documents of schema 1 have not.
+fn later<T: Hydrate>(
+    doc: &Automerge,
+    content: &ObjId,
+    map: &str,
+) -> Result<BTreeMap<String, T>, HydrateError> {
+    match doc.get(content, map)? {
+        None => Ok(BTreeMap::new()),
+        Some(_) => hydrate_prop(doc, content, map),
+    }
 }
 
 /// Every value the summary has: two when two people wrote it without seeing each other's.
@@ -67,6 +105,7 @@ pub(super) fn admit(
 ) -> Result<(), EditRefused> {
     fit_id("person", &author.person)?;
     fit_text("device", &author.device, NAME_MAX)?;
+    admit_after_sign_off(session, edit, author)?;
     match edit {
         SessionEdit::JoinCrew => fresh("crew member", &author.person, &session.crew),
         SessionEdit::ConnectChain { id, name, instrument, port, between, line, .. } => {
@@ -107,7 +146,64 @@ pub(super) fn admit(
             fit_text("note", text, TEXT_MAX)
         }
         SessionEdit::Summarise { text } => fit_text("summary", text, TEXT_MAX),
+        SessionEdit::LeaveSite { id } => fresh("departure", id, &session.departures),
+        SessionEdit::RecordRestoration { id, text } => {
+            fresh("restoration", id, &session.restorations)?;
+            fit_text("restoration", text, TEXT_MAX)
+        }
+        SessionEdit::Retract { id, list, entry } => {
+            fresh("retraction", id, &session.retractions)?;
+            admit_retraction(session, list, entry)
+        }
+        SessionEdit::SignOff { id, statement, key, signature } => {
+            fresh("sign-off", id, &session.sign_offs)?;
+            let problem = sign_off_problem(statement, key, signature);
+            problem.map_or(Ok(()), |(field, problem)| Err(EditRefused::Unfit { field, problem }))
+        }
+        SessionEdit::Amend { id, reason } => {
+            fresh("amendment", id, &session.amendments)?;
+            fit_text("reason", reason, TEXT_MAX)
+        }
     }
+}
+
+/// After a sign-off, everybody says once why something must be changed before they change it.
+fn admit_after_sign_off(
+    session: &Session,
+    edit: &SessionEdit,
+    author: &Author,
+) -> Result<(), EditRefused> {
+    let awaited = !session.awaits_reason(&author.person).is_empty();
+    match edit {
+        SessionEdit::Amend { .. } if !awaited => Err(EditRefused::NothingToAmend),
+        SessionEdit::Amend { .. } => Ok(()),
+        // Two who sign the same thing agree: the second changes nothing.
+        SessionEdit::SignOff { .. } => Ok(()),
+        _ if awaited => Err(EditRefused::SignedOff),
+        _ => Ok(()),
+    }
+}
+
+fn admit_retraction(session: &Session, list: &str, entry: &str) -> Result<(), EditRefused> {
+    if !RETRACTABLE.contains(&list) {
+        let problem = format!("{:?} is none of: {}", short(list), RETRACTABLE.join(", "));
+        return Err(EditRefused::Unfit { field: "list", problem });
+    }
+    if !session.holds(list, entry) {
+        return Err(EditRefused::Missing { what: "entry", id: short(entry) });
+    }
+    if list == "chains" && session.reads_through(entry) {
+        return Err(EditRefused::ReadThrough { chain: short(entry) });
+    }
+    let of_itself = session.retractions.get(entry).is_some_and(|it| it.list == RETRACTIONS);
+    if !session.stands(list, entry) || (list == RETRACTIONS && of_itself) {
+        return Err(EditRefused::NotRetractable { list: list.to_owned(), entry: short(entry) });
+    }
+    Ok(())
+}
+
+fn short(text: &str) -> String {
+    text.chars().take(NAME_MAX).collect()
 }
 
 /// What an admitted edit adds: one value that goes into the document and into the view of it.
@@ -120,6 +216,11 @@ pub(super) enum Addition {
     Adjustment(String, Remark),
     Note(String, Remark),
     Summary(Remark),
+    Departure(String, Stamp),
+    Restoration(String, Remark),
+    Retraction(String, Retraction),
+    SignOff(String, SignOff),
+    Amendment(String, Amendment),
 }
 
 /// What an admitted edit adds to this session.
@@ -167,6 +268,21 @@ pub(super) fn addition(session: &Session, edit: &SessionEdit, author: &Author) -
         }
         SessionEdit::AddNote { id, text } => Addition::Note(id, Remark { text, stamp }),
         SessionEdit::Summarise { text } => Addition::Summary(Remark { text, stamp }),
+        SessionEdit::LeaveSite { id } => Addition::Departure(id, stamp),
+        SessionEdit::RecordRestoration { id, text } => {
+            Addition::Restoration(id, Remark { text, stamp })
+        }
+        SessionEdit::Retract { id, list, entry } => {
+            Addition::Retraction(id, Retraction { list, entry, stamp })
+        }
+        SessionEdit::SignOff { id, statement, key, signature } => {
+            Addition::SignOff(id, SignOff { statement, key, signature, stamp })
+        }
+        SessionEdit::Amend { id, reason } => {
+            let awaiting = session.awaits_reason(&author.person);
+            let of = awaiting.into_iter().map(str::to_owned).collect();
+            Addition::Amendment(id, Amendment { of, reason, stamp })
+        }
     }
 }
 
@@ -184,6 +300,11 @@ pub(super) fn write(
         Addition::Acknowledgement(id, entry) => enter(tx, content, "acknowledgements", id, entry),
         Addition::Adjustment(id, remark) => enter(tx, content, "adjustments", id, remark),
         Addition::Note(id, remark) => enter(tx, content, "notes", id, remark),
+        Addition::Departure(id, stamp) => enter(tx, content, "departures", id, stamp),
+        Addition::Restoration(id, remark) => enter(tx, content, "restorations", id, remark),
+        Addition::Retraction(id, entry) => enter(tx, content, RETRACTIONS, id, entry),
+        Addition::SignOff(id, entry) => enter(tx, content, "sign_offs", id, entry),
+        Addition::Amendment(id, entry) => enter(tx, content, "amendments", id, entry),
         Addition::Summary(remark) => {
             // A new map each time, so that two people's statements stay two whole values.
             let statement = tx.put_object(content, SUMMARY, ObjType::Map)?;
@@ -203,6 +324,11 @@ pub(super) fn show(session: &mut Session, addition: Addition) {
         Addition::Acknowledgement(id, entry) => drop(session.acknowledgements.insert(id, entry)),
         Addition::Adjustment(id, remark) => drop(session.adjustments.insert(id, remark)),
         Addition::Note(id, remark) => drop(session.notes.insert(id, remark)),
+        Addition::Departure(id, stamp) => drop(session.departures.insert(id, stamp)),
+        Addition::Restoration(id, remark) => drop(session.restorations.insert(id, remark)),
+        Addition::Retraction(id, entry) => drop(session.retractions.insert(id, entry)),
+        Addition::SignOff(id, entry) => drop(session.sign_offs.insert(id, entry)),
+        Addition::Amendment(id, entry) => drop(session.amendments.insert(id, entry)),
         // Whoever writes a summary has seen the ones before it: it settles them.
         Addition::Summary(remark) => session.summary = vec![remark],
     }

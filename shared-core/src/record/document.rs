@@ -11,15 +11,17 @@ use autosurgeon::{ReconcileError, hydrate_prop, reconcile_prop};
 use super::apply;
 use super::edit::{Author, EditRefused, SessionEdit};
 use super::ids::DocumentId;
+use super::raise;
 use super::session::Session;
 use super::shop::Shop;
 use super::site::Site;
 use super::validate::{self, Problem};
 
-/// The schema this version writes. Documents of a higher one are read only.
-pub const SCHEMA: u64 = 1;
+/// The schema this version writes. Documents of a higher one are read only, those of a lower one
+/// are raised by [`Document::raise`] before they are written to.
+pub const SCHEMA: u64 = 2;
 
-const CONTENT: &str = "content";
+pub(super) const CONTENT: &str = "content";
 
 /// The three kinds of document.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -218,6 +220,21 @@ impl Document {
         Ok(Self { id, kind, schema, doc, view })
     }
 
+    /// The change that gives an older document all that this schema writes into, where it is older.
+    ///
+    /// Every replica makes the very same change, so that two devices which both do it have no two
+    /// lists of one name of which one would hide the other.
+    pub fn raise(&mut self) -> Result<Option<Change>, Malformed> {
+        if self.schema >= SCHEMA {
+            return Ok(None);
+        }
+        let raised = raise::to_current(&self.doc, self.kind).map_err(|e| shape(self.id, &e))?;
+        if let Some(raised) = &raised {
+            self.take(vec![raised.clone()])?;
+        }
+        Ok(raised)
+    }
+
     /// The document's id.
     pub fn id(&self) -> DocumentId {
         self.id
@@ -277,6 +294,9 @@ impl Document {
         let View::Session(session) = &mut self.view else {
             return Err(EditRefused::Newer { found: self.schema, known: SCHEMA });
         };
+        if self.schema < SCHEMA {
+            return Err(EditRefused::Older { found: self.schema, written: SCHEMA });
+        }
         apply::admit(session, edit, author)?;
         let content = content(self.id, &self.doc).expect("a session is read before it is held");
         let addition = apply::addition(session, edit, author);

@@ -63,6 +63,15 @@ fn read(id: &str, typed: &str, replaces: Option<&str>) -> SessionEdit {
     }
 }
 
+fn sign(id: &str) -> SessionEdit {
+    SessionEdit::SignOff {
+        id: id.to_owned(),
+        statement: "all passed".to_owned(),
+        key: "ab".repeat(32),
+        signature: "cd".repeat(64),
+    }
+}
+
 #[test]
 fn two_people_who_work_apart_end_with_the_same_session() {
     let (mut office, mut all) = session();
@@ -109,6 +118,11 @@ fn the_view_kept_along_is_the_one_that_reading_anew_gives() {
         SessionEdit::AddNote { id: "n".into(), text: "rain".into() },
         SessionEdit::Summarise { text: "good".into() },
         SessionEdit::Summarise { text: "better".into() },
+        SessionEdit::RecordRestoration { id: "s".into(), text: "squelch put back".into() },
+        SessionEdit::LeaveSite { id: "d".into() },
+        SessionEdit::Retract { id: "t".into(), list: "notes".into(), entry: "n".into() },
+        sign("s1"),
+        SessionEdit::Amend { id: "m".into(), reason: "the pad was left out".into() },
     ];
     for (minute, edit) in edits.iter().enumerate() {
         all.push(document.apply(edit, &author("ines", minute as i64)).unwrap());
@@ -208,7 +222,7 @@ fn a_later_schema_is_read_only() {
     all.push(later.get_change_by_hash(&hash).unwrap());
     let mut document = copy(&all, 6);
     let refused = document.apply(&SessionEdit::JoinCrew, &author("ines", 1)).unwrap_err();
-    assert!(matches!(refused, EditRefused::Newer { found: 2, known: 1 }), "{refused}");
+    assert!(matches!(refused, EditRefused::Newer { found: 3, known: 2 }), "{refused}");
     assert!(document.session().is_err(), "what it means is not ours to guess");
 }
 
@@ -248,3 +262,6 @@ fn a_shop_written_before_guard_bands_and_return_losses_opens_with_what_it_had_th
     assert!((shop.guard_factor - 1.0).abs() < 1e-12, "w = U");
     assert_eq!(shop.calibration_policy, crate::uncertainty::CalibrationPolicy::Withhold);
 }
+
+#[path = "sign_off_tests.rs"]
+mod sign_off;

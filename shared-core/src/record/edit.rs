@@ -100,7 +100,59 @@ pub enum SessionEdit {
         /// The words.
         text: String,
     },
+    /// The author leaves the site.
+    LeaveSite {
+        /// Fresh id.
+        id: String,
+    },
+    /// Something was put back as it belongs.
+    RecordRestoration {
+        /// Fresh id.
+        id: String,
+        /// What.
+        text: String,
+    },
+    /// An entry other than a reading is taken back; it stays in view.
+    Retract {
+        /// Fresh id.
+        id: String,
+        /// The list, one of [`RETRACTABLE`].
+        list: String,
+        /// The entry.
+        entry: String,
+    },
+    /// The visit is signed off as it stands.
+    SignOff {
+        /// Fresh id.
+        id: String,
+        /// What is signed.
+        statement: String,
+        /// The device's public key, in hexadecimal.
+        key: String,
+        /// Its signature of the statement's bytes, in hexadecimal.
+        signature: String,
+    },
+    /// Something signed off must be changed. Needed once after each sign-off, before anything else.
+    Amend {
+        /// Fresh id.
+        id: String,
+        /// Why.
+        reason: String,
+    },
 }
+
+/// The lists whose entries [`SessionEdit::Retract`] takes back. Readings have a taking back of
+/// their own, with a reason; a crew member leaves; and what was signed is amended.
+pub const RETRACTABLE: [&str; 8] = [
+    "chains",
+    "withdrawals",
+    "acknowledgements",
+    "adjustments",
+    "notes",
+    "restorations",
+    "departures",
+    "retractions",
+];
 
 impl SessionEdit {
     /// The intent's name, kept as the change's message so that history can tell it.
@@ -114,6 +166,11 @@ impl SessionEdit {
             Self::RecordAdjustment { .. } => "record adjustment",
             Self::AddNote { .. } => "add note",
             Self::Summarise { .. } => "summarise",
+            Self::LeaveSite { .. } => "leave site",
+            Self::RecordRestoration { .. } => "record restoration",
+            Self::Retract { .. } => "retract",
+            Self::SignOff { .. } => "sign off",
+            Self::Amend { .. } => "amend",
         }
     }
 }
@@ -134,6 +191,14 @@ pub enum EditRefused {
         found: u64,
         /// The schema this version writes.
         known: u64,
+    },
+    /// The document was written by an earlier version and not raised yet.
+    #[error("the document has schema {found}, this version writes {written}: raise it first")]
+    Older {
+        /// Its schema.
+        found: u64,
+        /// The schema this version writes.
+        written: u64,
     },
     /// The edit names an entry that the session does not hold.
     #[error("the session holds no {what} {id:?}")]
@@ -158,6 +223,26 @@ pub enum EditRefused {
         field: &'static str,
         /// What is wrong with it.
         problem: String,
+    },
+    /// Somebody signed the visit off, and the author has not said why it must be changed.
+    #[error("the visit is signed off: say first why it must be changed")]
+    SignedOff,
+    /// There is no sign-off to amend.
+    #[error("nothing is signed off that you have not given a reason for already")]
+    NothingToAmend,
+    /// A reading leans on what would be taken back.
+    #[error("chain {chain:?} was read through: take those readings back first")]
+    ReadThrough {
+        /// The chain.
+        chain: String,
+    },
+    /// Taken back already, or a taking back of a taking back.
+    #[error("{list} {entry:?} cannot be taken back: it was already, or is one itself")]
+    NotRetractable {
+        /// The list.
+        list: String,
+        /// The entry.
+        entry: String,
     },
     /// The number is no reading.
     #[error(transparent)]

@@ -7,14 +7,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use automerge::{Automerge, Change, ChangeHash, PatchAction, Prop};
+use automerge::{Automerge, Change, ChangeHash, PatchAction, Prop, ReadDoc};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::apply::MAPS;
 use super::document::{Document, Malformed};
-use super::session::{Session, Stamp};
+use super::raise;
+use super::session::{RETRACTIONS, Session, Stamp};
 
 /// A clock may disagree by this much before it is mentioned: five minutes.
 const SKEW_MENTIONED_MS: i64 = 5 * 60 * 1000;
@@ -50,6 +51,15 @@ pub struct Touched {
     pub id: String,
 }
 
+/// What was written into a session beside a sign-off.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Since {
+    /// By people who had seen it.
+    pub after: Vec<Step>,
+    /// By people who had not, and whom it had not seen either.
+    pub apart: Vec<Step>,
+}
+
 /// A moment that the document does not know.
 #[derive(Debug, thiserror::Error)]
 pub enum NoSuchMoment {
@@ -67,12 +77,12 @@ pub enum NoSuchMoment {
 impl Document {
     /// Every change of a session, causes before effects, in the same order on every replica.
     pub fn history(&self) -> Result<Vec<Step>, Malformed> {
-        let session = self.session()?;
         let changes = self.changes();
-        let ordered = causal_order(&changes);
-        let at: BTreeMap<ChangeHash, usize> =
-            ordered.iter().enumerate().map(|(place, change)| (change.hash(), place)).collect();
-        let seen = ancestors(&ordered, &at);
+        Ok(self.steps(self.session()?, &Timeline::of(&changes)))
+    }
+
+    fn steps(&self, session: &Session, timeline: &Timeline<'_>) -> Vec<Step> {
+        let Timeline { ordered, seen, .. } = timeline;
         let steps = ordered.iter().enumerate().map(|(place, change)| {
             let entry = touched(self.automerge(), change);
             let causes = seen[place].places().map(|cause| ordered[cause].timestamp());
@@ -88,7 +98,60 @@ impl Document {
                 behind_s: (behind > SKEW_MENTIONED_MS).then_some(behind / 1000),
             }
         });
-        Ok(steps.collect())
+        steps.collect()
+    }
+
+    /// What is not among the changes that a sign-off signed, the sign-off itself left out. None
+    /// when changes it names are not here.
+    pub fn since(&self, heads: &[String], sign_off: &str) -> Result<Option<Since>, Malformed> {
+        let Some(heads) = self.known(heads) else { return Ok(None) };
+        let changes = self.changes();
+        let timeline = Timeline::of(&changes);
+        let signed = timeline.known_of(&heads);
+        let mut since = Since { after: Vec::new(), apart: Vec::new() };
+        let steps = self.steps(self.session()?, &timeline);
+        let is_it = |step: &Step| {
+            step.entry.as_ref().is_some_and(|e| e.list == "sign_offs" && e.id == sign_off)
+        };
+        let at = steps.iter().position(is_it);
+        for (place, step) in steps.into_iter().enumerate() {
+            let raising = raise::is_raising(self.automerge(), timeline.ordered[place], self.kind());
+            if Some(place) == at || signed.has(place) || raising {
+                continue;
+            }
+            match at.is_some_and(|at| timeline.seen[place].has(at)) {
+                true => since.after.push(step),
+                false => since.apart.push(step),
+            }
+        }
+        Ok(Some(since))
+    }
+
+    /// The document as it was at these newest changes. None when it does not know one of them.
+    pub fn as_at(&self, heads: &[String]) -> Result<Option<Self>, Malformed> {
+        let Some(heads) = self.known(heads) else { return Ok(None) };
+        let then = self.automerge().fork_at(&heads).expect("every one of them is known");
+        Self::around(self.id(), then).map(Some)
+    }
+
+    /// How many changes were made beside those at these newest ones. None as with [`Self::as_at`].
+    pub fn changes_since(&self, heads: &[String]) -> Option<usize> {
+        let heads = self.known(heads)?;
+        let since = self.automerge().get_changes(&heads);
+        let raising = |c: &&Change| raise::is_raising(self.automerge(), c, self.kind());
+        Some(since.len() - since.iter().filter(raising).count())
+    }
+
+    /// These changes, where the document knows all of them.
+    fn known(&self, heads: &[String]) -> Option<Vec<ChangeHash>> {
+        let known = |text: &String| {
+            let hash: ChangeHash = text.parse().ok()?;
+            self.automerge().get_change_by_hash(&hash).map(|_| hash)
+        };
+        if heads.is_empty() {
+            return None;
+        }
+        heads.iter().map(known).collect()
     }
 
     /// The session as the author of a change saw it right after: that change and all it knew of.
@@ -126,9 +189,41 @@ impl Document {
             "acknowledgements" => now.acknowledgements.get(id).map(|entry| &entry.stamp),
             "adjustments" => now.adjustments.get(id).map(|entry| &entry.stamp),
             "notes" => now.notes.get(id).map(|entry| &entry.stamp),
+            "departures" => now.departures.get(id),
+            "restorations" => now.restorations.get(id).map(|entry| &entry.stamp),
+            RETRACTIONS => now.retractions.get(id).map(|entry| &entry.stamp),
+            "sign_offs" => now.sign_offs.get(id).map(|entry| &entry.stamp),
+            "amendments" => now.amendments.get(id).map(|entry| &entry.stamp),
             _ => None,
         };
         found.cloned()
+    }
+}
+
+/// A document's changes in order, and what each knew of.
+struct Timeline<'a> {
+    ordered: Vec<&'a Change>,
+    at: BTreeMap<ChangeHash, usize>,
+    seen: Vec<Known>,
+}
+
+impl<'a> Timeline<'a> {
+    fn of(changes: &'a [Change]) -> Self {
+        let ordered = causal_order(changes);
+        let at: BTreeMap<ChangeHash, usize> =
+            ordered.iter().enumerate().map(|(place, change)| (change.hash(), place)).collect();
+        let seen = ancestors(&ordered, &at);
+        Self { ordered, at, seen }
+    }
+
+    /// These changes and all they knew of.
+    fn known_of(&self, heads: &[ChangeHash]) -> Known {
+        let mut known = Known(vec![0; self.ordered.len().div_ceil(64)]);
+        for place in heads.iter().map(|head| self.at[head]) {
+            known.add(place);
+            known.add_all(&self.seen[place]);
+        }
+        known
     }
 }
 
@@ -175,7 +270,11 @@ impl Known {
     }
 
     fn places(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.0.len() * 64).filter(|place| self.0[place / 64] >> (place % 64) & 1 == 1)
+        (0..self.0.len() * 64).filter(|place| self.has(*place))
+    }
+
+    fn has(&self, place: usize) -> bool {
+        self.0[place / 64] >> (place % 64) & 1 == 1
     }
 }
 

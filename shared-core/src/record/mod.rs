@@ -14,12 +14,15 @@ pub mod site;
 pub mod validate;
 
 mod apply;
+mod raise;
 
 pub use document::{Document, DocumentKind, Malformed, SCHEMA};
-pub use edit::{Author, EditRefused, SessionEdit};
-pub use history::{NoSuchMoment, Step, Touched};
+pub use edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
+pub use history::{NoSuchMoment, Since, Step, Touched};
 pub use ids::{DocumentId, NotAnId};
-pub use session::{Chain, Phase, Plane, Reading, Session, Stamp, Withdrawal};
+pub use session::{
+    Amendment, Chain, Phase, Plane, Reading, Retraction, Session, SignOff, Stamp, Withdrawal,
+};
 pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop, ShortTime};
 pub use site::{Repeater, Site};
 pub use validate::Problem;

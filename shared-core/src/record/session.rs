@@ -27,6 +27,9 @@ pub struct Stamp {
     pub at: Timestamp,
 }
 
+/// The list of what was taken back.
+pub(super) const RETRACTIONS: &str = "retractions";
+
 /// One visit to one repeater.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
 #[serde(deny_unknown_fields)]
@@ -64,6 +67,21 @@ pub struct Session {
     /// The visit in a sentence. Two when two people wrote it without seeing each other's.
     #[serde(default)]
     pub summary: Vec<Remark>,
+    /// Who left the site, by id of the leaving.
+    #[serde(default)]
+    pub departures: BTreeMap<String, Stamp>,
+    /// What was put back as it belongs, by id.
+    #[serde(default)]
+    pub restorations: BTreeMap<String, Remark>,
+    /// Entries other than readings that were taken back, by id of the taking back.
+    #[serde(default)]
+    pub retractions: BTreeMap<String, Retraction>,
+    /// Who signed the visit off, by id. Two when two people did without seeing each other's.
+    #[serde(default)]
+    pub sign_offs: BTreeMap<String, SignOff>,
+    /// Why something was changed after it was signed off, by id.
+    #[serde(default)]
+    pub amendments: BTreeMap<String, Amendment>,
 }
 
 /// Where on the repeater something is connected.
@@ -224,7 +242,123 @@ pub struct Remark {
     pub stamp: Stamp,
 }
 
+/// An entry other than a reading taken back: it stays in view, and no longer counts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Retraction {
+    /// The list, as in `notes`.
+    pub list: String,
+    /// The entry's id.
+    pub entry: String,
+    /// Who, and when.
+    pub stamp: Stamp,
+}
+
+/// A statement about the whole visit, signed by a device.
+///
+/// What it says is not this room's affair: the bytes are kept as they were signed, so that nothing
+/// that rewrites them can make a true signature look false years later.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct SignOff {
+    /// The statement, as it was signed.
+    pub statement: String,
+    /// The device's public key, in hexadecimal.
+    pub key: String,
+    /// Its signature of the statement's bytes, in hexadecimal.
+    pub signature: String,
+    /// Who, and when.
+    pub stamp: Stamp,
+}
+
+/// Why somebody changes what is signed off. Their changes after it belong to it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Amendment {
+    /// The sign-offs it follows, by id: all that its author had seen.
+    pub of: Vec<String>,
+    /// Why.
+    pub reason: String,
+    /// Who, and when.
+    pub stamp: Stamp,
+}
+
 impl Session {
+    /// Whether a list holds an entry of this id, standing or not.
+    pub fn holds(&self, list: &str, entry: &str) -> bool {
+        match list {
+            "crew" => self.crew.contains_key(entry),
+            "chains" => self.chains.contains_key(entry),
+            "readings" => self.readings.contains_key(entry),
+            "withdrawals" => self.withdrawals.contains_key(entry),
+            "acknowledgements" => self.acknowledgements.contains_key(entry),
+            "adjustments" => self.adjustments.contains_key(entry),
+            "notes" => self.notes.contains_key(entry),
+            "departures" => self.departures.contains_key(entry),
+            "restorations" => self.restorations.contains_key(entry),
+            RETRACTIONS => self.retractions.contains_key(entry),
+            "sign_offs" => self.sign_offs.contains_key(entry),
+            "amendments" => self.amendments.contains_key(entry),
+            _ => false,
+        }
+    }
+
+    /// Whether an entry still counts: nobody took it back, or that was itself taken back.
+    pub fn stands(&self, list: &str, entry: &str) -> bool {
+        !self.retractions.iter().any(|(id, retraction)| {
+            retraction.list == list && retraction.entry == entry && self.retraction_counts(id)
+        })
+    }
+
+    /// A taking back may be taken back, once: what is done a third time is done anew.
+    fn retraction_counts(&self, id: &str) -> bool {
+        !self.retractions.values().any(|later| later.list == RETRACTIONS && later.entry == id)
+    }
+
+    /// Whether a chain is part of the visit: it stands, or somebody read through it all the same.
+    pub fn chain_counts(&self, chain: &str) -> bool {
+        self.stands("chains", chain) || self.reads_through(chain)
+    }
+
+    /// Whether a reading that was not taken back leans on a chain.
+    pub(super) fn reads_through(&self, chain: &str) -> bool {
+        let not_taken_back = |id: &String| self.taken_back(id).is_none();
+        self.readings.iter().any(|(id, reading)| reading.chain == chain && not_taken_back(id))
+    }
+
+    /// The entry of this author that was made last and still counts: what an undo takes back.
+    pub fn newest_entry(&self, by: &str, device: &str) -> Option<(&'static str, &str)> {
+        let own = |stamp: &Stamp| stamp.by == by && stamp.device == device;
+        let remarks = [
+            ("adjustments", &self.adjustments),
+            ("notes", &self.notes),
+            ("restorations", &self.restorations),
+        ];
+        let remarks = remarks.into_iter().flat_map(|(list, remarks)| {
+            remarks.iter().map(move |(id, remark)| (list, id, &remark.stamp))
+        });
+        let others = (self.chains.iter().map(|(id, e)| ("chains", id, &e.stamp)))
+            .chain(self.readings.iter().map(|(id, e)| ("readings", id, &e.stamp)))
+            .chain(self.withdrawals.iter().map(|(id, e)| ("withdrawals", id, &e.stamp)))
+            .chain(self.acknowledgements.iter().map(|(id, e)| ("acknowledgements", id, &e.stamp)))
+            .chain(self.departures.iter().map(|(id, stamp)| ("departures", id, stamp)));
+        // Ids grow on a device, so that no clock decides which of its entries is the newer.
+        let counting = remarks.chain(others).filter(|(list, id, stamp)| {
+            own(stamp)
+                && self.stands(list, id)
+                && (*list != "readings" || self.taken_back(id).is_none())
+        });
+        counting.max_by_key(|(_, id, _)| *id).map(|(list, id, _)| (list, id.as_str()))
+    }
+
+    /// The sign-offs this person has not yet given a reason to change anything after.
+    pub fn awaits_reason(&self, person: &str) -> Vec<&str> {
+        let answered = |id: &String| {
+            self.amendments.values().any(|a| a.stamp.by == person && a.of.contains(id))
+        };
+        self.sign_offs.keys().filter(|id| !answered(id)).map(String::as_str).collect()
+    }
+
     /// The readings that stand: neither taken back nor replaced by one that stands itself.
     pub fn standing_readings(&self) -> BTreeMap<&str, &Reading> {
         let withdrawn = |id: &str| self.taken_back(id).is_some();
@@ -240,11 +374,16 @@ impl Session {
 
     /// The taking back of a reading, where there is one: the first, should two have done it.
     pub fn taken_back(&self, reading: &str) -> Option<&Withdrawal> {
-        self.withdrawals.values().find(|withdrawal| withdrawal.reading == reading)
+        let mut taking_back = self.withdrawals.iter().filter(|(_, w)| w.reading == reading);
+        taking_back.find(|(id, _)| self.stands("withdrawals", id)).map(|(_, withdrawal)| withdrawal)
     }
 
     /// Whether this person has acknowledged this caution in this session.
     pub fn has_acknowledged(&self, person: &str, caution: &str) -> bool {
-        self.acknowledgements.values().any(|a| a.caution == caution && a.stamp.by == person)
+        self.acknowledgements.iter().any(|(id, acknowledgement)| {
+            acknowledgement.caution == caution
+                && acknowledgement.stamp.by == person
+                && self.stands("acknowledgements", id)
+        })
     }
 }

@@ -9,6 +9,9 @@ use ts_rs::TS;
 
 use crate::limits::StationClass;
 
+/// The maps that schema 2 brought, as paths in the content; `*` is every entry of a map.
+pub(super) const LATER: &[&[&str]] = &[];
+
 /// A place with radio equipment.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]

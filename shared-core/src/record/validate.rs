@@ -7,8 +7,9 @@ use std::fmt;
 
 use chrono::NaiveDate;
 
+use super::edit::RETRACTABLE;
 use super::ids::is_entry_id;
-use super::session::{Chain, Session, Stamp};
+use super::session::{Chain, Retraction, Session, SignOff, Stamp};
 use super::shop::{Instrument, LossPoint, Part, PartKind, Shop};
 use super::site::{Repeater, Site};
 use crate::units::{Db, Dbm, Entry, Hertz, Watts};
@@ -31,6 +32,33 @@ impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: {}", self.at, self.what)
     }
+}
+
+/// The longest statement of a sign-off, in bytes: a full visit's takes a tenth of it.
+pub const STATEMENT_MAX: usize = 256 * 1024;
+
+/// What is wrong with a sign-off by itself, and at which field. Whether the signature is true is
+/// not asked here: a false one must stay in view.
+pub(crate) fn sign_off_problem(
+    statement: &str,
+    key: &str,
+    signature: &str,
+) -> Option<(&'static str, String)> {
+    if statement.is_empty() || statement.len() > STATEMENT_MAX {
+        let problem = format!("has {} bytes, of 1 to {STATEMENT_MAX}", statement.len());
+        return Some(("statement", problem));
+    }
+    let digits = |text: &str, bytes: usize| {
+        text.len() == 2 * bytes
+            && text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
+    };
+    if !digits(key, 32) {
+        return Some(("key", "is not 64 hexadecimal digits".to_owned()));
+    }
+    if !digits(signature, 64) {
+        return Some(("signature", "is not 128 hexadecimal digits".to_owned()));
+    }
+    None
 }
 
 /// What is wrong with a text, if anything.
@@ -261,7 +289,12 @@ pub fn session(session: &Session) -> Vec<Problem> {
                 }
             });
         }
-        for (map, remarks) in [("notes", &session.notes), ("adjustments", &session.adjustments)] {
+        let remarks = [
+            ("notes", &session.notes),
+            ("adjustments", &session.adjustments),
+            ("restorations", &session.restorations),
+        ];
+        for (map, remarks) in remarks {
             for (id, remark) in remarks {
                 w.entry(map, id, |w| {
                     w.text("text", &remark.text, TEXT_MAX);
@@ -269,7 +302,44 @@ pub fn session(session: &Session) -> Vec<Problem> {
                 });
             }
         }
+        later_entries(w, session);
     })
+}
+
+/// What schema 2 brought.
+fn later_entries(w: &mut Walk, session: &Session) {
+    for (id, stamp) in &session.departures {
+        w.entry("departures", id, |w| w.stamp(stamp));
+    }
+    for (id, retraction) in &session.retractions {
+        w.entry("retractions", id, |w| {
+            w.stamp(&retraction.stamp);
+            let Retraction { list, entry, .. } = retraction;
+            if !RETRACTABLE.contains(&list.as_str()) {
+                w.within("list", |w| w.problem(no_such("list", list)));
+            } else if !session.holds(list, entry) {
+                w.within("entry", |w| w.problem(no_such("entry", entry)));
+            }
+        });
+    }
+    for (id, sign_off) in &session.sign_offs {
+        w.entry("sign_offs", id, |w| {
+            w.stamp(&sign_off.stamp);
+            let SignOff { statement, key, signature, .. } = sign_off;
+            if let Some((field, what)) = sign_off_problem(statement, key, signature) {
+                w.within(field, |w| w.problem(what));
+            }
+        });
+    }
+    for (id, amendment) in &session.amendments {
+        w.entry("amendments", id, |w| {
+            w.text("reason", &amendment.reason, TEXT_MAX);
+            w.stamp(&amendment.stamp);
+            for of in amendment.of.iter().filter(|of| !session.sign_offs.contains_key(*of)) {
+                w.within("of", |w| w.problem(no_such("sign-off", of)));
+            }
+        });
+    }
 }
 
 fn chain(w: &mut Walk, chain: &Chain) {

@@ -46,6 +46,10 @@ worst: Outcome | null,
  */
 findings: number, 
 /**
+ * Whether somebody signed it off.
+ */
+signed_off: boolean, 
+/**
  * Why it cannot be shown, where it cannot.
  */
 unreadable: string | null, };

@@ -1,0 +1,118 @@
+//! `guyline verify`: checks the sign-offs of a session against the record, years later if need be.
+//!
+//! Ends with 0 when every sign-off is true and nothing was changed since, with 2 when something was
+//! or a sign-off proves nothing, and with 1 when it could not be checked.
+
+use std::process::ExitCode;
+
+use guyline_core::checks::Difference;
+
+use super::{DataArgs, json, open_existing, paper};
+use crate::desk::{HistoryStep, SessionVerification, SignOffVerified, session_id, verify};
+
+/// What the command line asks.
+#[derive(Debug, clap::Args)]
+pub(super) struct VerifyArgs {
+    #[command(flatten)]
+    data: DataArgs,
+    /// The session's id
+    session: String,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// Something was changed since, or a sign-off proves nothing.
+const NOT_INTACT: u8 = 2;
+
+pub(super) fn run(args: &VerifyArgs) -> ExitCode {
+    let node = match open_existing(&args.data.dir) {
+        Ok(node) => node,
+        Err(code) => return code,
+    };
+    match session_id(&args.session).and_then(|id| verify(&node, id)) {
+        Ok(told) => {
+            let text = if args.json { json(&told) } else { page(&told) };
+            println!("{}", text.trim_end());
+            let intact = !told.sign_offs.is_empty() && told.sign_offs.iter().all(|it| it.intact);
+            if intact { ExitCode::SUCCESS } else { ExitCode::from(NOT_INTACT) }
+        }
+        Err(refusal) => {
+            eprintln!("could not verify: {refusal}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn page(told: &SessionVerification) -> String {
+    let mut out = format!("{}: {}\n", told.site, told.repeater);
+    if told.sign_offs.is_empty() {
+        paper::wrapped(&mut out, 0, "nobody signed this visit off");
+    }
+    for sign_off in &told.sign_offs {
+        one(&mut out, told, sign_off);
+    }
+    out
+}
+
+fn one(out: &mut String, told: &SessionVerification, it: &SignOffVerified) {
+    let who = told.people.get(&it.stamp.by).unwrap_or(&it.stamp.by);
+    let stamp = &it.stamp;
+    paper::wrapped(out, 0, &format!("signed off by {who} on {} at {}", stamp.device, stamp.at));
+    paper::wrapped(out, 2, &format!("key {}", it.key));
+    if let Some(why) = &it.refused {
+        paper::wrapped(out, 2, &format!("✗ this sign-off proves nothing: {why}"));
+        return;
+    }
+    paper::wrapped(out, 2, "✓ the signature is true: that device signed these words");
+    if let Some(missing) = &it.missing {
+        paper::wrapped(out, 2, &format!("○ {missing}"));
+        return;
+    }
+    let core = it.core.as_deref().unwrap_or("unknown");
+    let program = env!("CARGO_PKG_VERSION");
+    paper::wrapped(out, 2, &format!("judged by version {core}; checked by version {program}"));
+    differences(out, "the record as it was signed is judged the same today", &it.rejudged);
+    for paper_since in &it.papers {
+        let changes = paper_since.changes;
+        paper::wrapped(
+            out,
+            2,
+            &format!("△ the {} changed {changes} times since", paper_since.paper),
+        );
+    }
+    steps(out, told, "written by people who had not seen the sign-off", &it.apart);
+    steps(out, told, "written after it", &it.after);
+    for amendment in &it.amendments {
+        let who = told.people.get(&amendment.stamp.by).unwrap_or(&amendment.stamp.by);
+        paper::wrapped(out, 4, &format!("reason given by {who}: {}", amendment.reason));
+    }
+    differences(out, "as it stands now, the record says what was signed", &it.now);
+}
+
+fn differences(out: &mut String, same: &str, found: &[Difference]) {
+    if found.is_empty() {
+        paper::wrapped(out, 2, &format!("✓ {same}"));
+        return;
+    }
+    paper::wrapped(out, 2, &format!("✗ not so: {same}"));
+    let shown = |text: &Option<String>| text.clone().unwrap_or_else(|| "nothing".to_owned());
+    for Difference { at, signed, now } in found {
+        paper::wrapped(out, 4, &format!("{at}: signed {}; now {}", shown(signed), shown(now)));
+    }
+}
+
+fn steps(out: &mut String, told: &SessionVerification, what: &str, steps: &[HistoryStep]) {
+    if steps.is_empty() {
+        return;
+    }
+    paper::wrapped(out, 2, &format!("△ {what}:"));
+    for HistoryStep { step, words } in steps {
+        let who = step.stamp.as_ref().map(|stamp| {
+            let name = told.people.get(&stamp.by).unwrap_or(&stamp.by);
+            format!("{name}, {}", stamp.at)
+        });
+        let who = who.unwrap_or_else(|| "somebody".to_owned());
+        paper::wrapped(out, 4, &format!("{who}: {words}"));
+    }
+}

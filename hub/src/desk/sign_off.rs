@@ -1,0 +1,250 @@
+//! The commands that close a visit and look at it again: sign off, amend, verify.
+//!
+//! A sign-off is a statement of what stands now, signed by this device's key. Verifying it tells
+//! three things apart: whether the signature is true, whether the same record judged by this
+//! program says the same, and what was written since. It proves which device signed; whose device
+//! that is, is not said here.
+
+use guyline_core::checks::{
+    Cautions, Difference, PaperHeads, Papers, Plan, Sheet, Statement, appraise,
+};
+use guyline_core::record::{
+    Amendment, Author, Document, DocumentId, DocumentKind, Malformed, SessionEdit, SignOff, Since,
+};
+
+use super::edit::{author, edit_session};
+use super::history::in_words;
+use super::pages::{PaperSince, SessionPage, SessionVerification, SignOffVerified};
+use super::refusal::{Code, Refusal};
+use super::requests::{AskSession, GiveReason};
+use super::session::{appraised, do_not_fit, page, papers, session_id};
+use super::today::{names, of_kind};
+use crate::Node;
+use crate::identity::PublicKey;
+
+pub(super) fn sign_off(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+    let id = session_id(&asked.session)?;
+    sign(node, id, &author(node)?)?;
+    page(node, id)
+}
+
+/// Signs a visit off as it stands. Returns the sign-off's id.
+pub fn sign(node: &Node, session: DocumentId, author: &Author) -> Result<String, Refusal> {
+    let sheet = papers(node, session)?;
+    let heads = heads_now(node, session, &sheet)?;
+    let statement = Statement::of(&appraised(&sheet)?, Plan::standard(), heads, author).text();
+    let id = node.fresh_id();
+    let edit = SessionEdit::SignOff {
+        id: id.clone(),
+        key: node.key().to_string(),
+        signature: node.sign_statement(&statement),
+        statement,
+    };
+    edit_session(node, session, author, &edit)?;
+    Ok(id)
+}
+
+pub(super) fn amend(node: &Node, asked: GiveReason) -> Result<SessionPage, Refusal> {
+    let id = session_id(&asked.session)?;
+    let edit = SessionEdit::Amend { id: node.fresh_id(), reason: asked.reason };
+    edit_session(node, id, &author(node)?, &edit)?;
+    page(node, id)
+}
+
+pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionVerification, Refusal> {
+    verify(node, session_id(&asked.session)?)
+}
+
+/// Checks every sign-off of a session against the record as it is here.
+pub fn verify(node: &Node, id: DocumentId) -> Result<SessionVerification, Refusal> {
+    let sheet = papers(node, id)?;
+    let mut sign_offs = Vec::new();
+    for (sign_off_id, sign_off) in &sheet.session.sign_offs {
+        sign_offs.push(verified(node, id, &sheet, sign_off_id, sign_off)?);
+    }
+    let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
+    Ok(SessionVerification {
+        id: id.to_string(),
+        repeater: repeater.map_or(&sheet.session.repeater, |repeater| &repeater.name).clone(),
+        people: names(&sheet.shop),
+        site: sheet.site.name,
+        sign_offs,
+    })
+}
+
+fn verified(
+    node: &Node,
+    id: DocumentId,
+    sheet: &Sheet,
+    sign_off_id: &str,
+    sign_off: &SignOff,
+) -> Result<SignOffVerified, Refusal> {
+    let mut told = SignOffVerified {
+        id: sign_off_id.to_owned(),
+        stamp: sign_off.stamp.clone(),
+        key: sign_off.key.parse().map(|key: PublicKey| key.short()).unwrap_or_default(),
+        this_device: sign_off.key == node.key().to_string(),
+        refused: None,
+        core: None,
+        missing: None,
+        papers: Vec::new(),
+        after: Vec::new(),
+        apart: Vec::new(),
+        amendments: sheet
+            .session
+            .amendments
+            .values()
+            .filter(|a| of(a, sign_off_id))
+            .cloned()
+            .collect(),
+        rejudged: Vec::new(),
+        now: Vec::new(),
+        intact: false,
+    };
+    let statement = match true_statement(id, sign_off) {
+        Ok(statement) => statement,
+        Err(why) => {
+            told.refused = Some(why);
+            return Ok(told);
+        }
+    };
+    told.core = Some(statement.core.clone());
+    let Some((since, then)) = as_signed(node, id, sheet, &statement, sign_off_id)? else {
+        told.missing = Some(
+            "changes that it signed are not on this device: merge with one that has them"
+                .to_owned(),
+        );
+        return Ok(told);
+    };
+    told.rejudged = match judged_again(&then, &statement) {
+        Ok(differences) => differences,
+        Err(refusal) => {
+            told.refused = Some(refusal.what);
+            return Ok(told);
+        }
+    };
+    told.now = judged_again(sheet, &statement)?;
+    told.papers = papers_since(node, sheet, &statement)?;
+    told.after = since.after.into_iter().map(|step| in_words(&sheet.session, step)).collect();
+    told.apart = since.apart.into_iter().map(|step| in_words(&sheet.session, step)).collect();
+    let unchanged = told.after.is_empty() && told.apart.is_empty();
+    told.intact = unchanged && told.rejudged.is_empty() && told.now.is_empty();
+    Ok(told)
+}
+
+fn of(amendment: &Amendment, sign_off: &str) -> bool {
+    amendment.of.iter().any(|id| id == sign_off)
+}
+
+/// The statement of a sign-off, where its signature is true and it is about this session, or why it
+/// proves nothing.
+fn true_statement(id: DocumentId, sign_off: &SignOff) -> Result<Statement, String> {
+    let key: PublicKey = sign_off.key.parse().map_err(|error| format!("{error}"))?;
+    key.verify_statement(&sign_off.statement, &sign_off.signature)
+        .map_err(|error| error.to_string())?;
+    let statement = Statement::read(&sign_off.statement).map_err(|error| error.to_string())?;
+    let stamp = &sign_off.stamp;
+    if statement.session.document != id.to_string() {
+        return Err("it was signed about another session".to_owned());
+    }
+    if (&statement.by, &statement.device, statement.at) != (&stamp.by, &stamp.device, stamp.at) {
+        return Err(
+            "it was signed by another person, device or time than the entry says".to_owned()
+        );
+    }
+    Ok(statement)
+}
+
+/// What was written since, and the papers as they were when they were signed. None when changes of
+/// that time are not here.
+fn as_signed(
+    node: &Node,
+    id: DocumentId,
+    sheet: &Sheet,
+    statement: &Statement,
+    sign_off: &str,
+) -> Result<Option<(Since, Sheet)>, Refusal> {
+    let session = node.with_document(id, |document| {
+        let since = document.since(&statement.session.heads, sign_off)?;
+        Ok::<_, Refusal>((since, at(document, &statement.session, |d| d.session().cloned())?))
+    })??;
+    let shop_id = shop_id(node)?;
+    let shop = node.with_document(shop_id, |d| at(d, &statement.shop, |d| d.shop().cloned()))??;
+    let site = node.with_document(sheet.session.site, |document| {
+        at(document, &statement.site, |document| document.site().cloned())
+    })??;
+    Ok(match (session, shop, site) {
+        ((Some(since), Some(session)), Some(shop), Some(site)) => {
+            Some((since, Sheet { shop, site, session }))
+        }
+        _ => None,
+    })
+}
+
+/// What a document said at these newest changes. None when it is another one or does not know them.
+fn at<T>(
+    document: &Document,
+    paper: &PaperHeads,
+    look: impl FnOnce(&Document) -> Result<T, Malformed>,
+) -> Result<Option<T>, Refusal> {
+    if paper.document != document.id().to_string() {
+        return Ok(None);
+    }
+    let then = document.as_at(&paper.heads)?;
+    Ok(then.as_ref().map(look).transpose()?)
+}
+
+/// What this program says of these papers otherwise than the statement.
+fn judged_again(sheet: &Sheet, signed: &Statement) -> Result<Vec<Difference>, Refusal> {
+    let plan = Plan::standard();
+    let appraisal = appraise(plan, Cautions::standard(), sheet).map_err(do_not_fit)?;
+    let papers = Papers {
+        session: signed.session.clone(),
+        shop: signed.shop.clone(),
+        site: signed.site.clone(),
+    };
+    let author = Author { person: signed.by.clone(), device: signed.device.clone(), at: signed.at };
+    Ok(signed.differences(&Statement::of(&appraisal, plan, papers, &author)))
+}
+
+fn papers_since(
+    node: &Node,
+    sheet: &Sheet,
+    signed: &Statement,
+) -> Result<Vec<PaperSince>, Refusal> {
+    let mut papers = Vec::new();
+    let of_both = [
+        (DocumentKind::Shop, shop_id(node)?, &signed.shop),
+        (DocumentKind::Site, sheet.session.site, &signed.site),
+    ];
+    for (kind, id, paper) in of_both {
+        let changes = node.with_document(id, |document| document.changes_since(&paper.heads))?;
+        if let Some(changes) = changes.filter(|changes| *changes > 0) {
+            papers.push(PaperSince { paper: kind.word().to_owned(), changes });
+        }
+    }
+    Ok(papers)
+}
+
+fn heads_now(node: &Node, session: DocumentId, sheet: &Sheet) -> Result<Papers, Refusal> {
+    let heads = |id: DocumentId| {
+        node.with_document(id, |document| PaperHeads {
+            document: id.to_string(),
+            heads: document.heads().iter().map(ToString::to_string).collect(),
+        })
+    };
+    Ok(Papers {
+        session: heads(session)?,
+        shop: heads(shop_id(node)?)?,
+        site: heads(sheet.session.site)?,
+    })
+}
+
+fn shop_id(node: &Node) -> Result<DocumentId, Refusal> {
+    let mut shops = of_kind(node, DocumentKind::Shop)?;
+    let missing = || {
+        let help = "merge with a device that has it, or with the shop's hub";
+        Refusal::new(Code::NotHere, "the shop of this session is not on this device", help)
+    };
+    shops.next().ok_or_else(missing)?
+}

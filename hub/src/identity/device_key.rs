@@ -1,0 +1,223 @@
+//! A device's Ed25519 key, in a file that only its owner can read.
+//!
+//! In: a folder. Out: the key in it, made when there is none. A file that is not a key, or that
+//! others can read, is refused by name and left as it is: a key that was quietly replaced would
+//! make every earlier signature look like a stranger's.
+
+use std::fmt;
+use std::fs::{File, OpenOptions};
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+
+use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
+
+/// The file's name, beside the store.
+const FILE: &str = "device.key";
+
+/// What goes before every statement that is signed, so that a signature made for one purpose can
+/// never pass for another.
+const STATEMENT: &[u8] = b"guyline statement 1\0";
+
+/// A device's private key. Shows itself nowhere.
+pub struct DeviceKey(SigningKey);
+
+impl fmt::Debug for DeviceKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "DeviceKey of {}", self.public())
+    }
+}
+
+/// A device's public key. As text: 64 hexadecimal digits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct PublicKey([u8; 32]);
+
+/// Why there is no key.
+#[derive(Debug, thiserror::Error)]
+pub enum KeyError {
+    /// The file cannot be read or made.
+    #[error("{path} cannot be used: {source}", path = path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The file holds something else.
+    #[error("{path} is not a device's key: 64 hexadecimal digits are", path = path.display())]
+    NotAKey {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Others can read it.
+    #[error("{path} can be read by others than its owner", path = path.display())]
+    Open {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The system gives no randomness.
+    #[error("the system gives no random numbers for a device's key: {0}")]
+    NoRandomness(getrandom::Error),
+}
+
+impl KeyError {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::File { .. } => "check that the folder exists and that you may write in it",
+            Self::NotAKey { .. } => {
+                "put the right file back; without it move this one away, and the device gets a new \
+                 key and is known as a new one"
+            }
+            Self::Open { .. } => "take the others' rights away: chmod 600 on that file",
+            Self::NoRandomness(_) => "start the system's random number device",
+        }
+    }
+}
+
+/// Why a signature proves nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum SignatureRefused {
+    /// The key is no key.
+    #[error("the key is no Ed25519 key")]
+    Key,
+    /// The signature has another form.
+    #[error("the signature is not 128 hexadecimal digits")]
+    Form,
+    /// It was not made of this text by this key.
+    #[error("the signature was not made of this text by this key")]
+    False,
+}
+
+impl DeviceKey {
+    /// The key in a folder, made first where there is none.
+    pub fn open(dir: &Path) -> Result<Self, KeyError> {
+        let path = dir.join(FILE);
+        match File::open(&path) {
+            Ok(file) => read(&path, file),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path),
+            Err(source) => Err(KeyError::File { path, source }),
+        }
+    }
+
+    /// The key others know it by.
+    pub fn public(&self) -> PublicKey {
+        PublicKey(self.0.verifying_key().to_bytes())
+    }
+
+    /// Signs a statement. Gives 128 hexadecimal digits.
+    pub fn sign_statement(&self, text: &str) -> String {
+        hex(&self.0.sign(&[STATEMENT, text.as_bytes()].concat()).to_bytes())
+    }
+}
+
+impl PublicKey {
+    /// Whether this key signed this statement.
+    pub fn verify_statement(&self, text: &str, signature: &str) -> Result<(), SignatureRefused> {
+        let key = VerifyingKey::from_bytes(&self.0).map_err(|_| SignatureRefused::Key)?;
+        let signature: [u8; 64] = unhex(signature).ok_or(SignatureRefused::Form)?;
+        let message = [STATEMENT, text.as_bytes()].concat();
+        // Strict: one signature has one form only, and a key of small order signs nothing.
+        key.verify_strict(&message, &Signature::from_bytes(&signature))
+            .map_err(|_| SignatureRefused::False)
+    }
+
+    /// Eight groups of four digits, for people to compare.
+    pub fn short(&self) -> String {
+        let text = self.to_string();
+        let groups: Vec<&str> = (0..8).map(|group| &text[group * 4..group * 4 + 4]).collect();
+        groups.join(" ")
+    }
+}
+
+impl fmt::Display for PublicKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&hex(&self.0))
+    }
+}
+
+impl FromStr for PublicKey {
+    type Err = SignatureRefused;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        unhex(text).map(Self).ok_or(SignatureRefused::Key)
+    }
+}
+
+fn read(path: &Path, file: File) -> Result<DeviceKey, KeyError> {
+    let unreadable = |source| KeyError::File { path: path.to_owned(), source };
+    private(path, &file)?;
+    let mut text = Vec::new();
+    file.take(80).read_to_end(&mut text).map_err(unreadable)?;
+    let text = std::str::from_utf8(&text).ok().map(str::trim_end);
+    let secret = text.and_then(unhex).ok_or(KeyError::NotAKey { path: path.to_owned() })?;
+    Ok(DeviceKey(SigningKey::from_bytes(&secret)))
+}
+
+#[cfg(unix)]
+fn private(path: &Path, file: &File) -> Result<(), KeyError> {
+    use std::os::unix::fs::PermissionsExt;
+    let rights = file
+        .metadata()
+        .map_err(|source| KeyError::File { path: path.to_owned(), source })?
+        .permissions()
+        .mode();
+    if rights & 0o077 != 0 {
+        return Err(KeyError::Open { path: path.to_owned() });
+    }
+    Ok(())
+}
+
+#[cfg(not(unix))]
+fn private(_: &Path, _: &File) -> Result<(), KeyError> {
+    Ok(())
+}
+
+/// Makes the file beside its place and moves it there, so that it is whole or absent.
+fn make(dir: &Path, path: &Path) -> Result<DeviceKey, KeyError> {
+    let mut secret = [0; 32];
+    getrandom::fill(&mut secret).map_err(KeyError::NoRandomness)?;
+    let unfinished = dir.join(format!("{FILE}.new"));
+    write(dir, path, &unfinished, &secret)
+        .map_err(|source| KeyError::File { path: path.to_owned(), source })?;
+    Ok(DeviceKey(SigningKey::from_bytes(&secret)))
+}
+
+fn write(dir: &Path, path: &Path, unfinished: &Path, secret: &[u8; 32]) -> std::io::Result<()> {
+    match std::fs::remove_file(unfinished) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error),
+        _ => {}
+    }
+    let mut options = OpenOptions::new();
+    options.create_new(true).write(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    let mut file = options.open(unfinished)?;
+    file.write_all(format!("{}\n", hex(secret)).as_bytes())?;
+    file.sync_all()?;
+    std::fs::rename(unfinished, path)?;
+    File::open(dir)?.sync_all()
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn unhex<const N: usize>(text: &str) -> Option<[u8; N]> {
+    if text.len() != 2 * N || !text.bytes().all(|digit| digit.is_ascii_hexdigit()) {
+        return None;
+    }
+    let mut bytes = [0; N];
+    for (byte, at) in bytes.iter_mut().zip((0..).step_by(2)) {
+        *byte = u8::from_str_radix(&text[at..at + 2], 16).ok()?;
+    }
+    Some(bytes)
+}
+
+#[cfg(test)]
+#[path = "device_key_tests.rs"]
+mod tests;

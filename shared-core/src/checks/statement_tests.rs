@@ -1,0 +1,103 @@
+//! A statement survives its text, and tells every single value that is another.
+
+use automerge::{ActorId, Automerge};
+
+use super::*;
+use crate::checks::{Cautions, Sheet, appraise};
+use crate::record::{Author, Document};
+
+const SHOP: &[u8] = include_bytes!("../record/schema-1/shop.changes");
+const SITE: &[u8] = include_bytes!("../record/schema-1/site.changes");
+const SESSION: &[u8] = include_bytes!("../record/schema-1/session.changes");
+
+fn document(bytes: &[u8]) -> Document {
+    let id = "01ARZ3NDEKTSV4RRFFQ69G5FAW".parse().unwrap();
+    let changes = Automerge::load(bytes).unwrap().get_changes(&[]);
+    Document::from_changes(id, changes, ActorId::from([1; 16])).unwrap()
+}
+
+fn paper(id: &str) -> PaperHeads {
+    PaperHeads { document: id.to_owned(), heads: vec!["00".repeat(32)] }
+}
+
+fn sheet() -> Sheet {
+    Sheet {
+        shop: document(SHOP).shop().unwrap().clone(),
+        site: document(SITE).site().unwrap().clone(),
+        session: document(SESSION).session().unwrap().clone(),
+    }
+}
+
+fn statement(sheet: &Sheet) -> Statement {
+    let appraisal = appraise(Plan::standard(), Cautions::standard(), sheet).unwrap();
+    let papers = Papers { session: paper("A"), shop: paper("B"), site: paper("C") };
+    let at = Timestamp::from_unix_ms(1_780_000_000_000).unwrap();
+    let author = Author { person: "ines".to_owned(), device: "tablet".to_owned(), at };
+    Statement::of(&appraisal, Plan::standard(), papers, &author)
+}
+
+#[test]
+fn a_statement_reads_back_as_it_was_written() {
+    let made = statement(&sheet());
+    assert!(made.checks.iter().any(|check| !check.readings.is_empty()));
+    let read = Statement::read(&made.text()).unwrap();
+    assert_eq!(read, made);
+    assert_eq!(read.differences(&made), []);
+}
+
+#[test]
+fn another_text_is_no_statement() {
+    let text = statement(&sheet()).text();
+    assert!(matches!(Statement::read("{}"), Err(NotAStatement::Shape(_))));
+    let other = text.replace("form 1", "form 9");
+    assert!(matches!(Statement::read(&other), Err(NotAStatement::Form { .. })));
+    let more = text.replacen('{', "{\"more\":1,", 1);
+    assert!(matches!(Statement::read(&more), Err(NotAStatement::Shape(_))));
+}
+
+#[test]
+fn a_changed_reading_shows_with_both_values() {
+    let mut later = sheet();
+    let signed = statement(&later);
+    let (id, reading) = later
+        .session
+        .readings
+        .iter_mut()
+        .find(|(_, reading)| reading.check == "receiver.opening")
+        .unwrap();
+    let id = id.clone();
+    "-95.0".clone_into(&mut reading.typed);
+    let found = signed.differences(&statement(&later));
+    let at = format!("receiver.opening, reading {id}");
+    let told = found.iter().find(|difference| difference.at == at).unwrap();
+    assert_ne!(told.signed, told.now);
+    assert!(told.now.as_ref().unwrap().starts_with("fail"), "{told:?}");
+    let outcome = found.iter().find(|difference| difference.at == "receiver.opening").unwrap();
+    assert_eq!(outcome.now.as_deref(), Some("fail"));
+}
+
+#[test]
+fn a_reading_that_came_or_went_shows() {
+    let whole = sheet();
+    let mut less = whole.clone();
+    let id = whole.session.readings.keys().next_back().unwrap().clone();
+    less.session.readings.remove(&id);
+    let (whole, less) = (statement(&whole), statement(&less));
+    let of = |found: Vec<Difference>| found.into_iter().find(|d| d.at.ends_with(&id)).unwrap();
+    assert_eq!(of(whole.differences(&less)).now, None);
+    assert_eq!(of(less.differences(&whole)).signed, None);
+}
+
+#[test]
+fn another_plan_or_table_has_another_fingerprint() {
+    let mut plan = Plan::standard().clone();
+    let before = fingerprint(&plan.checks);
+    assert_eq!(before, fingerprint(&Plan::standard().checks));
+    plan.checks[0].repeat += 0.1;
+    assert_ne!(before, fingerprint(&plan.checks));
+    // FIPS 180-4 with the message of two bytes `""` (the JSON of an empty text), by sha256sum.
+    assert_eq!(
+        fingerprint(&""),
+        "12ae32cb1ec02d01eda3581b127c1fee3b0dc53572ed6baf239721a03d82e126"
+    );
+}
