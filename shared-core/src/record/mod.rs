@@ -20,6 +20,9 @@ pub use edit::{Author, EditRefused, SessionEdit};
 pub use history::{NoSuchMoment, Step, Touched};
 pub use ids::{DocumentId, NotAnId};
 pub use session::{Chain, Phase, Plane, Reading, Session, Stamp, Withdrawal};
-pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop, ShortTime};
-pub use site::{Repeater, Site};
+pub use shop::{
+    AccuracyOf, Arrow, CableRun, Instrument, Isolator, Part, PartKind, Port, PortKind, Shop,
+    ShortTime,
+};
+pub use site::{AntennaSystem, DuplexerSweep, LicenceTerms, Repeater, Site};
 pub use validate::Problem;
