@@ -227,7 +227,7 @@ fn a_later_schema_is_read_only() {
 }
 
 #[test]
-fn a_shop_written_before_guard_bands_and_return_losses_opens_with_what_it_had_then() {
+fn a_shop_written_by_an_older_version_opens_with_what_it_had_then() {
     let text = r#"{ "name": "shop", "decision_rule": "guard-banded", "people": {},
         "instruments": { "set": { "name": "set", "calibration_due": "2027-01-01",
             "ports": { "gen": { "name": "out", "kind": "generator", "power_max_w": 0.1 } },
@@ -245,14 +245,16 @@ fn a_shop_written_before_guard_bands_and_return_losses_opens_with_what_it_had_th
         path.iter().fold(ROOT, |object, step| doc.get(object, *step).unwrap().unwrap().1)
     };
     let port = at(&older, &[CONTENT, "instruments", "set", "ports", "gen"]);
+    let accuracy = at(&older, &[CONTENT, "instruments", "set", "accuracy"]);
     let part = at(&older, &[CONTENT, "parts", "load"]);
     let content = at(&older, &[CONTENT]);
     let mut tx = older.transaction();
-    for field in ["guard_factor", "calibration_policy", "calibration_widening"] {
+    for field in ["guard_factor", "calibration_policy", "calibration_widening", "limit_rows"] {
         tx.delete(&content, field).unwrap();
     }
     tx.delete(&port, "return_loss_db").unwrap();
-    for field in ["return_loss_db", "short_time"] {
+    tx.delete(&accuracy, "ranges").unwrap();
+    for field in ["return_loss_db", "short_time", "cable", "isolator"] {
         tx.delete(&part, field).unwrap();
     }
     let hash = tx.commit().0.unwrap();
@@ -261,6 +263,27 @@ fn a_shop_written_before_guard_bands_and_return_losses_opens_with_what_it_had_th
     assert_eq!(*opened.shop().unwrap(), shop);
     assert!((shop.guard_factor - 1.0).abs() < 1e-12, "w = U");
     assert_eq!(shop.calibration_policy, crate::uncertainty::CalibrationPolicy::Withhold);
+}
+
+#[test]
+fn a_site_written_before_licence_sweep_and_antenna_opens_without_them() {
+    let text = include_str!("../../../demo-data/site.json");
+    let site: Site = serde_json::from_str(text).unwrap();
+    let here = id("01ARZ3NDEKTSV4RRFFQ69G5FAY");
+    let (_, made) = Document::create_site(here, &site, actor(1), &author("wren", 0)).unwrap();
+    let mut older = Automerge::new().with_actor(actor(2));
+    older.apply_changes(vec![made.clone()]).unwrap();
+    let repeater = [CONTENT, "repeaters", "lookout-vhf"]
+        .iter()
+        .fold(ROOT, |object, step| older.get(object, *step).unwrap().unwrap().1);
+    let mut tx = older.transaction();
+    for field in ["licence", "duplexer_sweep", "antenna"] {
+        tx.delete(&repeater, field).unwrap();
+    }
+    let hash = tx.commit().0.unwrap();
+    let change = older.get_change_by_hash(&hash).unwrap();
+    let opened = Document::from_changes(here, vec![made, change], actor(3)).unwrap();
+    assert_eq!(*opened.site().unwrap(), site);
 }
 
 #[path = "sign_off_tests.rs"]

@@ -23,6 +23,9 @@ pub use ids::{DocumentId, NotAnId};
 pub use session::{
     Amendment, Chain, Phase, Plane, Reading, Retraction, Session, SignOff, Stamp, Withdrawal,
 };
-pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop, ShortTime};
-pub use site::{Repeater, Site};
+pub use shop::{
+    AccuracyOf, Arrow, CableRun, Instrument, Isolator, Part, PartKind, Port, PortKind, Shop,
+    ShortTime,
+};
+pub use site::{AntennaSystem, DuplexerSweep, LicenceTerms, Repeater, Site};
 pub use validate::Problem;

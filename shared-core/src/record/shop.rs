@@ -40,6 +40,11 @@ pub struct Shop {
     pub instruments: BTreeMap<String, Instrument>,
     /// Cables, pads, couplers and loads, by id.
     pub parts: BTreeMap<String, Part>,
+    /// The shop's own rows of limits, by region, each a text in the shape of the shipped tables.
+    /// They go before the shipped ones.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::new")]
+    pub limit_rows: BTreeMap<String, String>,
 }
 
 impl Shop {
@@ -121,6 +126,58 @@ pub struct Accuracy {
     pub frequency_ppm: f64,
     /// Of a deviation reading, in percent of the reading.
     pub deviation_percent: f64,
+    /// Where its data sheet says something else for a part of a range. Of those that hold for a
+    /// reading the widest counts; without one, the figures above.
+    #[serde(default)]
+    #[autosurgeon(missing = "Vec::new")]
+    pub ranges: Vec<AccuracyRange>,
+}
+
+/// An accuracy that holds for a part of an instrument's range. Ends that are left out are open.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct AccuracyRange {
+    /// The quantity it is of.
+    pub of: AccuracyOf,
+    /// The least reading it holds for: dBm of a level, W of a power, Hz of a deviation or of how
+    /// far a carrier is off.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub from: Option<f64>,
+    /// The greatest.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub to: Option<f64>,
+    /// The lowest frequency it holds at, in hertz.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub from_hz: Option<u64>,
+    /// The highest.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub to_hz: Option<u64>,
+    /// How far it may be off there: half-width, in the unit of the figure it stands for.
+    pub half_width: f64,
+}
+
+/// The quantities an instrument has an accuracy of.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum AccuracyOf {
+    /// A generator's level; half-width in dB.
+    #[autosurgeon(rename = "level")]
+    Level,
+    /// A power; half-width in percent of the reading.
+    #[autosurgeon(rename = "power")]
+    Power,
+    /// A frequency; half-width in parts per million of the carrier.
+    #[autosurgeon(rename = "frequency")]
+    Frequency,
+    /// A deviation; half-width in percent of the reading.
+    #[autosurgeon(rename = "deviation")]
+    Deviation,
 }
 
 /// Something that stands between an instrument and a repeater.
@@ -131,9 +188,18 @@ pub struct Part {
     pub name: String,
     /// What it is.
     pub kind: PartKind,
-    /// Its loss along the line, at the frequencies where it was measured. None for a load.
+    /// Its loss along the line, at the frequencies where it was measured. None for a load, nor for
+    /// a cable known by type and length.
     #[serde(default)]
     pub loss: Vec<LossPoint>,
+    /// A cable known by type and length rather than measured.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub cable: Option<CableRun>,
+    /// An isolator's other direction. None for other parts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub isolator: Option<Isolator>,
     /// A coupler's loss to its coupled port. None for other parts.
     #[serde(default)]
     pub coupling: Vec<LossPoint>,
@@ -154,6 +220,47 @@ pub struct Part {
     /// The last day its calibration holds, where it has one.
     #[serde(default)]
     pub calibration_due: Option<String>,
+}
+
+/// A length of a cable of the shipped list.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct CableRun {
+    /// Its short name in the list.
+    pub listed: String,
+    /// How long it is, in metres.
+    pub length_m: f64,
+    /// How far the length may be off: half-width, in metres.
+    #[serde(default)]
+    #[autosurgeon(missing = "Default::default")]
+    pub length_tolerance_m: f64,
+}
+
+/// What an isolator does to what comes against its arrow. Along it, its `loss` holds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Isolator {
+    /// Which way its arrow points as the shop connects it.
+    pub arrow: Arrow,
+    /// Its loss against the arrow, at the frequencies where it was measured.
+    pub isolation: Vec<LossPoint>,
+    /// The most power that may come against the arrow for long, in watts: what its own termination
+    /// takes.
+    pub reverse_power_max_w: f64,
+}
+
+/// Which way a one-way part points.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Arrow {
+    /// Towards the repeater: what the instrument gives passes, what the transmitter makes does not.
+    #[autosurgeon(rename = "towards-repeater")]
+    TowardsRepeater,
+    /// Away from the repeater: what the transmitter makes passes.
+    #[autosurgeon(rename = "away-from-repeater")]
+    AwayFromRepeater,
 }
 
 /// What a part takes for a while, starting cold.
@@ -183,6 +290,9 @@ pub enum PartKind {
     /// A coupler with a through line and a coupled port.
     #[autosurgeon(rename = "coupler")]
     Coupler,
+    /// A part that lets power through one way only.
+    #[autosurgeon(rename = "isolator")]
+    Isolator,
     /// A termination.
     #[autosurgeon(rename = "load")]
     Load,
@@ -203,6 +313,7 @@ impl PartKind {
             Self::Cable => "cable",
             Self::Pad => "pad",
             Self::Coupler => "coupler",
+            Self::Isolator => "isolator",
             Self::Load => "load",
             Self::Antenna => "antenna",
         }

@@ -10,14 +10,21 @@ use chrono::NaiveDate;
 use super::edit::RETRACTABLE;
 use super::ids::is_entry_id;
 use super::session::{Chain, Retraction, Session, SignOff, Stamp};
-use super::shop::{Instrument, LossPoint, Part, PartKind, Shop};
-use super::site::{Repeater, Site};
+use super::shop::{
+    AccuracyOf, AccuracyRange, CableRun, Instrument, LossPoint, Part, PartKind, Shop,
+};
+use super::site::{DuplexerSweep, LicenceTerms, Repeater, Site};
+use crate::limits::LimitTable;
+use crate::rf::feedline;
 use crate::units::{Db, Dbm, Entry, Hertz, Watts};
 
 /// The longest name, in characters.
 pub const NAME_MAX: usize = 120;
 /// The longest text, in characters.
 pub const TEXT_MAX: usize = 4000;
+/// The most points kept of each path of a swept duplexer: what lies about the two frequencies, not
+/// the file.
+pub const SWEEP_POINTS_MAX: usize = 64;
 
 /// Something that cannot be so, and where it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -156,6 +163,16 @@ pub fn shop(shop: &Shop) -> Vec<Problem> {
         for (id, found) in &shop.parts {
             w.entry("parts", id, |w| part(w, found));
         }
+        for (region, rows) in &shop.limit_rows {
+            w.entry("limit_rows", region, |w| match LimitTable::shipped(region) {
+                Err(error) => w.problem(error.to_string()),
+                Ok(table) => {
+                    if let Err(error) = table.with_shop_rows(rows) {
+                        w.problem(error.to_string());
+                    }
+                }
+            });
+        }
     })
 }
 
@@ -168,6 +185,9 @@ fn instrument(w: &mut Walk, instrument: &Instrument) {
         w.between("power_percent", accuracy.power_percent, 0.0, 50.0);
         w.between("frequency_ppm", accuracy.frequency_ppm, 0.0, 1000.0);
         w.between("deviation_percent", accuracy.deviation_percent, 0.0, 50.0);
+        for (index, range) in accuracy.ranges.iter().enumerate() {
+            w.within(&format!("ranges[{index}]"), |w| accuracy_range(w, range));
+        }
     });
     for (id, port) in &instrument.ports {
         w.entry("ports", id, |w| {
@@ -178,6 +198,34 @@ fn instrument(w: &mut Walk, instrument: &Instrument) {
             return_loss(w, "return_loss_db", port.return_loss_db);
         });
     }
+}
+
+fn accuracy_range(w: &mut Walk, range: &AccuracyRange) {
+    let widest = match range.of {
+        AccuracyOf::Level => 20.0,
+        AccuracyOf::Power | AccuracyOf::Deviation => 50.0,
+        AccuracyOf::Frequency => 1000.0,
+    };
+    w.between("half_width", range.half_width, 0.0, widest);
+    for (field, end) in [("from", range.from), ("to", range.to)] {
+        if let Some(end) = end {
+            w.between(field, end, -1e9, 1e9);
+        }
+    }
+    let turned = |low: Option<f64>, high: Option<f64>| low.zip(high).is_some_and(|(l, h)| l > h);
+    if turned(range.from, range.to) {
+        w.within("to", |w| w.problem("lies below from".to_owned()));
+    }
+    if turned(range.from_hz.map(|hz| hz as f64), range.to_hz.map(|hz| hz as f64)) {
+        w.within("to_hz", |w| w.problem("lies below from_hz".to_owned()));
+    }
+}
+
+fn cable_run(w: &mut Walk, run: &CableRun) {
+    w.refused("listed", feedline::cable(&run.listed));
+    w.between("length_m", run.length_m, 0.01, 2_000.0);
+    // A length that may be nothing is no length.
+    w.between("length_tolerance_m", run.length_tolerance_m, 0.0, run.length_m.max(0.0));
 }
 
 fn part(w: &mut Walk, part: &Part) {
@@ -195,7 +243,27 @@ fn part(w: &mut Walk, part: &Part) {
     if let Some(due) = &part.calibration_due {
         w.date("calibration_due", due);
     }
-    loss_points(w, "loss", &part.loss, !part.kind.ends_a_line());
+    let listed = part.kind == PartKind::Cable && part.cable.is_some();
+    loss_points(w, "loss", &part.loss, !part.kind.ends_a_line() && !listed);
+    if let Some(run) = &part.cable {
+        w.within("cable", |w| match part.kind {
+            PartKind::Cable => cable_run(w, run),
+            _ => w.problem("has no place here: only a cable is known by its length".to_owned()),
+        });
+    }
+    match &part.isolator {
+        Some(isolator) if part.kind == PartKind::Isolator => w.within("isolator", |w| {
+            loss_points(w, "isolation", &isolator.isolation, true);
+            w.refused("reverse_power_max_w", Watts::new(isolator.reverse_power_max_w));
+        }),
+        Some(_) => w.within("isolator", |w| {
+            w.problem("has no place here: only an isolator has two directions".to_owned());
+        }),
+        None if part.kind == PartKind::Isolator => {
+            w.within("isolator", |w| w.problem("is wanted: arrow and isolation".to_owned()));
+        }
+        None => {}
+    }
     loss_points(w, "coupling", &part.coupling, part.kind == PartKind::Coupler);
 }
 
@@ -260,6 +328,47 @@ fn repeater(w: &mut Walk, repeater: &Repeater) {
             return_loss(w, field, given);
         }
     });
+    if let Some(terms) = &repeater.licence {
+        w.within("licence", |w| licence(w, terms));
+    }
+    if let Some(sweep) = &repeater.duplexer_sweep {
+        w.within("duplexer_sweep", |w| duplexer_sweep(w, sweep));
+    }
+    if let Some(antenna) = &repeater.antenna {
+        w.within("antenna", |w| {
+            w.between("gain_dbd", antenna.gain_dbd, -30.0, 30.0);
+            w.between("other_loss_db", antenna.other_loss_db, 0.0, 60.0);
+            w.between("tolerance_db", antenna.tolerance_db, 0.0, 20.0);
+            if let Some(run) = &antenna.feedline {
+                w.within("feedline", |w| cable_run(w, run));
+            }
+        });
+    }
+}
+
+fn licence(w: &mut Walk, terms: &LicenceTerms) {
+    w.refused("transmit_hz", Hertz::carrier(terms.transmit_hz as f64));
+    for (field, power) in [("output_w", terms.output_w), ("erp_w", terms.erp_w)] {
+        if let Some(watts) = power {
+            w.refused(field, Watts::new(watts));
+        }
+    }
+    w.text("source", &terms.source, TEXT_MAX);
+}
+
+fn duplexer_sweep(w: &mut Walk, sweep: &DuplexerSweep) {
+    for (field, points) in
+        [("transmit_path", &sweep.transmit_path), ("receive_path", &sweep.receive_path)]
+    {
+        loss_points(w, field, points, true);
+        if points.len() > SWEEP_POINTS_MAX {
+            let most = format!("{} points; {SWEEP_POINTS_MAX} is the most", points.len());
+            w.within(field, |w| w.problem(most));
+        }
+    }
+    w.between("tolerance_db", sweep.tolerance_db, 0.0, 10.0);
+    w.date("swept_on", &sweep.swept_on);
+    w.text("source", &sweep.source, TEXT_MAX);
 }
 
 /// Everything wrong with a session by itself, without its shop and site.
@@ -381,3 +490,7 @@ fn no_such(what: &str, id: &str) -> String {
     let shown: String = id.chars().take(NAME_MAX).collect();
     format!("there is no {what} {shown:?}")
 }
+
+#[cfg(test)]
+#[path = "validate_tests.rs"]
+mod tests;

@@ -55,6 +55,7 @@ export const partWord: Record<PartKind, string> = {
 	cable: "cable",
 	pad: "pad",
 	coupler: "coupler",
+	isolator: "isolator",
 	load: "load",
 	antenna: "antenna",
 };

@@ -3,4 +3,4 @@
 /**
  * Kinds of parts.
  */
-export type PartKind = "cable" | "pad" | "coupler" | "load" | "antenna";
+export type PartKind = "cable" | "pad" | "coupler" | "isolator" | "load" | "antenna";
