@@ -2,8 +2,8 @@
 //!
 //! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
 //! memory, never ahead of the disk), [`identity`] (whose device this is), [`sync`] (how two nodes
-//! become level), [`desk`] (every command a screen can call), [`http`] (the way in for a browser
-//! and for other nodes).
+//! become level), [`render`] (what leaves the tool), [`desk`] (every command a screen can call),
+//! [`http`] (the way in for a browser and for other nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
@@ -15,6 +15,7 @@ pub mod http;
 pub mod identity;
 pub mod inspection;
 pub mod log;
+pub mod render;
 pub mod store;
 pub mod sync;
 
@@ -32,6 +33,7 @@ use ulid::Ulid;
 
 use documents::{Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey};
+use render::Typesetter;
 use store::{OpenError, Peer, SetAside};
 use sync::{ExchangeError, ExchangeReport};
 
@@ -46,6 +48,7 @@ pub struct Node {
     documents: Arc<Mutex<Documents>>,
     last_id: Arc<Mutex<u128>>,
     key: Arc<DeviceKey>,
+    typesetter: Option<Typesetter>,
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -75,7 +78,23 @@ impl Node {
         let documents = Arc::new(Mutex::new(Documents::open(dir)?));
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open(dir)?);
-        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)), key })
+        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)), key, typesetter: None })
+    }
+
+    /// The same node, which can make PDF files.
+    #[must_use]
+    pub fn with_typesetter(self, typesetter: Typesetter) -> Self {
+        Self { typesetter: Some(typesetter), ..self }
+    }
+
+    /// What makes its PDF files.
+    pub(crate) fn typesetter(&self) -> Option<Typesetter> {
+        self.typesetter
+    }
+
+    /// This device's key.
+    pub(crate) fn device_key(&self) -> &DeviceKey {
+        &self.key
     }
 
     /// The key others know this device by.

@@ -5,13 +5,14 @@
 //!
 //! Reading order: [`units`] (quantities), [`rf`] (physics), [`uncertainty`] (how sure, what may be
 //! said), [`limits`] (regulation as data), [`record`] (the documents and their edits), [`checks`]
-//! (the plan, what to expect, verdicts, stops, cautions, findings), [`bench`] (every calculation
-//! as plain question and answer). Each uses only those before it.
+//! (the plan, what to expect, verdicts, stops, cautions, findings), [`report`] (what is told of a
+//! visit), [`bench`] (every calculation as plain question and answer). Each uses only those before it.
 
 pub mod bench;
 pub mod checks;
 pub mod limits;
 pub mod record;
+pub mod report;
 pub mod rf;
 pub mod time;
 pub mod uncertainty;

@@ -68,10 +68,14 @@ fn start() -> Result<(), StartError> {
 }
 
 fn open_node(data: &Path) -> Result<Node, StartError> {
-    Node::open(data).map_err(|fault| {
+    let opened = Node::open(data).map_err(|fault| {
         let help = fault.help();
         StartError::Node { fault: Box::new(fault), help }
-    })
+    });
+    Ok(opened?.with_typesetter(|report, language, paper, verification| {
+        guyline_typeset::pdf(report, language, paper, verification)
+            .map_err(|error| error.to_string())
+    }))
 }
 
 /// The data directory somebody named; the argument wins over the environment.

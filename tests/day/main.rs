@@ -7,6 +7,7 @@
 
 mod judge;
 mod program;
+mod report;
 mod sign_off;
 
 use std::path::Path;

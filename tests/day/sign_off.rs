@@ -12,7 +12,7 @@ use serde_json::Value;
 
 use crate::play;
 
-fn session_of(node: &Node) -> DocumentId {
+pub(crate) fn session_of(node: &Node) -> DocumentId {
     let is_session =
         |id: &DocumentId| node.with_document(*id, |d| d.kind() == DocumentKind::Session).unwrap();
     node.documents().unwrap().into_iter().find(is_session).unwrap()

@@ -10,6 +10,7 @@ mod exchange;
 mod history;
 pub mod judge;
 mod paper;
+mod report;
 mod serve;
 mod upkeep;
 mod verify;
@@ -20,6 +21,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand};
 
 use crate::Node;
+use crate::render::Typesetter;
 
 /// Records what a repeater's site check found, judges it, and merges it with the other nodes'.
 #[derive(Debug, Parser)]
@@ -41,7 +43,9 @@ enum Command {
     Bench(bench::BenchArgs),
     /// Tells what happened in a session, step by step, or shows it as it was after a step.
     History(history::HistoryArgs),
-    /// Checks the sign-offs of a session against the record, and tells what was changed since.
+    /// Writes a visit's report into a file.
+    Report(report::ReportArgs),
+    /// Checks a sign-off or a report against the record, and tells what was changed since.
     Verify(verify::VerifyArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
@@ -61,15 +65,16 @@ struct DataArgs {
     dir: PathBuf,
 }
 
-/// Runs the command line.
-pub fn run() -> ExitCode {
+/// Runs the command line. The typesetter makes its PDF files.
+pub fn run(typesetter: Typesetter) -> ExitCode {
     match Guyline::parse().command {
-        Command::Serve(args) => serve::run(&args),
+        Command::Serve(args) => serve::run(&args, typesetter),
         Command::Exchange(args) => exchange::run(&args),
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
-        Command::Verify(args) => verify::run(&args),
+        Command::Report(args) => report::run(&args, typesetter),
+        Command::Verify(args) => verify::run(&args, typesetter),
         Command::Inspect(args) => upkeep::inspect(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),

@@ -10,6 +10,7 @@ use tokio::signal::unix::{SignalKind, signal};
 
 use super::{DataArgs, could_not, in_runtime, open};
 use crate::http::Listening;
+use crate::render::Typesetter;
 
 /// What the command line asks.
 #[derive(Debug, clap::Args)]
@@ -21,13 +22,13 @@ pub(super) struct ServeArgs {
     listen: String,
 }
 
-pub(super) fn run(args: &ServeArgs) -> ExitCode {
-    in_runtime(serve(args))
+pub(super) fn run(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
+    in_runtime(serve(args, typesetter))
 }
 
-async fn serve(args: &ServeArgs) -> ExitCode {
+async fn serve(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
     let node = match open(&args.data.dir) {
-        Ok(node) => node,
+        Ok(node) => node.with_typesetter(typesetter),
         Err(code) => return code,
     };
     // Before anybody can know that it runs, so that no signal is missed.

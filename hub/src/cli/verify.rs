@@ -1,22 +1,30 @@
-//! `guyline verify`: checks the sign-offs of a session against the record, years later if need be.
+//! `guyline verify`: checks the sign-offs of a session, or a report's file, against the record,
+//! years later if need be.
 //!
-//! Ends with 0 when every sign-off is true and nothing was changed since, with 2 when something was
-//! or a sign-off proves nothing, and with 1 when it could not be checked.
+//! Ends with 0 when all is true and nothing was changed since, with 2 when something was or nothing
+//! is proved, and with 1 when it could not be checked.
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use guyline_core::checks::Difference;
 
-use super::{DataArgs, json, open_existing, paper};
-use crate::desk::{HistoryStep, SessionVerification, SignOffVerified, session_id, verify};
+use super::{DataArgs, could_not, json, open_existing, paper};
+use crate::Node;
+use crate::desk::{
+    FileVerification, HistoryStep, SessionVerification, SignOffVerified, session_id, verify,
+    verify_file,
+};
+use crate::render::Typesetter;
 
 /// What the command line asks.
 #[derive(Debug, clap::Args)]
 pub(super) struct VerifyArgs {
     #[command(flatten)]
     data: DataArgs,
-    /// The session's id
-    session: String,
+    /// The session's id, or a report's file
+    #[arg(value_name = "SESSION or FILE")]
+    what: String,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -25,12 +33,16 @@ pub(super) struct VerifyArgs {
 /// Something was changed since, or a sign-off proves nothing.
 const NOT_INTACT: u8 = 2;
 
-pub(super) fn run(args: &VerifyArgs) -> ExitCode {
+pub(super) fn run(args: &VerifyArgs, typesetter: Typesetter) -> ExitCode {
     let node = match open_existing(&args.data.dir) {
-        Ok(node) => node,
+        Ok(node) => node.with_typesetter(typesetter),
         Err(code) => return code,
     };
-    match session_id(&args.session).and_then(|id| verify(&node, id)) {
+    let path = Path::new(&args.what);
+    if path.is_file() {
+        return file(&node, path, args.json);
+    }
+    match session_id(&args.what).and_then(|id| verify(&node, id)) {
         Ok(told) => {
             let text = if args.json { json(&told) } else { page(&told) };
             println!("{}", text.trim_end());
@@ -42,6 +54,67 @@ pub(super) fn run(args: &VerifyArgs) -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+fn file(node: &Node, path: &Path, as_json: bool) -> ExitCode {
+    let bytes = match std::fs::read(path) {
+        Ok(bytes) => bytes,
+        Err(error) => {
+            let what = format!("read {}", path.display());
+            return could_not(&what, &error, "check that you may read it");
+        }
+    };
+    match verify_file(node, &bytes) {
+        Ok(told) => {
+            let text = if as_json { json(&told) } else { file_page(&told) };
+            println!("{}", text.trim_end());
+            if told.intact { ExitCode::SUCCESS } else { ExitCode::from(NOT_INTACT) }
+        }
+        Err(refusal) => {
+            eprintln!("could not verify: {refusal}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn file_page(told: &FileVerification) -> String {
+    let mut out = String::new();
+    if let Some(why) = &told.refused {
+        paper::wrapped(&mut out, 0, &format!("✗ this file proves nothing: {why}"));
+        return out;
+    }
+    let known = |text: &Option<String>| text.clone().unwrap_or_else(|| "unknown".to_owned());
+    let (device, program) = (known(&told.device), known(&told.program));
+    paper::wrapped(&mut out, 0, "✓ not a byte was changed since it was sealed");
+    let own = if told.this_device { ", this device's own" } else { "" };
+    paper::wrapped(&mut out, 2, &format!("sealed by {device}, key {}{own}", known(&told.key)));
+    if let Some(missing) = &told.missing {
+        paper::wrapped(
+            &mut out,
+            0,
+            &format!("○ it cannot be checked against the record: {missing}"),
+        );
+        return out;
+    }
+    let version = env!("CARGO_PKG_VERSION");
+    match told.same_file {
+        Some(true) => {
+            paper::wrapped(&mut out, 0, "✓ the record it names gives this very file");
+        }
+        _ if program == version => {
+            paper::wrapped(&mut out, 0, "✗ the record it names gives another file: it is forged");
+        }
+        _ => {
+            let words =
+                format!("version {program} made it, and {version} may lay it out otherwise");
+            paper::wrapped(&mut out, 0, &format!("○ not made again alike: {words}"));
+        }
+    }
+    if told.changes > 0 {
+        paper::wrapped(&mut out, 0, &format!("△ the session got {} changes since", told.changes));
+    }
+    differences(&mut out, "the visit is judged as in this file", &told.now);
+    out
 }
 
 fn page(told: &SessionVerification) -> String {

@@ -9,6 +9,7 @@ mod edit;
 mod history;
 mod pages;
 mod refusal;
+mod report;
 mod requests;
 mod session;
 mod sign_off;
@@ -23,13 +24,15 @@ pub use bench::{BenchTopic, BenchTopics};
 pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use history::{history, page_after};
 pub use pages::{
-    HistoryStep, JudgedEntry, PaperSince, PeerLine, Position, SessionHistory, SessionLine,
-    SessionPage, SessionVerification, SignOffVerified, SignedOff, Standing, Today, Undoable,
+    FileVerification, HistoryStep, JudgedEntry, PaperSince, PeerLine, Position, ReportFile,
+    SessionHistory, SessionLine, SessionPage, SessionVerification, SignOffVerified, SignedOff,
+    Standing, Today, Undoable,
 };
 pub use refusal::{Code, Refusal};
+pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
-    Acknowledge, AskMoment, AskSession, ConnectChain, EnterReading, ExchangeWith, GiveReason,
-    HoldDevice, Nothing, WithdrawReading, Write,
+    Acknowledge, AskMoment, AskReport, AskSession, ConnectChain, EnterReading, ExchangeWith,
+    GiveReason, HoldDevice, Nothing, WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
@@ -92,6 +95,7 @@ commands! {
     "undo": AskSession => SessionPage = session::undo;
     "sign-off": AskSession => SessionPage = sign_off::sign_off;
     "amend": GiveReason => SessionPage = sign_off::amend;
+    "report": AskReport => ReportFile = report::make;
     "verify": AskSession => SessionVerification = sign_off::show;
     "history": AskSession => SessionHistory = history::show;
     "session-after": AskMoment => SessionPage = history::show_moment;

@@ -233,6 +233,43 @@ pub struct SignOffVerified {
     pub intact: bool,
 }
 
+/// A file to keep.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct ReportFile {
+    /// The name it should get.
+    pub name: String,
+    /// What it is (RFC 6838).
+    pub media_type: String,
+    /// Its bytes (RFC 4648, section 4).
+    pub base64: String,
+}
+
+/// What can be said of a file that was made from a visit.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct FileVerification {
+    /// Why its seal proves nothing, where it does not.
+    pub refused: Option<String>,
+    /// The key that sealed it, for people to compare. Whose it is, is not shown by this.
+    pub key: Option<String>,
+    /// Whether that is this device's key.
+    pub this_device: bool,
+    /// The device that made it, by its own word.
+    pub device: Option<String>,
+    /// The version of the program that made it.
+    pub program: Option<String>,
+    /// What is missing here to check it further, where something is.
+    pub missing: Option<String>,
+    /// Whether the record it names, as it was then, gives this very file with this program. Another
+    /// version may lay it out otherwise.
+    pub same_file: Option<bool>,
+    /// How many changes the session got since.
+    pub changes: usize,
+    /// What is said otherwise of the visit now.
+    pub now: Vec<Difference>,
+    /// Whether all of this holds and nothing was changed since.
+    pub intact: bool,
+}
+
 /// A paper that changed since it was signed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
 pub struct PaperSince {

@@ -56,6 +56,8 @@ pub enum Code {
     NoAnswer,
     /// The visit is signed off, and the author has not said why it must be changed.
     SignedOff,
+    /// The file could not be made.
+    NotRendered,
     /// The store failed; nothing was recorded.
     StoreFailed,
     /// The request came from where it may not.
@@ -94,6 +96,7 @@ impl Refusal {
             | Code::ChainRefused
             | Code::EditRefused
             | Code::SignedOff
+            | Code::NotRendered
             | Code::NotAQuestion => 422,
         }
     }

@@ -1,9 +1,12 @@
 //! What a screen may ask: one body a command. Shapes only; unknown fields are refused.
 
 use guyline_core::record::{Phase, Plane};
+use guyline_core::report::{Language, Paper};
 use guyline_core::units::Unit;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
+
+use crate::render::FileForm;
 
 /// A command that asks nothing further.
 #[derive(Clone, Copy, Debug, Serialize, Deserialize, TS)]
@@ -106,6 +109,20 @@ pub struct GiveReason {
     pub session: String,
     /// Why.
     pub reason: String,
+}
+
+/// A visit's report as a file.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskReport {
+    /// The session's id.
+    pub session: String,
+    /// The kind of file.
+    pub form: FileForm,
+    /// The language of its fixed words.
+    pub language: Language,
+    /// The size of its sheets.
+    pub paper: Paper,
 }
 
 /// Words for a session.

@@ -164,19 +164,26 @@ fn as_signed(
     statement: &Statement,
     sign_off: &str,
 ) -> Result<Option<(Since, Sheet)>, Refusal> {
-    let session = node.with_document(id, |document| {
-        let since = document.since(&statement.session.heads, sign_off)?;
-        Ok::<_, Refusal>((since, at(document, &statement.session, |d| d.session().cloned())?))
-    })??;
-    let shop_id = shop_id(node)?;
-    let shop = node.with_document(shop_id, |d| at(d, &statement.shop, |d| d.shop().cloned()))??;
-    let site = node.with_document(sheet.session.site, |document| {
-        at(document, &statement.site, |document| document.site().cloned())
-    })??;
+    let Statement { session, shop, site, .. } = statement;
+    let since = node.with_document(id, |document| document.since(&session.heads, sign_off))??;
+    let then = at_heads(node, sheet, session, shop, site)?;
+    Ok(since.zip(then))
+}
+
+/// The papers of a session as they were at these newest changes. None when some are not here.
+pub(super) fn at_heads(
+    node: &Node,
+    now: &Sheet,
+    session: &PaperHeads,
+    shop: &PaperHeads,
+    site: &PaperHeads,
+) -> Result<Option<Sheet>, Refusal> {
+    let id = session_id(&session.document)?;
+    let session = node.with_document(id, |d| at(d, session, |d| d.session().cloned()))??;
+    let shop = node.with_document(shop_id(node)?, |d| at(d, shop, |d| d.shop().cloned()))??;
+    let site = node.with_document(now.session.site, |d| at(d, site, |d| d.site().cloned()))??;
     Ok(match (session, shop, site) {
-        ((Some(since), Some(session)), Some(shop), Some(site)) => {
-            Some((since, Sheet { shop, site, session }))
-        }
+        (Some(session), Some(shop), Some(site)) => Some(Sheet { shop, site, session }),
         _ => None,
     })
 }
@@ -226,7 +233,11 @@ fn papers_since(
     Ok(papers)
 }
 
-fn heads_now(node: &Node, session: DocumentId, sheet: &Sheet) -> Result<Papers, Refusal> {
+pub(super) fn heads_now(
+    node: &Node,
+    session: DocumentId,
+    sheet: &Sheet,
+) -> Result<Papers, Refusal> {
     let heads = |id: DocumentId| {
         node.with_document(id, |document| PaperHeads {
             document: id.to_string(),

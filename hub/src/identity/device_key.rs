@@ -19,6 +19,9 @@ const FILE: &str = "device.key";
 /// never pass for another.
 const STATEMENT: &[u8] = b"guyline statement 1\0";
 
+/// The same for a file that leaves the tool.
+const FILE_CONTENT: &[u8] = b"guyline file 1\0";
+
 /// A device's private key. Shows itself nowhere.
 pub struct DeviceKey(SigningKey);
 
@@ -108,16 +111,39 @@ impl DeviceKey {
 
     /// Signs a statement. Gives 128 hexadecimal digits.
     pub fn sign_statement(&self, text: &str) -> String {
-        hex(&self.0.sign(&[STATEMENT, text.as_bytes()].concat()).to_bytes())
+        self.sign(STATEMENT, text.as_bytes())
+    }
+
+    /// Signs a file's bytes. Gives 128 hexadecimal digits.
+    pub fn sign_file(&self, content: &[u8]) -> String {
+        self.sign(FILE_CONTENT, content)
+    }
+
+    fn sign(&self, purpose: &[u8], message: &[u8]) -> String {
+        hex(&self.0.sign(&[purpose, message].concat()).to_bytes())
     }
 }
 
 impl PublicKey {
     /// Whether this key signed this statement.
     pub fn verify_statement(&self, text: &str, signature: &str) -> Result<(), SignatureRefused> {
+        self.verify(STATEMENT, text.as_bytes(), signature)
+    }
+
+    /// Whether this key signed this file's bytes.
+    pub fn verify_file(&self, content: &[u8], signature: &str) -> Result<(), SignatureRefused> {
+        self.verify(FILE_CONTENT, content, signature)
+    }
+
+    fn verify(
+        &self,
+        purpose: &[u8],
+        message: &[u8],
+        signature: &str,
+    ) -> Result<(), SignatureRefused> {
         let key = VerifyingKey::from_bytes(&self.0).map_err(|_| SignatureRefused::Key)?;
         let signature: [u8; 64] = unhex(signature).ok_or(SignatureRefused::Form)?;
-        let message = [STATEMENT, text.as_bytes()].concat();
+        let message = [purpose, message].concat();
         // Strict: one signature has one form only, and a key of small order signs nothing.
         key.verify_strict(&message, &Signature::from_bytes(&signature))
             .map_err(|_| SignatureRefused::False)
@@ -208,7 +234,8 @@ fn hex(bytes: &[u8]) -> String {
 }
 
 fn unhex<const N: usize>(text: &str) -> Option<[u8; N]> {
-    if text.len() != 2 * N || !text.bytes().all(|digit| digit.is_ascii_hexdigit()) {
+    if text.len() != 2 * N || !text.bytes().all(|digit| matches!(digit, b'0'..=b'9' | b'a'..=b'f'))
+    {
         return None;
     }
     let mut bytes = [0; N];

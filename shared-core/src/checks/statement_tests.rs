@@ -1,20 +1,9 @@
 //! A statement survives its text, and tells every single value that is another.
 
-use automerge::{ActorId, Automerge};
-
 use super::*;
 use crate::checks::{Cautions, Sheet, appraise};
-use crate::record::{Author, Document};
-
-const SHOP: &[u8] = include_bytes!("../record/schema-1/shop.changes");
-const SITE: &[u8] = include_bytes!("../record/schema-1/site.changes");
-const SESSION: &[u8] = include_bytes!("../record/schema-1/session.changes");
-
-fn document(bytes: &[u8]) -> Document {
-    let id = "01ARZ3NDEKTSV4RRFFQ69G5FAW".parse().unwrap();
-    let changes = Automerge::load(bytes).unwrap().get_changes(&[]);
-    Document::from_changes(id, changes, ActorId::from([1; 16])).unwrap()
-}
+use crate::record::Author;
+use crate::record::schema_1::{SESSION, SHOP, SITE, open};
 
 fn paper(id: &str) -> PaperHeads {
     PaperHeads { document: id.to_owned(), heads: vec!["00".repeat(32)] }
@@ -22,9 +11,9 @@ fn paper(id: &str) -> PaperHeads {
 
 fn sheet() -> Sheet {
     Sheet {
-        shop: document(SHOP).shop().unwrap().clone(),
-        site: document(SITE).site().unwrap().clone(),
-        session: document(SESSION).session().unwrap().clone(),
+        shop: open(SHOP, 1).shop().unwrap().clone(),
+        site: open(SITE, 1).site().unwrap().clone(),
+        session: open(SESSION, 1).session().unwrap().clone(),
     }
 }
 

@@ -16,6 +16,9 @@ pub mod validate;
 mod apply;
 mod raise;
 
+#[cfg(test)]
+pub(crate) mod schema_1;
+
 pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
 pub use history::{NoSuchMoment, Since, Step, Touched};

@@ -1,23 +1,9 @@
 //! Documents that schema 1 wrote, kept as the bytes of their changes: they open, they are raised by
 //! the same change everywhere, and nothing of them is lost.
 
-use automerge::{ActorId, Automerge, Change};
-
-use crate::record::{Author, Document, DocumentId, DocumentKind, EditRefused, SCHEMA, SessionEdit};
+use crate::record::schema_1::{SESSION, SHOP, SITE, open};
+use crate::record::{Author, DocumentKind, EditRefused, SCHEMA, SessionEdit};
 use crate::time::Timestamp;
-
-const SHOP: &[u8] = include_bytes!("schema-1/shop.changes");
-const SITE: &[u8] = include_bytes!("schema-1/site.changes");
-const SESSION: &[u8] = include_bytes!("schema-1/session.changes");
-
-fn changes(bytes: &[u8]) -> Vec<Change> {
-    Automerge::load(bytes).unwrap().get_changes(&[])
-}
-
-fn open(bytes: &[u8], actor: u8) -> Document {
-    let id: DocumentId = "01ARZ3NDEKTSV4RRFFQ69G5FAW".parse().unwrap();
-    Document::from_changes(id, changes(bytes), ActorId::from([actor; 16])).unwrap()
-}
 
 fn author(person: &str) -> Author {
     let at = Timestamp::from_unix_ms(1_780_000_000_000).unwrap();

@@ -19,6 +19,7 @@ export type View =
 	| { kind: "connect"; draft: ChainDraft; check: string }
 	| { kind: "findings" }
 	| { kind: "remarks" }
+	| { kind: "close" }
 	| { kind: "history" };
 
 /** The commands that change a session and answer with its page; not the one that shows an old one. */
@@ -29,6 +30,8 @@ type Changing = Exclude<
 
 export class SessionState {
 	page = $state.raw<SessionPage>();
+	/** What was just done and is worth saying once. */
+	said = $state<string>();
 	refusal = $state.raw<Refusal>();
 	/** What was opened by hand; none: the list on a narrow screen, the next check on a wide one. */
 	view = $state.raw<View>();
@@ -145,6 +148,12 @@ export class SessionState {
 			this.refusal = error.refusal;
 			return false;
 		}
+	}
+
+	/** Takes back what this person last entered here, and says what it was. */
+	async undo() {
+		const what = this.page?.undoable?.words;
+		if (what && (await this.change("undo", { session: this.#session }))) this.said = what;
 	}
 
 	/** A page older than the one shown came late and is dropped. */

@@ -16,6 +16,7 @@ export const words = {
 		what: "this device's node does not answer",
 		help: "see that Guyline is still running here; what was recorded before stands",
 	},
+	signedOff: "Signed off",
 	saved: "Saved",
 	savedWhere: "on this device",
 	onlyHere: (count: number) => (count === 0 ? "none only here" : `${count} only here`),

@@ -23,6 +23,8 @@ export const refusals: Record<Code, Meaning> = {
 	"edit-refused": { title: "Not kept", severity: "alarm" },
 	"exchange-failed": { title: "Not merged", severity: "note" },
 	"no-answer": { title: "Not known to be kept", severity: "alarm" },
+	"not-rendered": { title: "No file was made", severity: "note" },
+	"signed-off": { title: "Signed off: say why first", severity: "note" },
 	"store-failed": { title: "Not known to be kept", severity: "alarm" },
 	forbidden: { title: "Not allowed from here", severity: "note" },
 	"too-large": { title: "Too large", severity: "note" },

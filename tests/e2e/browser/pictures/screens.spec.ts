@@ -52,6 +52,23 @@ test("the session's checks, findings and notes", async ({ page, day }, info) => 
 	await picture(page, info, "as-it-was");
 });
 
+test("a visit being closed", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("wren"));
+	await page.getByRole("button", { name: "Close the visit" }).click();
+	await picture(page, info, "close");
+	await page.getByRole("button", { name: "Sign off as Wren" }).click();
+	await page.getByRole("button", { name: "Check the signature" }).click();
+	await expect(page.locator("section.open")).toContainText("True and unchanged.");
+	await picture(page, info, "signed");
+	await page.getByLabel("Why must it be changed?").fill("Seen on the photograph");
+	await page.getByRole("button", { name: "Keep the reason" }).click();
+	await page.getByLabel("What was put back").fill("Squelch back to its mark");
+	await page.getByRole("button", { name: "Keep", exact: true }).click();
+	await page.getByRole("button", { name: "Check the signature" }).click();
+	await expect(page.locator("section.open")).toContainText("Something is not as it was signed.");
+	await picture(page, info, "amended");
+});
+
 test("a check with its entry and verdict", async ({ page, day }, info) => {
 	await openVisit(page, await day.at("ines"));
 	await openCheck(page, "Opening level at the receiver port");

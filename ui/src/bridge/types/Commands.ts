@@ -1,6 +1,7 @@
 // Generated from the desk's table of commands. Do not edit.
 import type { Acknowledge } from "./Acknowledge";
 import type { AskMoment } from "./AskMoment";
+import type { AskReport } from "./AskReport";
 import type { AskSession } from "./AskSession";
 import type { BenchAnswer } from "./BenchAnswer";
 import type { BenchQuestion } from "./BenchQuestion";
@@ -15,6 +16,7 @@ import type { HoldDevice } from "./HoldDevice";
 import type { JudgedEntry } from "./JudgedEntry";
 import type { Nothing } from "./Nothing";
 import type { Position } from "./Position";
+import type { ReportFile } from "./ReportFile";
 import type { SessionHistory } from "./SessionHistory";
 import type { SessionPage } from "./SessionPage";
 import type { SessionVerification } from "./SessionVerification";
@@ -43,6 +45,7 @@ export interface Commands {
   "undo": { asks: AskSession; gives: SessionPage };
   "sign-off": { asks: AskSession; gives: SessionPage };
   "amend": { asks: GiveReason; gives: SessionPage };
+  "report": { asks: AskReport; gives: ReportFile };
   "verify": { asks: AskSession; gives: SessionVerification };
   "history": { asks: AskSession; gives: SessionHistory };
   "session-after": { asks: AskMoment; gives: SessionPage };

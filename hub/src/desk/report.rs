@@ -1,0 +1,173 @@
+//! The commands of what leaves the tool: a visit's report as a sealed file, and the check of one.
+//!
+//! A file is made from the record as it is here, names the changes it was made from, and is sealed by
+//! this device. Checked, it tells three things apart: whether a byte was changed, whether the record
+//! it names gives this very file, and what was changed in the record since.
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use guyline_core::checks::{Cautions, Plan, Sheet, Statement};
+use guyline_core::record::{Author, DocumentId};
+use guyline_core::report::{Language, Paper, VisitReport, visit_report};
+
+use super::pages::{FileVerification, ReportFile};
+use super::refusal::{Code, Refusal};
+use super::requests::AskReport;
+use super::session::{appraised, papers, session_id};
+use super::sign_off::{at_heads, heads_now};
+use crate::Node;
+use crate::render::seal::{self, Origin, Sealed};
+use crate::render::{FileForm, NotRendered, render};
+
+/// What a report is to look like.
+#[derive(Clone, Copy, Debug)]
+pub struct Wanted {
+    /// The kind of file.
+    pub form: FileForm,
+    /// The language of its fixed words.
+    pub language: Language,
+    /// The size of its sheets, where it has any.
+    pub paper: Paper,
+}
+
+pub(super) fn make(node: &Node, asked: AskReport) -> Result<ReportFile, Refusal> {
+    let AskReport { session, form, language, paper } = asked;
+    let made = report_file(node, session_id(&session)?, Wanted { form, language, paper })?;
+    Ok(ReportFile {
+        name: made.name,
+        media_type: form.media_type().to_owned(),
+        base64: STANDARD.encode(made.bytes),
+    })
+}
+
+/// A report's file with the name it should get.
+pub struct MadeFile {
+    /// Letters, digits and hyphens only, with an end that says what it is.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Makes a visit's report and seals it.
+pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFile, Refusal> {
+    let sheet = papers(node, id)?;
+    let heads = heads_now(node, id, &sheet)?;
+    let origin = Origin {
+        session: heads.session,
+        shop: heads.shop,
+        site: heads.site,
+        program: env!("CARGO_PKG_VERSION").to_owned(),
+        language: wanted.language,
+        paper: wanted.paper,
+        device: node.name()?,
+    };
+    let report = told(&sheet)?;
+    let content = content(node, &report, wanted.form, &origin)?;
+    Ok(MadeFile {
+        name: name(&report, wanted.form),
+        bytes: seal::seal(content, wanted.form, &origin, node.device_key()),
+    })
+}
+
+fn told(sheet: &Sheet) -> Result<VisitReport, Refusal> {
+    Ok(visit_report(sheet, &appraised(sheet)?, Cautions::standard()))
+}
+
+fn content(
+    node: &Node,
+    report: &VisitReport,
+    form: FileForm,
+    origin: &Origin,
+) -> Result<Vec<u8>, NotRendered> {
+    let look = (origin.language, origin.paper);
+    render(report, form, look, &origin.lines(), node.typesetter())
+}
+
+/// A name that says what it is and that every file system takes.
+fn name(report: &VisitReport, form: FileForm) -> String {
+    let plain: String = format!("{} {}", report.site, report.last_day)
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
+        .collect();
+    let words: Vec<&str> = plain.split('-').filter(|word| !word.is_empty()).collect();
+    format!("{}.{}", words.join("-"), form.extension())
+}
+
+/// Checks a file that was made by [`report_file`], here or on another device.
+pub fn verify_file(node: &Node, file: &[u8]) -> Result<FileVerification, Refusal> {
+    let sealed = match seal::open(file) {
+        Ok(sealed) => sealed,
+        Err(refused) => {
+            return Ok(FileVerification { refused: Some(refused.to_string()), ..nothing_told() });
+        }
+    };
+    let told = FileVerification {
+        key: Some(sealed.key.short()),
+        this_device: sealed.key == node.key(),
+        device: Some(sealed.origin.device.clone()),
+        program: Some(sealed.origin.program.clone()),
+        ..nothing_told()
+    };
+    against_record(node, &sealed, told)
+}
+
+fn nothing_told() -> FileVerification {
+    FileVerification {
+        refused: None,
+        key: None,
+        this_device: false,
+        device: None,
+        program: None,
+        missing: None,
+        same_file: None,
+        now: Vec::new(),
+        changes: 0,
+        intact: false,
+    }
+}
+
+fn against_record(
+    node: &Node,
+    sealed: &Sealed<'_>,
+    mut told: FileVerification,
+) -> Result<FileVerification, Refusal> {
+    let origin = &sealed.origin;
+    let id = session_id(&origin.session.document)?;
+    let now = match papers(node, id) {
+        Ok(now) => now,
+        Err(refusal) => {
+            told.missing = Some(refusal.what);
+            return Ok(told);
+        }
+    };
+    let then = at_heads(node, &now, &origin.session, &origin.shop, &origin.site)?;
+    let Some(then) = then else {
+        told.missing = Some("changes it was made from are not on this device".to_owned());
+        return Ok(told);
+    };
+    let again = content(node, &self::told(&then)?, sealed.form, origin)?;
+    told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());
+    let heads = heads_now(node, id, &now)?;
+    let author = Author { person: String::new(), device: String::new(), at: now.session.opened.at };
+    let statement = |sheet: &Sheet| -> Result<Statement, Refusal> {
+        Ok(Statement::of(&appraised(sheet)?, Plan::standard(), heads.clone(), &author))
+    };
+    told.now = statement(&then)?.differences(&statement(&now)?);
+    told.changes = node
+        .with_document(id, |document| document.changes_since(&origin.session.heads))?
+        .unwrap_or_default();
+    told.intact = told.same_file == Some(true) && told.now.is_empty() && told.changes == 0;
+    Ok(told)
+}
+
+impl From<NotRendered> for Refusal {
+    fn from(error: NotRendered) -> Self {
+        let help = match &error {
+            NotRendered::NoTypesetter => "ask for html, text or json",
+            NotRendered::Typesetter(_) => {
+                "ask for html or text, and tell who looks after Guyline: this is its fault"
+            }
+        };
+        Self::new(Code::NotRendered, error.to_string(), help)
+    }
+}

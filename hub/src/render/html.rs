@@ -1,0 +1,373 @@
+//! A visit's report as one HTML file: no script, nothing loaded from anywhere, fit for mail and for
+//! paper. Every text is escaped by the library that writes the markup.
+
+use guyline_core::report::{Cell, DoneBy, Language, Line, VisitReport, Words};
+use guyline_core::rf::chain::LevelDiagram;
+use guyline_core::uncertainty::Outcome;
+use guyline_core::units::shown;
+use maud::{DOCTYPE, Markup, html};
+
+const STYLE: &str = include_str!("report.css");
+/// Nothing may be loaded and nothing may run, wherever the file is opened.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; \
+                      form-action 'none'";
+
+/// The whole report.
+pub fn page(report: &VisitReport, language: Language, verification: &[String]) -> String {
+    let told = Told { language, words: language.words() };
+    told.page(report, verification).into_string()
+}
+
+struct Told {
+    language: Language,
+    words: &'static Words,
+}
+
+impl Told {
+    fn page(&self, report: &VisitReport, verification: &[String]) -> Markup {
+        let words = self.words;
+        html! {
+            (DOCTYPE)
+            html lang=(words.language) {
+                head {
+                    meta charset="utf-8";
+                    meta name="viewport" content="width=device-width, initial-scale=1";
+                    meta http-equiv="Content-Security-Policy" content=(POLICY);
+                    title { (words.title) ": " (report.site) }
+                    style { (maud::PreEscaped(STYLE)) }
+                }
+                body {
+                    main {
+                        (self.head(report))
+                        (self.conclusions(report))
+                        (self.readings(report))
+                        (self.levels(report))
+                        (self.rest(report))
+                        section {
+                            h2 { (words.verification) }
+                            p { (words.how_to_verify) }
+                            @for line in verification { p class="small" { code { (line) } } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn head(&self, report: &VisitReport) -> Markup {
+        let words = self.words;
+        let mhz = |hz: u64| format!("{} MHz", shown(hz as f64 / 1e6, 5));
+        let days = match report.first_day == report.last_day {
+            true => report.first_day.clone(),
+            false => format!("{} \u{2013} {}", report.first_day, report.last_day),
+        };
+        let crew = match report.crew.is_empty() {
+            true => words.nobody.to_owned(),
+            false => report.crew.join(", "),
+        };
+        let channel = format!("{} kHz", shown(report.channel_width_hz as f64 / 1e3, 2));
+        html! {
+            header {
+                p { (report.shop) }
+                h1 { (words.title) ": " (report.site) }
+                p { (report.repeater) }
+                dl {
+                    @for (what, value) in [
+                        (words.work_order, report.work_order.clone()),
+                        (words.visited, days),
+                        (words.crew, crew),
+                        (words.receives, mhz(report.receive_hz)),
+                        (words.transmits, mhz(report.transmit_hz)),
+                        (words.channel, channel),
+                    ] {
+                        div { dt { (what) } dd { (value) } }
+                    }
+                }
+            }
+        }
+    }
+
+    fn conclusions(&self, report: &VisitReport) -> Markup {
+        let words = self.words;
+        let overall = &report.overall;
+        let counts = [
+            overall.pass,
+            overall.conditional_pass,
+            overall.conditional_fail,
+            overall.fail,
+            overall.not_judged,
+            overall.not_read,
+        ];
+        html! {
+            section {
+                h2 { (words.conclusions) }
+                div class="overall" {
+                    p class="large" {
+                        (mark(overall.worst)) " " (words.overall) ": "
+                        (self.language.outcome(overall.worst))
+                    }
+                    p {
+                        @for (count, word) in counts.iter().zip(words.counts) {
+                            @if *count > 0 { span class="count" { (count) " " (word) } }
+                        }
+                    }
+                }
+                @if report.concluded.is_empty() { p { (words.all_pass) } } @else {
+                    h3 { (words.not_passing) }
+                    ul {
+                        @for it in &report.concluded {
+                            li {
+                                (mark(Some(it.outcome))) " " strong { (it.title) } ": "
+                                (self.language.outcome(Some(it.outcome))) ". " (it.reason)
+                            }
+                        }
+                    }
+                }
+                (remarks(words.summary, &report.summary))
+                @if report.summary.len() > 1 { p class="small" { (words.two_summaries) } }
+                @if report.adjusted.is_empty() {
+                    h3 { (words.adjusted) }
+                    p { (words.nothing_adjusted) }
+                }
+                (remarks(words.adjusted, &report.adjusted))
+                (remarks(words.put_back, &report.put_back))
+                h3 { (words.to_do) }
+                @if report.found.is_empty() { p { (words.nothing_to_do) } }
+                ul {
+                    @for it in &report.found {
+                        li {
+                            strong { (it.what) } " (" (self.language.weight(it.weight)) ")" br;
+                            span class="small" { (words.because) ": " (it.evidence) } br;
+                            "\u{2192} " (it.next)
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn readings(&self, report: &VisitReport) -> Markup {
+        let words = self.words;
+        html! {
+            section {
+                h2 { (words.readings) }
+                p class="small" {
+                    (words.rule) ": " (self.language.rule(report.decision_rule)) "."
+                }
+                @for stage in &report.stages {
+                    h3 { (self.language.stage(stage.stage)) }
+                    div class="wide" tabindex="0" role="region"
+                        aria-label=(self.language.stage(stage.stage)) {
+                        table {
+                            thead {
+                                tr {
+                                    th scope="col" { (words.check) }
+                                    th scope="col" { (words.as_found) }
+                                    th scope="col" { (words.as_left) }
+                                    th scope="col" { (words.limit) }
+                                }
+                            }
+                            tbody { @for line in &stage.lines { (self.row(line)) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn row(&self, line: &Line) -> Markup {
+        let words = self.words;
+        let first = line.as_found.first().or(line.as_left.first());
+        html! {
+            tr {
+                th scope="row" { (line.title) br; span class="small" { (line.plane) } }
+                td {
+                    @if first.is_none() { (words.not_read) }
+                    @for it in &line.as_found { (self.cell(it)) }
+                }
+                td { @for it in &line.as_left { (self.cell(it)) } }
+                td {
+                    @if let Some(it) = first {
+                        (it.limit) br;
+                        span class="small" {
+                            (it.source)
+                            @if !it.verified { " (" (words.not_verified) ")" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn cell(&self, it: &Cell) -> Markup {
+        let words = self.words;
+        html! {
+            p {
+                (mark(Some(it.outcome))) " " strong { (it.value) } " "
+                span class="small" { (it.uncertainty) } br;
+                (self.language.outcome(Some(it.outcome)))
+                @if !it.margin.is_empty() { ", " (words.margin) " " (it.margin) }
+                br;
+                span class="small" {
+                    (words.read) " " (it.typed) ", " (it.by) ", " (it.at) br;
+                    (it.instrument) ", " (it.chain)
+                }
+            }
+        }
+    }
+
+    fn levels(&self, report: &VisitReport) -> Markup {
+        let words = self.words;
+        html! {
+            section {
+                @if !report.diagrams.is_empty() { h2 { (words.levels) } }
+                @for it in &report.diagrams { (self.diagram(it)) }
+                @for stop in &report.stops {
+                    p class="stop" {
+                        strong { (words.do_not_key) ": " (stop.at) ". " }
+                        (stop.what) ". " (stop.help) "."
+                    }
+                }
+            }
+        }
+    }
+
+    /// The numbers in a table, and beside it the same to scale.
+    fn diagram(&self, it: &LevelDiagram) -> Markup {
+        let words = self.words;
+        let levels = it.nodes.iter().map(|node| node.level_dbm);
+        let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
+            (low.min(level), high.max(level))
+        });
+        let share = |level: f64| 100.0 * (level - low) / (high - low).max(1.0);
+        html! {
+            h3 { (it.title) ", " (shown(it.frequency_hz as f64 / 1e6, 5)) " MHz" }
+            div class="wide" tabindex="0" role="region" aria-label=(it.title) {
+                table class="levels" {
+                    thead {
+                        tr {
+                            th scope="col" { (words.point) }
+                            th scope="col" { (words.level) }
+                            th scope="col" class="scale" { (shown(low, 0)) " \u{2026} " (shown(high, 0)) " dBm" }
+                            th scope="col" { (words.rating) }
+                        }
+                    }
+                    tbody {
+                        @for node in &it.nodes {
+                            tr {
+                                th scope="row" {
+                                    (node.label)
+                                    @if let (Some(element), Some(loss)) = (&node.element, node.loss_db) {
+                                        br;
+                                        span class="small" { (element) ", " (shown(-loss, 2)) " dB" }
+                                    }
+                                }
+                                td { (shown(node.level_dbm, 1)) " dBm" }
+                                td class="scale" {
+                                    svg viewBox="0 0 100 4" preserveAspectRatio="none" aria-hidden="true" {
+                                        rect x="0" y="1.8" width="100" height="0.4" {}
+                                        rect x=(shown(share(node.level_dbm).min(98.0), 2).replace('\u{2212}', "-"))
+                                            y="0" width="2" height="4" {}
+                                    }
+                                }
+                                td {
+                                    @if let Some(most) = node.power_max_w { (shown(most, 1)) " W" }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn rest(&self, report: &VisitReport) -> Markup {
+        let words = self.words;
+        html! {
+            section {
+                h2 { (words.instruments) }
+                ul {
+                    @for it in &report.instruments {
+                        li {
+                            (it.name) ", " (words.calibrated_until) " " (it.calibration_due)
+                            @if !it.held { " (" strong { (words.not_held) } ")" }
+                        }
+                    }
+                }
+                (remarks(words.notes, &report.notes))
+                @if !report.withdrawn.is_empty() {
+                    h2 { (words.withdrawn) }
+                    ul {
+                        @for line in &report.withdrawn {
+                            @for it in line.as_found.iter().chain(&line.as_left) {
+                                li {
+                                    strong { (line.title) } ": " s { (it.typed) } ", " (it.by) ", "
+                                    (it.at) ". " (line.taken_back.as_deref().unwrap_or_default())
+                                }
+                            }
+                        }
+                    }
+                }
+                h2 { (words.cautions) }
+                ul {
+                    @for it in &report.cautions {
+                        li {
+                            strong { (it.title) } " (" (words.read_by) " " (it.read_by.join(", "))
+                            "). " (it.text)
+                        }
+                    }
+                }
+                p { strong { (report.deferral) } }
+                h2 { (words.signed) }
+                @if report.signatures.is_empty() { p { (words.not_signed) } }
+                ul {
+                    @for it in &report.signatures {
+                        li {
+                            strong { (it.by) } ", " (it.device) ", " (it.at) br;
+                            span class="small" { (words.key) " " code { (it.key) } }
+                        }
+                    }
+                }
+                (remarks(words.amended, &report.amended))
+            }
+        }
+    }
+}
+
+fn remarks(title: &str, remarks: &[DoneBy]) -> Markup {
+    html! {
+        @if !remarks.is_empty() {
+            h3 { (title) }
+            ul {
+                @for it in remarks {
+                    li { (it.text) " " span class="small" { (it.by) ", " (it.at) } }
+                }
+            }
+        }
+    }
+}
+
+/// A mark of its own shape for each outcome, as on the screens.
+fn mark(outcome: Option<Outcome>) -> Markup {
+    let (class, shape, sign) = match outcome {
+        Some(Outcome::Pass) => ("pass", "M20 2 A18 18 0 1 1 19.9 2 Z", "M11 21 l6 7 l12 -15"),
+        Some(Outcome::ConditionalPass) => {
+            ("conditional", "M20 2 L39 37 H1 Z", "M20 14 V25 M20 30 V32.5")
+        }
+        Some(Outcome::ConditionalFail) => {
+            ("conditional", "M20 38 L39 3 H1 Z", "M20 8 V19 M20 24 V26.5")
+        }
+        Some(Outcome::Fail) => (
+            "fail",
+            "M12.5 2 H27.5 L38 12.5 V27.5 L27.5 38 H12.5 L2 27.5 V12.5 Z",
+            "M13 13 L27 27 M27 13 L13 27",
+        ),
+        Some(Outcome::NotJudged) | None => ("none", "M20 4 A16 16 0 1 1 19.9 4 Z", ""),
+    };
+    html! {
+        svg class=(format!("mark {class}")) viewBox="0 0 40 40" aria-hidden="true" {
+            path class="shape" d=(shape) {}
+            path class="sign" d=(sign) {}
+        }
+    }
+}

@@ -1,0 +1,91 @@
+//! What leaves the tool: a visit's report as a file, with a seal that tells whether it was changed.
+//!
+//! In: a report as data. Out: bytes, as PDF, as one self-contained HTML file, as plain text, or as
+//! JSON. Nothing here judges or words anything anew; what people typed reaches a file as text only.
+//! The PDF's typesetter is given from outside, so that nothing that makes no PDF carries it.
+
+pub mod html;
+pub mod seal;
+pub mod text;
+
+use guyline_core::report::{Language, Paper, VisitReport};
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+/// Makes a PDF of a report, with lines about its verification at the end, or says why not.
+pub type Typesetter = fn(&VisitReport, Language, Paper, &[String]) -> Result<Vec<u8>, String>;
+
+/// The kind of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS, clap::ValueEnum)]
+#[serde(rename_all = "kebab-case")]
+pub enum FileForm {
+    /// For the customer and for paper.
+    Pdf,
+    /// One file for a browser or for mail.
+    Html,
+    /// Plain text.
+    Text,
+    /// The report as data.
+    Json,
+}
+
+impl FileForm {
+    /// The end of a file's name.
+    pub fn extension(self) -> &'static str {
+        match self {
+            Self::Pdf => "pdf",
+            Self::Html => "html",
+            Self::Text => "txt",
+            Self::Json => "json",
+        }
+    }
+
+    /// The form a file's name ends with.
+    pub fn of_extension(extension: &str) -> Option<Self> {
+        let forms = [Self::Pdf, Self::Html, Self::Text, Self::Json];
+        forms.into_iter().find(|form| form.extension() == extension)
+    }
+
+    /// Its media type (RFC 6838).
+    pub fn media_type(self) -> &'static str {
+        match self {
+            Self::Pdf => "application/pdf",
+            Self::Html => "text/html; charset=utf-8",
+            Self::Text => "text/plain; charset=utf-8",
+            Self::Json => "application/json",
+        }
+    }
+}
+
+/// Why a report cannot be made.
+#[derive(Debug, thiserror::Error)]
+pub enum NotRendered {
+    /// No typesetter was given.
+    #[error("this program was built without the part that makes PDF files")]
+    NoTypesetter,
+    /// The typesetter refused.
+    #[error("{0}")]
+    Typesetter(String),
+}
+
+/// A report as a file's bytes, without a seal.
+pub fn render(
+    report: &VisitReport,
+    form: FileForm,
+    (language, paper): (Language, Paper),
+    verification: &[String],
+    typesetter: Option<Typesetter>,
+) -> Result<Vec<u8>, NotRendered> {
+    match form {
+        FileForm::Pdf => {
+            let typesetter = typesetter.ok_or(NotRendered::NoTypesetter)?;
+            typesetter(report, language, paper, verification).map_err(NotRendered::Typesetter)
+        }
+        FileForm::Html => Ok(html::page(report, language, verification).into_bytes()),
+        FileForm::Text => Ok(text::page(report, language, verification).into_bytes()),
+        FileForm::Json => {
+            let json = serde_json::to_vec_pretty(report);
+            Ok(json.expect("text keys and finite numbers only"))
+        }
+    }
+}

@@ -1,0 +1,215 @@
+//! A visit's report as plain text, for a terminal, a ticket or a mail.
+
+use guyline_core::checks::Stop;
+use guyline_core::report::{Cell, DoneBy, Language, Line, VisitReport, Words};
+use guyline_core::units::shown;
+
+/// The widest line, in characters.
+const WIDTH: usize = 78;
+
+/// The whole report.
+pub fn page(report: &VisitReport, language: Language, verification: &[String]) -> String {
+    let mut out = Page { text: String::new(), language, words: language.words() };
+    out.head(report);
+    out.conclusions(report);
+    out.readings(report);
+    out.rest(report);
+    out.title(out.words.verification);
+    out.wrapped(0, out.words.how_to_verify);
+    verification.iter().for_each(|line| out.line(line));
+    out.text
+}
+
+struct Page {
+    text: String,
+    language: Language,
+    words: &'static Words,
+}
+
+impl Page {
+    fn line(&mut self, text: &str) {
+        self.text.push_str(text.trim_end());
+        self.text.push('\n');
+    }
+
+    fn title(&mut self, title: &str) {
+        self.line("");
+        self.line(title);
+        self.line(&"-".repeat(title.chars().count()));
+    }
+
+    /// Text broken at blanks, each line indented. Line ends that were typed stay.
+    fn wrapped(&mut self, indent: usize, text: &str) {
+        let pad = " ".repeat(indent);
+        for typed in text.lines() {
+            let mut row = pad.clone();
+            for word in typed.split_whitespace() {
+                let fits = row.chars().count() + 1 + word.chars().count() <= WIDTH;
+                if !fits && row.len() > pad.len() {
+                    self.line(&row);
+                    row.clone_from(&pad);
+                }
+                if row.len() > pad.len() {
+                    row.push(' ');
+                }
+                row.push_str(word);
+            }
+            self.line(&row);
+        }
+    }
+
+    fn head(&mut self, report: &VisitReport) {
+        let words = self.words;
+        self.line(&report.shop);
+        self.line(&format!("{}: {}", words.title, report.site));
+        let mhz = |hz: u64| format!("{} MHz", shown(hz as f64 / 1e6, 5));
+        let days = match report.first_day == report.last_day {
+            true => report.first_day.clone(),
+            false => format!("{} - {}", report.first_day, report.last_day),
+        };
+        let crew = match report.crew.is_empty() {
+            true => words.nobody.to_owned(),
+            false => report.crew.join(", "),
+        };
+        for (what, value) in [
+            ("", report.repeater.clone()),
+            (words.work_order, report.work_order.clone()),
+            (words.visited, days),
+            (words.crew, crew),
+            (words.receives, mhz(report.receive_hz)),
+            (words.transmits, mhz(report.transmit_hz)),
+        ] {
+            let label = if what.is_empty() { String::new() } else { format!("{what}: ") };
+            self.wrapped(0, &format!("{label}{value}"));
+        }
+    }
+
+    fn conclusions(&mut self, report: &VisitReport) {
+        let words = self.words;
+        self.title(words.conclusions);
+        let overall = &report.overall;
+        self.line(&format!("{}: {}", words.overall, self.language.outcome(overall.worst)));
+        let counts = [
+            overall.pass,
+            overall.conditional_pass,
+            overall.conditional_fail,
+            overall.fail,
+            overall.not_judged,
+            overall.not_read,
+        ];
+        let told = counts.iter().zip(words.counts).filter(|(count, _)| **count > 0);
+        let told: Vec<String> = told.map(|(count, word)| format!("{count} {word}")).collect();
+        self.line(&told.join(", "));
+        if report.concluded.is_empty() {
+            self.line(words.all_pass);
+        }
+        for it in &report.concluded {
+            let outcome = self.language.outcome(Some(it.outcome));
+            self.wrapped(0, &format!("* {}: {outcome}. {}", it.title, it.reason));
+        }
+        self.list(words.summary, &report.summary);
+        self.title(words.adjusted);
+        if report.adjusted.is_empty() {
+            self.line(words.nothing_adjusted);
+        }
+        self.remarks(&report.adjusted);
+        self.list(words.put_back, &report.put_back);
+        self.title(words.to_do);
+        if report.found.is_empty() {
+            self.line(words.nothing_to_do);
+        }
+        for it in &report.found {
+            self.wrapped(0, &format!("* {} ({})", it.what, self.language.weight(it.weight)));
+            self.wrapped(4, &format!("{}: {}", words.because, it.evidence));
+            self.wrapped(4, &format!("-> {}", it.next));
+        }
+    }
+
+    fn list(&mut self, title: &str, remarks: &[DoneBy]) {
+        if !remarks.is_empty() {
+            self.title(title);
+            self.remarks(remarks);
+        }
+    }
+
+    fn remarks(&mut self, remarks: &[DoneBy]) {
+        for it in remarks {
+            self.wrapped(0, &format!("* {} ({}, {})", it.text, it.by, it.at));
+        }
+    }
+
+    fn readings(&mut self, report: &VisitReport) {
+        let words = self.words;
+        self.title(words.readings);
+        self.wrapped(0, &format!("{}: {}.", words.rule, self.language.rule(report.decision_rule)));
+        for stage in &report.stages {
+            self.line("");
+            self.line(&self.language.stage(stage.stage).to_uppercase());
+            stage.lines.iter().for_each(|line| self.check(line));
+        }
+    }
+
+    fn check(&mut self, line: &Line) {
+        let words = self.words;
+        self.wrapped(0, &format!("{} ({})", line.title, line.plane));
+        for (phase, cells) in [(words.as_found, &line.as_found), (words.as_left, &line.as_left)] {
+            cells.iter().for_each(|cell| self.cell(phase, cell));
+        }
+        if line.as_found.is_empty() && line.as_left.is_empty() {
+            self.line(&format!("    {}", words.not_read));
+        }
+    }
+
+    fn cell(&mut self, phase: &str, it: &Cell) {
+        let words = self.words;
+        let outcome = self.language.outcome(Some(it.outcome));
+        self.wrapped(2, &format!("{phase}: {} {} [{outcome}]", it.value, it.uncertainty));
+        let verified =
+            if it.verified { String::new() } else { format!(" ({})", words.not_verified) };
+        let limit = format!("{}: {}, {}{verified}", words.limit, it.limit, it.source);
+        self.wrapped(4, &format!("{limit}; {} {}", words.margin, it.margin));
+        let with = format!("{}, {}", it.instrument, it.chain);
+        self.wrapped(4, &format!("{} {}, {}, {}; {with}", words.read, it.typed, it.by, it.at));
+    }
+
+    fn rest(&mut self, report: &VisitReport) {
+        let words = self.words;
+        for stop in &report.stops {
+            self.line("");
+            let Stop { at, what, help, .. } = stop;
+            self.wrapped(0, &format!("{}: {at}. {what}. {help}.", words.do_not_key.to_uppercase()));
+        }
+        self.title(words.instruments);
+        for it in &report.instruments {
+            let held = if it.held { String::new() } else { format!(" ({})", words.not_held) };
+            let until = format!("{} {}{held}", words.calibrated_until, it.calibration_due);
+            self.wrapped(0, &format!("* {}, {until}", it.name));
+        }
+        self.list(words.notes, &report.notes);
+        if !report.withdrawn.is_empty() {
+            self.title(words.withdrawn);
+        }
+        for line in &report.withdrawn {
+            let why = line.taken_back.as_deref().unwrap_or_default();
+            for it in line.as_found.iter().chain(&line.as_left) {
+                let read = format!("{}: {}, {}, {}", line.title, it.typed, it.by, it.at);
+                self.wrapped(0, &format!("* {read}. {why}"));
+            }
+        }
+        self.title(words.cautions);
+        for it in &report.cautions {
+            let by = it.read_by.join(", ");
+            self.wrapped(0, &format!("* {} ({} {by}). {}", it.title, words.read_by, it.text));
+        }
+        self.wrapped(0, &report.deferral);
+        self.title(words.signed);
+        if report.signatures.is_empty() {
+            self.line(words.not_signed);
+        }
+        for it in &report.signatures {
+            self.wrapped(0, &format!("* {}, {}, {}", it.by, it.device, it.at));
+            self.line(&format!("  {} {}", words.key, it.key));
+        }
+        self.list(words.amended, &report.amended);
+    }
+}

@@ -1,0 +1,14 @@
+//! What a report says, before it is laid out.
+//!
+//! In: a sheet, judged. Out: a [`VisitReport`]: conclusions first, then what they rest on, each
+//! number as text with its unit, so that no layout rounds or decides anything. Knows no layout,
+//! no colour and no file. Says nothing that the appraisal does not say, and clears no hazard.
+
+mod visit;
+mod words;
+
+pub use visit::{
+    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, Line, Overall, Said, Signature,
+    StageLines, VisitReport, visit_report,
+};
+pub use words::{Language, Paper, Words};
