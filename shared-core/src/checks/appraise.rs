@@ -9,12 +9,13 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::case::Case;
 use super::causes::{DesenseCauses, causes};
 use super::caution::{CautionState, Cautions};
 use super::expect::{Expected, expect};
 use super::findings::{Finding, findings};
 use super::guard::{KeyedElement, Stop, keyed};
-use super::judge::{Case, Verdict, judge};
+use super::judge::{Verdict, judge};
 use super::plan::{Check, Plan, Reads, Through};
 use super::reconcile::{self, Reconciled, reconcile};
 use super::setup::{ChainRefused, Setup};
@@ -115,7 +116,7 @@ pub fn appraise(
     sheet: &Sheet,
 ) -> Result<Appraisal, Vec<Problem>> {
     let Sheet { shop, session, .. } = sheet;
-    let case = Case { plan, shop, repeater: repeater(sheet)?, session };
+    let case = Case::new(plan, shop, repeater(sheet)?, session);
     let chains: Vec<ChainState> =
         session.chains.iter().map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
@@ -156,7 +157,7 @@ fn check_state(
     chains: &[ChainState],
     check: &Check,
 ) -> CheckState {
-    let standing = case.session.standing_readings();
+    let standing = case.standing_readings();
     let readings: Vec<ReadingState> = case
         .session
         .readings

@@ -6,7 +6,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::judge::{Case, NotJudged, limit};
+use super::case::Case;
+use super::judge::NotJudged;
+use super::limit::limit;
 use super::measure::NotMeasured;
 use super::plan::{Check, Judges, LimitOf, Reads};
 use super::setup::Setup;
@@ -73,7 +75,7 @@ pub(crate) fn at_plane(
         }
         Reads::FrequencyError => Ok((0.0, "a carrier on its channel".to_owned())),
         Reads::Deviation => {
-            let limits = limit(check, case.repeater)?.limits;
+            let limits = limit(case, check)?.limits;
             Ok((limits.high.unwrap_or_default(), "the channel's deviation".to_owned()))
         }
     };

@@ -6,6 +6,7 @@
 
 pub mod admit;
 pub mod appraise;
+pub mod case;
 pub mod causes;
 pub mod caution;
 pub mod expect;
@@ -18,6 +19,7 @@ pub mod setup;
 
 mod calibration;
 mod causes_table;
+mod limit;
 mod measure;
 mod repeats;
 
@@ -30,10 +32,11 @@ mod tests;
 
 pub use admit::{NotAdmitted, admit_reading};
 pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
+pub use case::Case;
 pub use causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
-pub use judge::{Case, Verdict, judge};
+pub use judge::{Verdict, judge};
 pub use plan::{Check, Plan, Stage};
 pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};
