@@ -52,7 +52,7 @@ pub use conformity::{
 };
 pub use desense::{DesenseAnswer, DesenseQuestion};
 pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
-pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
+pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion, SweptPoint};
 pub use emission::{
     EmissionAnswer, EmissionOfBandwidth, EmissionOfKeying, EmissionOfModulation, EmissionOfShift,
     EmissionQuestion, EmissionSymbol,

@@ -16,6 +16,7 @@ use super::expect::{Expected, expect};
 use super::findings::{Finding, findings};
 use super::guard::{KeyedElement, Stop, keyed};
 use super::judge::{Verdict, judge};
+use super::licence::{self, LicenceVerdict};
 use super::plan::{Check, Plan, Reads, Through};
 use super::reconcile::{self, Reconciled, reconcile};
 use super::setup::{ChainRefused, Setup};
@@ -50,6 +51,8 @@ pub struct Appraisal {
     pub findings: Vec<Finding>,
     /// What all readings say of the repeater at once. None where there is none yet.
     pub reconciled: Option<Reconciled>,
+    /// What was read against the licence, where one is known: carrier, output power, ERP.
+    pub licence: Vec<LicenceVerdict>,
     /// What the desense tests say about the cause; none where nothing deafens the receiver.
     pub desense: Option<DesenseCauses>,
 }
@@ -124,10 +127,12 @@ pub fn appraise(
     let reconciled = reconcile(&case, &sheet.site).expect("the views hold finite numbers only");
     let desense = causes(&checks);
     let mut findings = findings(&case, &checks, desense.as_ref());
+    let licence = licence::verdicts(&case);
+    findings.extend(licence::findings(&licence));
     findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));
     findings.sort_by_key(|finding| finding.weight);
     let cautions = cautions.states(session);
-    Ok(Appraisal { cautions, findings, desense, reconciled, checks, chains })
+    Ok(Appraisal { cautions, findings, licence, desense, reconciled, checks, chains })
 }
 
 /// The repeater a session is about, once everything in the three views makes sense.

@@ -12,12 +12,14 @@ use ts_rs::TS;
 
 use super::calibration;
 use super::case::Case;
+use super::element::ElementRefused;
 use super::guard::watts_shown;
 use super::limit::limit;
 use super::measure::{Measured, NotMeasured};
 use super::plan::{Check, Judges, Reads};
 use crate::limits::{LimitUnknown, ShopRowsRefused};
 use crate::record::{Reading, Repeater};
+use crate::rf::chain::LossUnknown;
 use crate::uncertainty::budget::Combined;
 use crate::uncertainty::decision::{Limits, Outcome, conformity, decide};
 use crate::uncertainty::{BudgetLine, DecisionRule};
@@ -84,6 +86,12 @@ pub enum NotJudged {
     /// The shop's own rows cannot be read.
     #[error("the shop's own rows of limits: {0}")]
     ShopRows(#[from] ShopRowsRefused),
+    /// A sweep does not reach the frequency in use.
+    #[error(transparent)]
+    Loss(#[from] LossUnknown),
+    /// What the repeater's own duplexer or feedline does is not known.
+    #[error(transparent)]
+    Element(#[from] ElementRefused),
     /// A rating is no quantity.
     #[error(transparent)]
     Rating(#[from] OutOfRange),

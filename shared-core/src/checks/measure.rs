@@ -2,12 +2,14 @@
 //!
 //! In: a reading, its check and its resolved chain. Out: a value in dBm or Hz. Knows no limit.
 
+use super::accuracy::half_width;
 use super::calibration::{Expired, expired, widening};
 use super::case::Case;
+use super::element::Direction;
 use super::plan::{Check, Reads};
 use super::repeats::repeats;
 use super::setup::{ChainRefused, Setup};
-use crate::record::{Reading, Repeater};
+use crate::record::{AccuracyOf, Reading, Repeater};
 use crate::rf::chain::Row;
 use crate::uncertainty::budget::Budget;
 use crate::uncertainty::inputs::{self, rectangular};
@@ -105,21 +107,21 @@ pub(crate) fn measure(
         1.0,
     );
     let (raw, typed) = (read.value, &read.typed);
-    let (sign, at_hz, first) = match check.reads {
+    let (sign, at_hz, going, first) = match check.reads {
         Reads::Level => {
             let first = format!("{typed} = {} dBm at the generator", shown(raw, 1));
-            (-1.0, repeater.receive_hz, first)
+            (-1.0, repeater.receive_hz, Direction::TowardsRepeater, first)
         }
         Reads::Power => {
             let first = format!("{typed} = {} dBm at the meter", shown(raw, 2));
-            (1.0, repeater.transmit_hz, first)
+            (1.0, repeater.transmit_hz, Direction::FromRepeater, first)
         }
         Reads::FrequencyError | Reads::Deviation => {
             let working = vec![format!("{typed} = {} Hz", shown(raw, 0))];
             return Ok(Measured { value: raw, entered: raw, budget, expired, working });
         }
     };
-    let row = setup.to_plane(at_hz)?;
+    let row = setup.to_plane(at_hz, going)?;
     let mut budget = budget;
     for (cause, what, standard) in setup.mismatches(&row)? {
         budget = budget.with(&cause, &what, standard, 1.0);
@@ -205,13 +207,23 @@ fn instrument_input(
     raw: f64,
 ) -> (String, String, f64) {
     let instrument = setup.instrument();
-    let accuracy = &instrument.accuracy;
-    let carrier_mhz = repeater.transmit_hz as f64 / 1e6;
+    let off = |of, reading, at_hz| half_width(&instrument.accuracy, of, reading, at_hz);
+    let (receive_hz, transmit_hz) = (repeater.receive_hz, repeater.transmit_hz);
     let (quantity, half_width) = match check.reads {
-        Reads::Level => ("level", accuracy.level_db),
-        Reads::Power => ("power", 10.0 * (1.0 + accuracy.power_percent / 100.0).log10()),
-        Reads::FrequencyError => ("frequency", accuracy.frequency_ppm * carrier_mhz),
-        Reads::Deviation => ("deviation", raw.abs() * accuracy.deviation_percent / 100.0),
+        Reads::Level => ("level", off(AccuracyOf::Level, raw, receive_hz)),
+        Reads::Power => {
+            let watts = 10f64.powf((raw - 30.0) / 10.0);
+            let percent = off(AccuracyOf::Power, watts, transmit_hz);
+            ("power", 10.0 * (1.0 + percent / 100.0).log10())
+        }
+        Reads::FrequencyError => {
+            let ppm = off(AccuracyOf::Frequency, raw.abs(), transmit_hz);
+            ("frequency", ppm * transmit_hz as f64 / 1e6)
+        }
+        Reads::Deviation => {
+            let percent = off(AccuracyOf::Deviation, raw.abs(), transmit_hz);
+            ("deviation", raw.abs() * percent / 100.0)
+        }
     };
     let cause = format!("instrument:{}:{quantity}", reading.instrument);
     (cause, format!("{quantity} of {}", instrument.name), rectangular(half_width))

@@ -13,12 +13,15 @@ pub mod expect;
 pub mod findings;
 pub mod guard;
 pub mod judge;
+pub mod licence;
 pub mod plan;
 pub mod reconcile;
 pub mod setup;
 
+mod accuracy;
 mod calibration;
 mod causes_table;
+mod element;
 mod limit;
 mod measure;
 mod repeats;
@@ -27,6 +30,8 @@ mod repeats;
 mod budget_tests;
 #[cfg(test)]
 mod causes_tests;
+#[cfg(test)]
+mod papers_tests;
 #[cfg(test)]
 mod tests;
 
@@ -38,5 +43,6 @@ pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
 pub use judge::{Verdict, judge};
+pub use licence::LicenceVerdict;
 pub use plan::{Check, Plan, Stage};
 pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};

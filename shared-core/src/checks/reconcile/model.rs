@@ -11,6 +11,7 @@
 use std::collections::BTreeMap;
 
 use super::super::case::Case;
+use super::super::element::duplexer_loss;
 use super::super::plan::{Check, Reads};
 use super::table::Table;
 use crate::record::{Chain, Phase, Plane, Reading, Repeater};
@@ -239,13 +240,24 @@ fn prior(quantity: Quantity<'_>, repeater: &Repeater, table: &Table) -> Prior {
     let (mean, standard) = match quantity {
         Quantity::Opening(_) => (ratings.opening_level_dbm, before.opening_level_db),
         Quantity::Power(_) => (10.0 * ratings.power_w.log10() + 30.0, before.power_db),
-        Quantity::ReceiveLoss => (ratings.duplexer_receive_loss_db, duplexer_db),
-        Quantity::TransmitLoss => (ratings.duplexer_transmit_loss_db, duplexer_db),
+        Quantity::ReceiveLoss => (foreseen_loss(repeater, Plane::ReceiverPort), duplexer_db),
+        Quantity::TransmitLoss => (foreseen_loss(repeater, Plane::AntennaPort), duplexer_db),
         Quantity::Desense => (before.desense_mean_db, before.desense_db),
         Quantity::DesenseAt(_) => (0.0, rectangular(before.desense_apart_db)),
         Quantity::Carrier => (0.0, before.carrier_ppm * repeater.transmit_hz as f64 / 1e6),
     };
     Prior { mean, standard }
+}
+
+/// The duplexer's loss towards a plane before anything is read: swept where it was, else rated.
+pub(super) fn foreseen_loss(repeater: &Repeater, towards: Plane) -> f64 {
+    let ratings = &repeater.ratings;
+    let rated = match towards {
+        Plane::ReceiverPort => ratings.duplexer_receive_loss_db,
+        Plane::TransmitterPort | Plane::AntennaPort => ratings.duplexer_transmit_loss_db,
+    };
+    // A sweep that does not reach the channel is refused where the papers are checked.
+    duplexer_loss(repeater, towards).map_or(rated, |(db, _)| db)
 }
 
 /// Errors that no other reading shares are this reading's own spread.

@@ -11,7 +11,7 @@ use super::super::measure::entered;
 use super::super::plan::Reads;
 use super::ExplanationKind::{self, *};
 use super::explain::{Hypothesis, Move};
-use super::model::{Line, Model};
+use super::model::{Line, Model, foreseen_loss};
 use super::table::Table;
 use crate::record::{Part, PartKind, Phase, Plane, Reading, Repeater, Site};
 use crate::rf::chain::loss_at;
@@ -193,21 +193,17 @@ fn missing(scene: &Scene<'_, '_>, line: &Line<'_>, part: &Part, counted: bool) -
 /// Taken on the other side of the duplexer than recorded.
 fn planes(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let ratings = &scene.case.repeater.ratings;
+    let loss = |towards| foreseen_loss(scene.case.repeater, towards);
+    let (receive_db, transmit_db) = (loss(Plane::ReceiverPort), loss(Plane::AntennaPort));
     let odds = scene.table.odds(WrongPlane).odds;
     for (at, line) in lines(scene) {
         let (mean, other) = match (line.check.reads, line.check.plane) {
-            (Reads::Level, Plane::ReceiverPort) => {
-                (ratings.duplexer_receive_loss_db, Plane::AntennaPort)
-            }
+            (Reads::Level, Plane::ReceiverPort) => (receive_db, Plane::AntennaPort),
             (Reads::Level, Plane::AntennaPort) if !line.check.keyed => {
-                (-ratings.duplexer_receive_loss_db, Plane::ReceiverPort)
+                (-receive_db, Plane::ReceiverPort)
             }
-            (Reads::Power, Plane::TransmitterPort) => {
-                (-ratings.duplexer_transmit_loss_db, Plane::AntennaPort)
-            }
-            (Reads::Power, Plane::AntennaPort) => {
-                (ratings.duplexer_transmit_loss_db, Plane::TransmitterPort)
-            }
+            (Reads::Power, Plane::TransmitterPort) => (-transmit_db, Plane::AntennaPort),
+            (Reads::Power, Plane::AntennaPort) => (transmit_db, Plane::TransmitterPort),
             _ => continue,
         };
         let spread = rectangular(ratings.duplexer_tolerance_db);
