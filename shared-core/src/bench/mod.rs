@@ -13,6 +13,7 @@ mod carrier_null;
 mod cavity;
 mod conformity;
 mod desense;
+mod desense_causes;
 mod drift;
 mod duplexer;
 mod emission;
@@ -51,6 +52,9 @@ pub use conformity::{
     ConformityAnswer, ConformityQuestion, DecisionRiskAnswer, DecisionRiskQuestion,
 };
 pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use desense_causes::{
+    DesenseCausesAnswer, DesenseCausesQuestion, DifferenceRead, PathLossRead,
+};
 pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
 pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion, SweptPoint};
 pub use emission::{
@@ -156,6 +160,8 @@ topics! {
     "decision-risk" DecisionRisk: DecisionRiskQuestion => DecisionRiskAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
+    /// What the desense tests that were made say of the cause, and the test to make next.
+    "desense-causes" DesenseCauses: DesenseCausesQuestion => DesenseCausesAnswer;
     /// How far a carrier may be off, by region, band, channel and class.
     "tolerance" Tolerance: ToleranceQuestion => ToleranceAnswer;
     /// The most deviation on a channel.

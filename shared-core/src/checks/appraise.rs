@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::case::Case;
-use super::causes::{DesenseCauses, causes};
+use super::causes::causes;
 use super::caution::{CautionState, Cautions};
 use super::expect::{Expected, expect};
 use super::findings::{Finding, findings};
@@ -22,6 +22,7 @@ use super::reconcile::{self, Reconciled, reconcile};
 use super::setup::{ChainRefused, Setup};
 use crate::record::validate::{self, Problem};
 use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site, Withdrawal};
+use crate::rf::causes::DesenseCauses;
 use crate::rf::chain::LevelDiagram;
 use crate::uncertainty::Outcome;
 use crate::units::{Dbm, OutOfRange, Unit, Watts};

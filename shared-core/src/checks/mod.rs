@@ -7,7 +7,6 @@
 pub mod admit;
 pub mod appraise;
 pub mod case;
-pub mod causes;
 pub mod caution;
 pub mod expect;
 pub mod findings;
@@ -20,7 +19,7 @@ pub mod setup;
 
 mod accuracy;
 mod calibration;
-mod causes_table;
+mod causes;
 mod element;
 mod limit;
 mod measure;
@@ -35,10 +34,10 @@ mod papers_tests;
 #[cfg(test)]
 mod tests;
 
+pub use crate::rf::causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use admit::{NotAdmitted, admit_reading};
 pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
 pub use case::Case;
-pub use causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
