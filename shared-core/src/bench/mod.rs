@@ -28,6 +28,7 @@ mod level;
 mod licence;
 mod limits;
 mod load_heat;
+mod mask;
 mod mismatch;
 mod noise;
 mod radiated;
@@ -86,6 +87,7 @@ pub use limits::{
     ToleranceAnswer, ToleranceQuestion,
 };
 pub use load_heat::{LoadHeatAnswer, LoadHeatQuestion};
+pub use mask::{EmissionMaskAnswer, EmissionMaskAsks, EmissionMaskQuestion};
 pub use mismatch::{
     MismatchAnswer, MismatchErrorAnswer, MismatchErrorQuestion, MismatchQuestion, PowersKnown,
     ReflectionKnown,
@@ -106,7 +108,7 @@ pub use trend::{
     TrendAnswer, TrendBetween, TrendLimit, TrendOutlook, TrendQuestion, TrendShape, TrendVisit,
 };
 
-use crate::limits::{LimitUnknown, ShopRowsRefused};
+use crate::limits::{LimitUnknown, MaskUnknown, ShopRowsRefused};
 use crate::rf::audio::AudioRefused;
 use crate::rf::duplexer::DuplexerRefused;
 use crate::rf::emission::EmissionRefused;
@@ -172,6 +174,8 @@ topics! {
     "bandwidth" Bandwidth: BandwidthQuestion => BandwidthAnswer;
     /// An emission designator, read or made, with what its symbols say.
     "emission" Emission: EmissionQuestion => EmissionAnswer;
+    /// How far below its carrier an emission must be beside its channel, by the masks of its band.
+    "emission-mask" EmissionMask: EmissionMaskQuestion => EmissionMaskAnswer;
     /// A licence against carrier, output power and ERP as they were read.
     "licence" Licence: LicenceQuestion => LicenceAnswer;
     /// What transmitters make at a place against an exposure limit: a caution, never more.
@@ -250,6 +254,9 @@ pub enum BenchRefused {
     /// A limit that is not known.
     #[error(transparent)]
     Limit(#[from] LimitUnknown),
+    /// A mask that is not known.
+    #[error(transparent)]
+    Mask(#[from] MaskUnknown),
     /// A shop's rows that are none.
     #[error(transparent)]
     ShopRows(#[from] ShopRowsRefused),
