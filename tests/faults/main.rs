@@ -7,3 +7,4 @@
 mod kill;
 mod mutation;
 mod readers;
+mod sound;

@@ -73,7 +73,7 @@ fn change(bytes: &mut Vec<u8>, chance: &mut Seeded) {
         bytes.push(chance.below(256) as u8);
         return;
     }
-    match chance.below(10) {
+    match chance.below(12) {
         0 => bytes[chance.below(length)] ^= 1 << chance.below(8),
         1 => bytes[chance.below(length)] = chance.below(256) as u8,
         2 => bytes.truncate(chance.below(length)),
@@ -85,6 +85,15 @@ fn change(bytes: &mut Vec<u8>, chance: &mut Seeded) {
         5 => {
             let (at, word) = (chance.below(length), WORDS[chance.below(WORDS.len())]);
             bytes.splice(at..at, word.bytes());
+        }
+        6 | 7 => {
+            // A count or a length of a binary head, taken to its ends.
+            let ends = [0, 1, 0x7f, 0xff, 0x7fff, 0xffff, 0x7fff_ffff, 0x8000_0000, u32::MAX];
+            let number = ends[chance.below(ends.len())].to_le_bytes();
+            let wide = if chance.below(2) == 0 { 2 } else { 4 };
+            let at = chance.below(length);
+            let end = length.min(at + wide);
+            bytes[at..end].copy_from_slice(&number[..end - at]);
         }
         _ => {
             // A number is where readers reckon: one is put in the place of another.

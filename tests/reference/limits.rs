@@ -169,6 +169,29 @@ fn the_european_standard_is_from_memory_throughout() {
 }
 
 #[test]
+fn typical_uncertainties_are_from_memory() {
+    let eu = LimitTable::shipped("eu").unwrap();
+    for (of, at_most) in [
+        ("RF frequency", 1e-7),
+        ("RF power", 0.75),
+        ("deviation, 300 Hz to 6 kHz", 5.0),
+        ("deviation, above 6 kHz", 3.0),
+        ("adjacent-channel power", 5.0),
+        ("conducted spurious", 4.0),
+        ("audio power", 0.5),
+        ("sensitivity at 20 dB SINAD", 3.0),
+        ("two-signal measurements", 4.0),
+        ("residual modulation", 2.0),
+        ("radiated", 6.0),
+    ] {
+        let found = eu.figure(&format!("measurement uncertainty, {of}"), None).unwrap();
+        let source = Computed("ETSI land-mobile standards from memory, unverified; HANDBOOK 4.4");
+        close(of, found.value.at_most.unwrap(), at_most, 1e-12, &source);
+        assert!(!found.verified && found.source.contains("from memory"), "{of}");
+    }
+}
+
+#[test]
 fn figures_of_the_measuring_standard() {
     let us = LimitTable::shipped("us").unwrap();
     let source = || Published("TIA-603 as one summary has it, HANDBOOK 2.6");

@@ -35,7 +35,7 @@ fn reconciled(visit: &Visit) -> Reconciled {
     let sheet = visit.sheet();
     let repeater = &sheet.site.repeaters["r"];
     let (shop, session) = (&sheet.shop, &sheet.session);
-    let case = Case { plan: Plan::standard(), shop, repeater, session };
+    let case = Case::new(Plan::standard(), shop, repeater, session);
     reconcile(&case, &sheet.site).unwrap().expect("a visit has readings")
 }
 

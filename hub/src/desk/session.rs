@@ -242,7 +242,7 @@ fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, R
         .repeaters
         .get(&sheet.session.repeater)
         .ok_or_else(|| not_here("repeater", &sheet.session.repeater))?;
-    Ok(work(&Case { plan, shop: &sheet.shop, repeater, session: &sheet.session }))
+    Ok(work(&Case::new(plan, &sheet.shop, repeater, &sheet.session)))
 }
 
 pub(crate) fn session_id(text: &str) -> Result<DocumentId, Refusal> {

@@ -43,7 +43,7 @@ pub struct DuplexerQuestion {
 }
 
 /// What the sweeps say.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
 pub struct DuplexerAnswer {
     /// From the transmitter to the antenna. None where it was not swept.
     pub transmit_path: Option<DuplexerPath>,
@@ -60,7 +60,7 @@ pub struct DuplexerAnswer {
 }
 
 /// One path. Margins are how much better than rated; negative is worse.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
 pub struct DuplexerPath {
     /// What it costs at its own frequency, in dB.
     pub loss_db: f64,
@@ -76,10 +76,33 @@ pub struct DuplexerPath {
     pub return_loss_out_db: Option<f64>,
     /// The worse of both against the rated return loss, in dB.
     pub return_loss_margin_db: Option<f64>,
+    /// Its losses about its own frequency, as a site's papers keep a swept duplexer.
+    pub points: Vec<SweptPoint>,
+}
+
+/// A path's loss at one frequency.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct SweptPoint {
+    /// Where, in hertz.
+    pub at_hz: u64,
+    /// The loss there, in dB.
+    pub loss_db: f64,
+}
+
+/// A path with its losses about its own frequency.
+struct Swept {
+    found: PathFound,
+    about: Vec<(u64, f64)>,
+}
+
+impl Swept {
+    fn of(way: Way<'_>, pass: Hertz, stop: Hertz) -> Result<Self, BenchRefused> {
+        Ok(Self { found: way.path(pass, stop)?, about: way.about(pass)? })
+    }
 }
 
 /// Both paths, and the isolation where it could be swept.
-type Found = (Option<PathFound>, Option<PathFound>, Option<IsolationFound>);
+type Found = (Option<Swept>, Option<Swept>, Option<IsolationFound>);
 
 impl DuplexerQuestion {
     pub(super) fn answer(&self) -> Result<DuplexerAnswer, BenchRefused> {
@@ -90,7 +113,8 @@ impl DuplexerQuestion {
             None => self.paths(channel)?,
         };
         let rating = self.rating()?;
-        let summed = transmit.zip(receive).map(|(t, r)| IsolationFound::of_paths(&t, &r));
+        let both = transmit.as_ref().zip(receive.as_ref());
+        let summed = both.map(|(t, r)| IsolationFound::of_paths(&t.found, &r.found));
         let isolation = swept.or(summed);
         let (at_receive, at_transmit) =
             (isolation.map(|found| found.at_receive), isolation.map(|found| found.at_transmit));
@@ -128,8 +152,8 @@ impl DuplexerQuestion {
         let receiver = port(self.receiver_port, 2);
         let antenna = port(self.antenna_port, 3);
         let (transmit, receive) = (channel.transmit(), channel.receive());
-        let out = Way::new(&sweep, transmitter, antenna)?.path(transmit, receive)?;
-        let back = Way::new(&sweep, antenna, receiver)?.path(receive, transmit)?;
+        let out = Swept::of(Way::new(&sweep, transmitter, antenna)?, transmit, receive)?;
+        let back = Swept::of(Way::new(&sweep, antenna, receiver)?, receive, transmit)?;
         let across = IsolationFound::swept(Way::new(&sweep, transmitter, receiver)?, channel)?;
         Ok((Some(out), Some(back), Some(across)))
     }
@@ -145,7 +169,7 @@ impl DuplexerQuestion {
                 Ok(file(text, Some(2))?.connectors()?)
             };
             let Some(sweep) = text.as_ref().map(sweep).transpose()? else { return Ok(None) };
-            Ok::<_, BenchRefused>(Some(Way::new(&sweep, 1, 2)?.path(pass, stop)?))
+            Ok::<_, BenchRefused>(Some(Swept::of(Way::new(&sweep, 1, 2)?, pass, stop)?))
         };
         let out = found(&self.transmit_touchstone, transmit, receive)?;
         let back = found(&self.receive_touchstone, receive, transmit)?;
@@ -158,7 +182,8 @@ impl DuplexerQuestion {
     }
 }
 
-fn path(found: &PathFound, rating: &DuplexerRating) -> DuplexerPath {
+fn path(swept: &Swept, rating: &DuplexerRating) -> DuplexerPath {
+    let Swept { found, about } = swept;
     let margins = rating.margins(found);
     DuplexerPath {
         loss_db: found.insertion_loss.db(),
@@ -168,6 +193,7 @@ fn path(found: &PathFound, rating: &DuplexerRating) -> DuplexerPath {
         return_loss_in_db: found.return_loss_in.map(Db::db),
         return_loss_out_db: found.return_loss_out.map(Db::db),
         return_loss_margin_db: margins.return_loss.map(Db::db),
+        points: about.iter().map(|&(at_hz, loss_db)| SweptPoint { at_hz, loss_db }).collect(),
     }
 }
 
@@ -233,10 +259,16 @@ mod tests {
             ..asked()
         };
         let found = question.answer().unwrap();
-        close(found.transmit_path.map(|path| path.loss_db), 0.7);
-        close(found.transmit_path.map(|path| path.rejection_db), 88.0);
-        close(found.receive_path.map(|path| path.loss_db), 0.5);
-        close(found.receive_path.map(|path| path.rejection_db), 82.0);
+        let (transmit, receive) = (found.transmit_path.unwrap(), found.receive_path.unwrap());
+        close(Some(transmit.loss_db), 0.7);
+        close(Some(transmit.rejection_db), 88.0);
+        close(Some(receive.loss_db), 0.5);
+        close(Some(receive.rejection_db), 82.0);
+        // As papers keep it: the loss at its own frequency, and what was swept beside it.
+        let kept: Vec<(u64, f64)> = receive.points.iter().map(|p| (p.at_hz, p.loss_db)).collect();
+        assert_eq!(kept.iter().map(|(at, _)| *at).collect::<Vec<_>>(), [153_400_000, 158_600_000]);
+        close(Some(kept[0].1), 0.5);
+        close(Some(kept[1].1), 82.0);
         close(found.isolation_at_receive_db, 95.0);
         close(found.isolation_at_transmit_db, 90.0);
         assert!(found.isolation_swept);

@@ -13,6 +13,7 @@ mod carrier_null;
 mod cavity;
 mod conformity;
 mod desense;
+mod desense_causes;
 mod drift;
 mod duplexer;
 mod emission;
@@ -27,6 +28,7 @@ mod level;
 mod licence;
 mod limits;
 mod load_heat;
+mod mask;
 mod mismatch;
 mod noise;
 mod radiated;
@@ -51,8 +53,11 @@ pub use conformity::{
     ConformityAnswer, ConformityQuestion, DecisionRiskAnswer, DecisionRiskQuestion,
 };
 pub use desense::{DesenseAnswer, DesenseQuestion};
+pub use desense_causes::{
+    DesenseCausesAnswer, DesenseCausesQuestion, DifferenceRead, PathLossRead,
+};
 pub use drift::{DriftAnswer, DriftLoss, DriftMark, DriftQuestion};
-pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion};
+pub use duplexer::{DuplexerAnswer, DuplexerPath, DuplexerQuestion, SweptPoint};
 pub use emission::{
     EmissionAnswer, EmissionOfBandwidth, EmissionOfKeying, EmissionOfModulation, EmissionOfShift,
     EmissionQuestion, EmissionSymbol,
@@ -82,6 +87,7 @@ pub use limits::{
     ToleranceAnswer, ToleranceQuestion,
 };
 pub use load_heat::{LoadHeatAnswer, LoadHeatQuestion};
+pub use mask::{EmissionMaskAnswer, EmissionMaskAsks, EmissionMaskQuestion};
 pub use mismatch::{
     MismatchAnswer, MismatchErrorAnswer, MismatchErrorQuestion, MismatchQuestion, PowersKnown,
     ReflectionKnown,
@@ -102,7 +108,7 @@ pub use trend::{
     TrendAnswer, TrendBetween, TrendLimit, TrendOutlook, TrendQuestion, TrendShape, TrendVisit,
 };
 
-use crate::limits::{LimitUnknown, ShopRowsRefused};
+use crate::limits::{LimitUnknown, MaskUnknown, ShopRowsRefused};
 use crate::rf::audio::AudioRefused;
 use crate::rf::duplexer::DuplexerRefused;
 use crate::rf::emission::EmissionRefused;
@@ -156,6 +162,8 @@ topics! {
     "decision-risk" DecisionRisk: DecisionRiskQuestion => DecisionRiskAnswer;
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
+    /// What the desense tests that were made say of the cause, and the test to make next.
+    "desense-causes" DesenseCauses: DesenseCausesQuestion => DesenseCausesAnswer;
     /// How far a carrier may be off, by region, band, channel and class.
     "tolerance" Tolerance: ToleranceQuestion => ToleranceAnswer;
     /// The most deviation on a channel.
@@ -166,6 +174,8 @@ topics! {
     "bandwidth" Bandwidth: BandwidthQuestion => BandwidthAnswer;
     /// An emission designator, read or made, with what its symbols say.
     "emission" Emission: EmissionQuestion => EmissionAnswer;
+    /// How far below its carrier an emission must be beside its channel, by the masks of its band.
+    "emission-mask" EmissionMask: EmissionMaskQuestion => EmissionMaskAnswer;
     /// A licence against carrier, output power and ERP as they were read.
     "licence" Licence: LicenceQuestion => LicenceAnswer;
     /// What transmitters make at a place against an exposure limit: a caution, never more.
@@ -244,6 +254,9 @@ pub enum BenchRefused {
     /// A limit that is not known.
     #[error(transparent)]
     Limit(#[from] LimitUnknown),
+    /// A mask that is not known.
+    #[error(transparent)]
+    Mask(#[from] MaskUnknown),
     /// A shop's rows that are none.
     #[error(transparent)]
     ShopRows(#[from] ShopRowsRefused),

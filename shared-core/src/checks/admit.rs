@@ -5,9 +5,10 @@
 //! blocks what would destroy an instrument; it never says that keying is safe.
 
 use super::appraise::{Sheet, fits, repeater};
+use super::case::Case;
 use super::caution::Cautions;
 use super::guard::{Stop, stops};
-use super::judge::{Case, NotJudged};
+use super::judge::NotJudged;
 use super::measure::{NotMeasured, entered};
 use super::plan::{Plan, Through};
 use crate::record::Reading;
@@ -77,7 +78,7 @@ pub fn admit_reading(
     let repeater = repeater(sheet).map_err(|problems| NotAdmitted::Problem {
         first: problems.into_iter().next().expect("a refusal has a problem"),
     })?;
-    let case = Case { plan, shop, repeater, session };
+    let case = Case::new(plan, shop, repeater, session);
     let check = case.check(&reading.check)?;
     let setup = case.setup(&reading.chain)?;
     if !fits(&case, check, setup.chain()) {

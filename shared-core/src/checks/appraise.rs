@@ -9,17 +9,20 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::causes::{DesenseCauses, causes};
+use super::case::Case;
+use super::causes::causes;
 use super::caution::{CautionState, Cautions};
 use super::expect::{Expected, expect};
 use super::findings::{Finding, findings};
 use super::guard::{KeyedElement, Stop, keyed};
-use super::judge::{Case, Verdict, judge};
+use super::judge::{Verdict, judge};
+use super::licence::{self, LicenceVerdict};
 use super::plan::{Check, Plan, Reads, Through};
 use super::reconcile::{self, Reconciled, reconcile};
 use super::setup::{ChainRefused, Setup};
 use crate::record::validate::{self, Problem};
 use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site, Withdrawal};
+use crate::rf::causes::DesenseCauses;
 use crate::rf::chain::LevelDiagram;
 use crate::uncertainty::Outcome;
 use crate::units::{Dbm, OutOfRange, Unit, Watts};
@@ -49,6 +52,8 @@ pub struct Appraisal {
     pub findings: Vec<Finding>,
     /// What all readings say of the repeater at once. None where there is none yet.
     pub reconciled: Option<Reconciled>,
+    /// What was read against the licence, where one is known: carrier, output power, ERP.
+    pub licence: Vec<LicenceVerdict>,
     /// What the desense tests say about the cause; none where nothing deafens the receiver.
     pub desense: Option<DesenseCauses>,
 }
@@ -115,7 +120,7 @@ pub fn appraise(
     sheet: &Sheet,
 ) -> Result<Appraisal, Vec<Problem>> {
     let Sheet { shop, session, .. } = sheet;
-    let case = Case { plan, shop, repeater: repeater(sheet)?, session };
+    let case = Case::new(plan, shop, repeater(sheet)?, session);
     let connected = session.chains.iter().filter(|(id, _)| session.chain_counts(id));
     let chains: Vec<ChainState> =
         connected.map(|(id, chain)| chain_state(&case, id, chain)).collect();
@@ -124,10 +129,12 @@ pub fn appraise(
     let reconciled = reconcile(&case, &sheet.site).expect("the views hold finite numbers only");
     let desense = causes(&checks);
     let mut findings = findings(&case, &checks, desense.as_ref());
+    let licence = licence::verdicts(&case);
+    findings.extend(licence::findings(&licence));
     findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));
     findings.sort_by_key(|finding| finding.weight);
     let cautions = cautions.states(session);
-    Ok(Appraisal { cautions, findings, desense, reconciled, checks, chains })
+    Ok(Appraisal { cautions, findings, licence, desense, reconciled, checks, chains })
 }
 
 /// The repeater a session is about, once everything in the three views makes sense.
@@ -157,7 +164,7 @@ fn check_state(
     chains: &[ChainState],
     check: &Check,
 ) -> CheckState {
-    let standing = case.session.standing_readings();
+    let standing = case.standing_readings();
     let readings: Vec<ReadingState> = case
         .session
         .readings

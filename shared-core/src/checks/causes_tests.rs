@@ -166,3 +166,12 @@ fn a_desense_put_right_asks_for_no_cause() {
     sheet["session"]["readings"]["c"] = reading("desense.coupled-unkeyed", "coupled", "-89", "dBm");
     assert!(appraised(&sheet).desense.is_none());
 }
+
+#[test]
+fn every_test_that_is_a_check_stands_in_the_plan() {
+    let named: Vec<&str> = crate::rf::causes::checks_named().collect();
+    assert!(named.len() >= 7, "{named:?}");
+    for check in named {
+        assert!(Plan::standard().find(check).is_some(), "{check}");
+    }
+}

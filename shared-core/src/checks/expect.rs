@@ -6,11 +6,14 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::judge::{Case, NotJudged, limit};
+use super::case::Case;
+use super::element::{Direction, duplexer_loss};
+use super::judge::NotJudged;
+use super::limit::limit;
 use super::measure::NotMeasured;
 use super::plan::{Check, Judges, LimitOf, Reads};
 use super::setup::Setup;
-use crate::record::Phase;
+use crate::record::{Phase, Plane};
 use crate::units::{Dbm, Unit, Watts, shown};
 
 /// What should be read.
@@ -37,13 +40,17 @@ pub(crate) fn expect(
     let repeater = case.repeater;
     Ok(match check.reads {
         Reads::Level => {
-            let row = setup.to_plane(repeater.receive_hz).map_err(NotMeasured::from)?;
+            let row = setup
+                .to_plane(repeater.receive_hz, Direction::TowardsRepeater)
+                .map_err(NotMeasured::from)?;
             let value = at_plane + row.loss().db();
             let text = format!("about {} dBm", shown(value, 1));
             Expected { value, unit: Unit::Dbm, text, because }
         }
         Reads::Power => {
-            let row = setup.to_plane(repeater.transmit_hz).map_err(NotMeasured::from)?;
+            let row = setup
+                .to_plane(repeater.transmit_hz, Direction::FromRepeater)
+                .map_err(NotMeasured::from)?;
             let value = Watts::from_level(Dbm::new(at_plane)? - row.loss()).watts();
             let text = format!("about {} W", shown(value, 1));
             Expected { value, unit: Unit::Watt, text, because }
@@ -73,7 +80,7 @@ pub(crate) fn at_plane(
         }
         Reads::FrequencyError => Ok((0.0, "a carrier on its channel".to_owned())),
         Reads::Deviation => {
-            let limits = limit(check, case.repeater)?.limits;
+            let limits = limit(case, check)?.limits;
             Ok((limits.high.unwrap_or_default(), "the channel's deviation".to_owned()))
         }
     };
@@ -87,18 +94,22 @@ pub(crate) fn at_plane(
         }
         None => at_plane(case, other, phase)?,
     };
+    let duplexer = |towards| -> Result<(f64, &str), NotJudged> {
+        let (db, swept) = duplexer_loss(case.repeater, towards)?;
+        Ok((db, if swept { "swept" } else { "rated" }))
+    };
     Ok(match (check.judges, check.reads) {
         (Judges::Loss, Reads::Power) => (
-            base - ratings.duplexer_transmit_loss_db,
-            format!("{because}, less the duplexer's rated loss"),
+            base - duplexer(Plane::AntennaPort)?.0,
+            format!("{because}, less the duplexer's {} loss", duplexer(Plane::AntennaPort)?.1),
         ),
         (Judges::Loss, _) if check.limit.of == LimitOf::Fixed => (
             base + check.limit.value.unwrap_or_default(),
             format!("{because}, plus what is put in the line"),
         ),
         (Judges::Loss, _) => (
-            base + ratings.duplexer_receive_loss_db,
-            format!("{because}, plus the duplexer's rated loss"),
+            base + duplexer(Plane::ReceiverPort)?.0,
+            format!("{because}, plus the duplexer's {} loss", duplexer(Plane::ReceiverPort)?.1),
         ),
         _ => (base, because),
     })

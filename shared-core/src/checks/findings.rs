@@ -9,10 +9,11 @@ use ts_rs::TS;
 
 use super::appraise::CheckState;
 use super::calibration::{Expired, expired};
-use super::causes::DesenseCauses;
-use super::judge::{Case, Verdict};
+use super::case::Case;
+use super::judge::Verdict;
 use super::plan::{Judges, LimitOf, Reads, Stage};
 use crate::record::{Phase, Reading};
+use crate::rf::causes::DesenseCauses;
 use crate::rf::desense::{extra_isolation, interference_over_noise};
 use crate::uncertainty::Outcome;
 use crate::units::{Db, shown};

@@ -1,36 +1,29 @@
 //! Verdicts: what may be said of a reading, with margin, uncertainty, reason and working.
 //!
-//! In: a [`Case`] (plan, shop, site and session put together) and a reading. Out: always a verdict;
+//! In: a [`Case`] and a reading. Out: always a verdict;
 //! what cannot be judged says why. Plain functions over the check's data; no check has code of its
 //! own.
+
+use std::rc::Rc;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::calibration;
+use super::case::Case;
+use super::element::ElementRefused;
 use super::guard::watts_shown;
-use super::measure::{Measured, NotMeasured, measure};
-use super::plan::{Check, Judges, LimitKind, LimitOf, Plan, Reads};
-use super::setup::Setup;
-use crate::limits::{LimitUnknown, deviation, frequency_tolerance};
-use crate::record::{Phase, Reading, Repeater, Session, Shop};
+use super::limit::limit;
+use super::measure::{Measured, NotMeasured};
+use super::plan::{Check, Judges, Reads};
+use crate::limits::{LimitUnknown, ShopRowsRefused};
+use crate::record::{Reading, Repeater};
+use crate::rf::chain::LossUnknown;
+use crate::uncertainty::budget::Combined;
 use crate::uncertainty::decision::{Limits, Outcome, conformity, decide};
-use crate::uncertainty::{Budget, BudgetLine, DecisionRule};
-use crate::units::{Dbm, Hertz, OutOfRange, Watts, shown};
-
-/// Everything a verdict looks at.
-#[derive(Clone, Copy, Debug)]
-pub struct Case<'a> {
-    /// The plan.
-    pub plan: &'a Plan,
-    /// The shop.
-    pub shop: &'a Shop,
-    /// The repeater the session is about.
-    pub repeater: &'a Repeater,
-    /// The session.
-    pub session: &'a Session,
-}
+use crate::uncertainty::{BudgetLine, DecisionRule};
+use crate::units::{Dbm, OutOfRange, shown};
 
 /// What is said of one reading.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
@@ -67,6 +60,8 @@ pub struct Verdict {
     pub limit_source: String,
     /// False where the limit is from memory.
     pub limit_verified: bool,
+    /// What the limit's text says besides, of things that are not looked up: powers, services.
+    pub limit_notes: Vec<String>,
     /// The value for people, with its unit and where it helps a second one.
     pub value_text: String,
     /// The limits for people.
@@ -79,14 +74,6 @@ pub struct Verdict {
     pub working: Vec<String>,
 }
 
-/// A limit worked out for a repeater.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct LimitFound {
-    pub(crate) limits: Limits,
-    pub(crate) source: String,
-    pub(crate) verified: bool,
-}
-
 /// Why a reading cannot be judged.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum NotJudged {
@@ -96,6 +83,15 @@ pub enum NotJudged {
     /// The limit is not known.
     #[error(transparent)]
     Limit(#[from] LimitUnknown),
+    /// The shop's own rows cannot be read.
+    #[error("the shop's own rows of limits: {0}")]
+    ShopRows(#[from] ShopRowsRefused),
+    /// A sweep does not reach the frequency in use.
+    #[error(transparent)]
+    Loss(#[from] LossUnknown),
+    /// What the repeater's own duplexer or feedline does is not known.
+    #[error(transparent)]
+    Element(#[from] ElementRefused),
     /// A rating is no quantity.
     #[error(transparent)]
     Rating(#[from] OutOfRange),
@@ -119,68 +115,12 @@ pub enum NotJudged {
     },
 }
 
-impl<'a> Case<'a> {
-    /// The reading of a check to compare with: of the same phase if there is one, then of the same
-    /// instrument, whose error cancels in a difference, then the one with the greatest id.
-    pub(crate) fn standing(
-        &self,
-        check: &str,
-        phase: Phase,
-        instrument: Option<&str>,
-    ) -> Option<(&'a str, &'a Reading)> {
-        let same = |reading: &Reading| instrument == Some(reading.instrument.as_str());
-        self.session
-            .standing_readings()
-            .into_iter()
-            .filter(|(_, reading)| reading.check == check)
-            .max_by_key(|(id, reading)| (reading.phase == phase, same(reading), *id))
-    }
-
-    pub(crate) fn setup(&self, chain: &str) -> Result<Setup<'a>, NotJudged> {
-        let found = self.session.chains.get(chain);
-        let chain = found.ok_or_else(|| NotJudged::NoSuchChain { id: chain.to_owned() })?;
-        Setup::resolve(chain, self.shop, self.repeater)
-            .map_err(|error| NotMeasured::from(error).into())
-    }
-
-    pub(crate) fn check(&self, id: &str) -> Result<&'a Check, NotJudged> {
-        self.plan.find(id).ok_or_else(|| NotJudged::NoSuchCheck { id: id.to_owned() })
-    }
-
-    pub(crate) fn measured(
-        &self,
-        id: &str,
-        check: &Check,
-        reading: &Reading,
-    ) -> Result<Measured, NotJudged> {
-        let setup = self.setup(&reading.chain)?;
-        Ok(measure(self, id, check, reading, &setup)?)
-    }
-
-    /// The most power the transmitter is known to make: its rating, or more where more was read.
-    pub(crate) fn power_w(&self) -> Result<Watts, OutOfRange> {
-        let rated = Watts::new(self.repeater.ratings.power_w)?;
-        let read = self
-            .plan
-            .checks
-            .iter()
-            .filter(|check| check.reads == Reads::Power && check.judges == Judges::Itself);
-        let most = read
-            .flat_map(|check| {
-                self.session
-                    .standing_readings()
-                    .into_iter()
-                    .filter(move |(_, reading)| reading.check == check.id)
-                    .filter_map(move |(id, reading)| self.measured(id, check, reading).ok())
-            })
-            .map(|measured| measured.alone)
-            .fold(rated.level().dbm(), f64::max);
-        Ok(Watts::from_level(Dbm::new(most)?))
-    }
-}
-
 /// The verdict on a reading, which need not be recorded yet.
 pub fn judge(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
+    Verdict::clone(&case.verdict(id, reading, || Rc::new(judge_anew(case, id, reading))))
+}
+
+fn judge_anew(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
     match case.check(&reading.check) {
         Err(error) => not_judged("reading", None, &error, Vec::new()),
         Ok(check) => {
@@ -188,10 +128,10 @@ pub fn judge(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
                 Err(error) => return not_judged(judged_word(check), None, &error, Vec::new()),
                 Ok(measured) => measured,
             };
-            let at_plane = Some((measured.value, measured.budget.expanded()));
-            let working = measured.working.clone();
-            judged(case, check, reading, measured)
-                .unwrap_or_else(|error| not_judged(judged_word(check), at_plane, &error, working))
+            judged(case, check, reading, &measured).unwrap_or_else(|error| {
+                let at_plane = Some((measured.value, measured.budget.expanded()));
+                not_judged(judged_word(check), at_plane, &error, measured.working.clone())
+            })
         }
     }
 }
@@ -200,21 +140,26 @@ fn judged(
     case: &Case<'_>,
     check: &Check,
     reading: &Reading,
-    measured: Measured,
+    measured: &Measured,
 ) -> Result<Verdict, NotJudged> {
-    let (at_plane, at_plane_expanded) = (measured.value, measured.budget.expanded());
     let judged = compare(case, check, reading, measured)?;
-    let limit = limit(check, case.repeater)?;
+    let limit = limit(case, check)?;
     let (value, limits) = (judged.value, limit.limits);
-    let (expanded, dof) = (judged.budget.expanded(), judged.budget.dof());
+    let Combined { standard, dof, factor } = judged.budget.all();
+    let expanded = factor * standard;
+    let at_plane_expanded = match check.from {
+        None => expanded,
+        Some(_) => measured.budget.expanded(),
+    };
     let rule = case.shop.decision_rule;
     let guard = rule.guard(case.shop.guard_factor * expanded);
     let decision = decide(value, guard, limits, rule).expect("every kind of limit has a side");
-    let chance = conformity(value, judged.budget.combined(), dof, limits);
+    let chance = conformity(value, standard, dof, limits);
     let unit = unit_of(check);
     let mut working = judged.working;
     working.push(format!("limit: {}, {}", limit_text(check, limits), limit.source));
-    working.push(coverage_words(&judged.budget, unit));
+    working.extend(limit.notes.iter().map(|note| format!("beside the limit: {note}")));
+    working.push(coverage_words(expanded, factor, dof, unit));
     working
         .extend(chance.map(|p| format!("within the limit with a probability of {}", percent(p))));
     let said = Said { outcome: decision.outcome, margin: decision.margin, expanded, guard, unit };
@@ -225,19 +170,20 @@ fn judged(
         outcome,
         reason,
         judged: judged_word(check).to_owned(),
-        at_plane: Some(at_plane),
+        at_plane: Some(measured.value),
         at_plane_expanded: Some(at_plane_expanded),
         value: Some(value),
         unit: unit.to_owned(),
         limits: Some(limits),
         margin: Some(decision.margin),
         expanded: Some(expanded),
-        coverage_factor: Some(judged.budget.coverage_factor()),
+        coverage_factor: Some(factor),
         degrees_of_freedom: dof.is_finite().then_some(dof),
         guard: Some(guard),
         conformity: chance,
         limit_source: limit.source,
         limit_verified: limit.verified,
+        limit_notes: limit.notes,
         value_text: value_text(check, case.repeater, value),
         limit_text: limit_text(check, limits),
         margin_text: margin_text(decision.margin, unit),
@@ -252,10 +198,10 @@ fn compare(
     case: &Case<'_>,
     check: &Check,
     reading: &Reading,
-    measured: Measured,
+    measured: &Measured,
 ) -> Result<Measured, NotJudged> {
     let Some(from) = check.from.as_deref() else {
-        return Ok(measured);
+        return Ok(measured.clone());
     };
     let other_check = case.check(from)?;
     let (other_id, other_reading) =
@@ -264,8 +210,8 @@ fn compare(
     let other = case.measured(other_id, other_check, other_reading)?;
     let lost_on_the_way_out = check.judges == Judges::Loss && check.reads == Reads::Power;
     let (minuend, subtrahend) = match lost_on_the_way_out {
-        true => (&other, &measured),
-        false => (&measured, &other),
+        true => (&*other, measured),
+        false => (measured, &*other),
     };
     let value = minuend.value - subtrahend.value;
     let budget = minuend.budget.clone().minus(&subtrahend.budget);
@@ -280,45 +226,7 @@ fn compare(
     let mut expired = measured.expired.clone();
     let more = other.expired.iter().filter(|e| !measured.expired.contains(e));
     expired.extend(more.cloned());
-    Ok(Measured { value, alone: value, budget, expired, working })
-}
-
-/// The limit of a check for a repeater.
-pub(crate) fn limit(check: &Check, repeater: &Repeater) -> Result<LimitFound, NotJudged> {
-    let ratings = &repeater.ratings;
-    let rule = &check.limit;
-    let mut source = rule.source.clone();
-    let mut verified = rule.verified;
-    let number = match rule.of {
-        LimitOf::RatedOpeningLevel => ratings.opening_level_dbm,
-        LimitOf::RatedPower => Watts::new(ratings.power_w)?.level().dbm(),
-        LimitOf::RatedTransmitLoss => ratings.duplexer_transmit_loss_db,
-        LimitOf::RatedReceiveLoss => ratings.duplexer_receive_loss_db,
-        LimitOf::Fixed => rule.value.expect("the plan's reader demands it"),
-        LimitOf::FrequencyTolerance => {
-            let found = frequency_tolerance(
-                &repeater.region,
-                repeater.transmit_hz,
-                repeater.channel_width_hz,
-                repeater.station,
-            )?;
-            source = format!("{} ppm, {}", found.value.ppm(), found.source);
-            verified &= found.verified;
-            found.value.at(Hertz::carrier(repeater.transmit_hz as f64)?).hertz()
-        }
-        LimitOf::ChannelDeviation => {
-            let found = deviation(&repeater.region, repeater.channel_width_hz)?;
-            source = found.source;
-            verified &= found.verified;
-            found.value
-        }
-    };
-    let limits = match rule.kind {
-        LimitKind::AtMost => Limits::at_most(number + rule.allow),
-        LimitKind::Within => Limits::between(-(number + rule.allow), number + rule.allow),
-        LimitKind::Around => Limits::between(number - rule.allow_below, number + rule.allow_above),
-    };
-    Ok(LimitFound { limits, source, verified })
+    Ok(Measured { value, entered: measured.entered, budget, expired, working })
 }
 
 pub(crate) fn not_judged(
@@ -344,6 +252,7 @@ pub(crate) fn not_judged(
         conformity: None,
         limit_source: String::new(),
         limit_verified: false,
+        limit_notes: Vec::new(),
         value_text: String::new(),
         limit_text: String::new(),
         margin_text: String::new(),
@@ -388,9 +297,8 @@ fn reason(said: &Said<'_>, rule: DecisionRule, limit_verified: bool) -> String {
 }
 
 /// How the expanded uncertainty came about.
-fn coverage_words(budget: &Budget, unit: &str) -> String {
-    let spread = shown(budget.expanded(), decimals(unit));
-    let (k, dof) = (budget.coverage_factor(), budget.dof());
+fn coverage_words(expanded: f64, k: f64, dof: f64, unit: &str) -> String {
+    let spread = shown(expanded, decimals(unit));
     let unit = spread_unit(unit);
     match dof.is_finite() {
         false => format!("U = ±{spread} {unit}, k = 2"),

@@ -2,12 +2,14 @@
 //!
 //! In: a reading, its check and its resolved chain. Out: a value in dBm or Hz. Knows no limit.
 
+use super::accuracy::half_width;
 use super::calibration::{Expired, expired, widening};
-use super::judge::Case;
+use super::case::Case;
+use super::element::Direction;
 use super::plan::{Check, Reads};
 use super::repeats::repeats;
 use super::setup::{ChainRefused, Setup};
-use crate::record::{Reading, Repeater};
+use crate::record::{AccuracyOf, Reading, Repeater};
 use crate::rf::chain::Row;
 use crate::uncertainty::budget::Budget;
 use crate::uncertainty::inputs::{self, rectangular};
@@ -18,8 +20,8 @@ use crate::units::{Dbm, Entry, EntryRefused, Hertz, OutOfRange, shown};
 pub(crate) struct Measured {
     /// In dBm for levels and powers, in Hz for frequency error and deviation.
     pub(crate) value: f64,
-    /// The same of this reading alone, where `value` is the mean of repeats.
-    pub(crate) alone: f64,
+    /// The number it was made from: as typed, or the mean of repeats, in dBm or Hz.
+    pub(crate) entered: f64,
     pub(crate) budget: Budget,
     /// What was out of calibration on the day.
     pub(crate) expired: Vec<Expired>,
@@ -77,8 +79,6 @@ pub(crate) fn entered(
 /// What was read: one number, or the mean of repeats.
 struct Read {
     value: f64,
-    /// The one number.
-    alone: f64,
     /// What was typed, in words.
     typed: String,
     /// The budget's input for how well it repeats: cause, words, standard uncertainty, freedom.
@@ -107,28 +107,27 @@ pub(crate) fn measure(
         1.0,
     );
     let (raw, typed) = (read.value, &read.typed);
-    let (sign, at_hz, first) = match check.reads {
+    let (sign, at_hz, going, first) = match check.reads {
         Reads::Level => {
             let first = format!("{typed} = {} dBm at the generator", shown(raw, 1));
-            (-1.0, repeater.receive_hz, first)
+            (-1.0, repeater.receive_hz, Direction::TowardsRepeater, first)
         }
         Reads::Power => {
             let first = format!("{typed} = {} dBm at the meter", shown(raw, 2));
-            (1.0, repeater.transmit_hz, first)
+            (1.0, repeater.transmit_hz, Direction::FromRepeater, first)
         }
         Reads::FrequencyError | Reads::Deviation => {
             let working = vec![format!("{typed} = {} Hz", shown(raw, 0))];
-            return Ok(Measured { value: raw, alone: read.alone, budget, expired, working });
+            return Ok(Measured { value: raw, entered: raw, budget, expired, working });
         }
     };
-    let row = setup.to_plane(at_hz)?;
+    let row = setup.to_plane(at_hz, going)?;
     let mut budget = budget;
     for (cause, what, standard) in setup.mismatches(&row)? {
         budget = budget.with(&cause, &what, standard, 1.0);
     }
     let (value, budget, working) = through(row, raw, sign, budget, first, reading, widen)?;
-    let alone = value + read.alone - raw;
-    Ok(Measured { value, alone, budget, expired, working })
+    Ok(Measured { value, entered: raw, budget, expired, working })
 }
 
 /// The reading, or the mean of its repeats where there are as many as the plan asks for.
@@ -136,14 +135,14 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
     let repeater = case.repeater;
     let value = entered(check, repeater, reading)?;
     let own = |r: &Reading| format!("{} {}", r.typed.trim(), r.unit);
-    let alike = repeats(case.session, check, id, reading);
+    let alike = repeats(case, check, id, reading);
     let values: Vec<f64> =
         alike.iter().filter_map(|other| entered(check, repeater, other).ok()).collect();
     let enough = check.repeats_from.is_some_and(|from| values.len() >= from);
     let Some(scatter) = inputs::repeats(&values).filter(|_| enough) else {
         let what = format!("repeatability, {}", reading.criterion);
         let repeat = (format!("reading:{id}"), what, rectangular(check.repeat), f64::INFINITY);
-        return Ok(Read { value, alone: value, typed: format!("{} typed", own(reading)), repeat });
+        return Ok(Read { value, typed: format!("{} typed", own(reading)), repeat });
     };
     let unit = if matches!(check.reads, Reads::Level | Reads::Power) { "dB" } else { "Hz" };
     let count = values.len();
@@ -160,7 +159,7 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
         true => (cause, format!("scatter of {count} repeats"), scatter.standard, scatter.dof),
         false => (cause, "last digit of the readout".to_owned(), last_digit, f64::INFINITY),
     };
-    Ok(Read { value: scatter.mean, alone: value, typed, repeat })
+    Ok(Read { value: scatter.mean, typed, repeat })
 }
 
 /// Half a step of the last digit that was typed, in dB or Hz.
@@ -208,13 +207,23 @@ fn instrument_input(
     raw: f64,
 ) -> (String, String, f64) {
     let instrument = setup.instrument();
-    let accuracy = &instrument.accuracy;
-    let carrier_mhz = repeater.transmit_hz as f64 / 1e6;
+    let off = |of, reading, at_hz| half_width(&instrument.accuracy, of, reading, at_hz);
+    let (receive_hz, transmit_hz) = (repeater.receive_hz, repeater.transmit_hz);
     let (quantity, half_width) = match check.reads {
-        Reads::Level => ("level", accuracy.level_db),
-        Reads::Power => ("power", 10.0 * (1.0 + accuracy.power_percent / 100.0).log10()),
-        Reads::FrequencyError => ("frequency", accuracy.frequency_ppm * carrier_mhz),
-        Reads::Deviation => ("deviation", raw.abs() * accuracy.deviation_percent / 100.0),
+        Reads::Level => ("level", off(AccuracyOf::Level, raw, receive_hz)),
+        Reads::Power => {
+            let watts = 10f64.powf((raw - 30.0) / 10.0);
+            let percent = off(AccuracyOf::Power, watts, transmit_hz);
+            ("power", 10.0 * (1.0 + percent / 100.0).log10())
+        }
+        Reads::FrequencyError => {
+            let ppm = off(AccuracyOf::Frequency, raw.abs(), transmit_hz);
+            ("frequency", ppm * transmit_hz as f64 / 1e6)
+        }
+        Reads::Deviation => {
+            let percent = off(AccuracyOf::Deviation, raw.abs(), transmit_hz);
+            ("deviation", raw.abs() * percent / 100.0)
+        }
     };
     let cause = format!("instrument:{}:{quantity}", reading.instrument);
     (cause, format!("{quantity} of {}", instrument.name), rectangular(half_width))

@@ -6,19 +6,23 @@
 
 pub mod admit;
 pub mod appraise;
-pub mod causes;
+pub mod case;
 pub mod caution;
 pub mod expect;
 pub mod findings;
 pub mod guard;
 pub mod judge;
+pub mod licence;
 pub mod plan;
 pub mod reconcile;
 pub mod setup;
 pub mod statement;
 
+mod accuracy;
 mod calibration;
-mod causes_table;
+mod causes;
+mod element;
+mod limit;
 mod measure;
 mod repeats;
 
@@ -27,15 +31,19 @@ mod budget_tests;
 #[cfg(test)]
 mod causes_tests;
 #[cfg(test)]
+mod papers_tests;
+#[cfg(test)]
 mod tests;
 
+pub use crate::rf::causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use admit::{NotAdmitted, admit_reading};
 pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
-pub use causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
+pub use case::Case;
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
-pub use judge::{Case, Verdict, judge};
+pub use judge::{Verdict, judge};
+pub use licence::LicenceVerdict;
 pub use plan::{Check, Plan, Stage};
 pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};
 pub use statement::{Difference, NotAStatement, PaperHeads, Papers, SignedCheck, Statement};

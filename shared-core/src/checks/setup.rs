@@ -5,11 +5,14 @@
 //! that leads
 //! nowhere is refused with where it stands. Does not judge what arrives: [`super::guard`] does.
 
-use crate::record::shop::{LossPoint, ShortTime};
-use crate::record::{Chain, Instrument, Part, PartKind, Plane, Port, PortKind, Repeater, Shop};
-use crate::rf::chain::{Element, LevelDiagram, LossUnknown, Row, loss_at};
+use super::accuracy::half_width;
+use super::element::{self, Direction, ElementRefused, Way};
+use crate::record::{
+    AccuracyOf, Chain, Instrument, Part, PartKind, Plane, Port, PortKind, Repeater, Shop, ShortTime,
+};
+use crate::rf::chain::{Element, LevelDiagram, Row};
 use crate::uncertainty::inputs::{mismatch_db, rectangular, reflection};
-use crate::units::{Db, Dbm, OutOfRange, Watts};
+use crate::units::{Dbm, OutOfRange, Watts};
 
 /// A chain whose names have all been found.
 #[derive(Debug)]
@@ -43,15 +46,15 @@ pub enum ChainRefused {
         /// What is wrong, and what would be right.
         problem: &'static str,
     },
-    /// A loss that is not known at the frequency in use.
+    /// A loss or a rating that is not known.
     #[error("chain {chain:?}: {source}")]
-    Loss {
+    Element {
         /// The chain's name.
         chain: String,
         /// Which, and where it is known.
-        source: LossUnknown,
+        source: ElementRefused,
     },
-    /// A number no loss or rating can have.
+    /// A number no rating can have.
     #[error("chain {chain:?}: {source}")]
     Number {
         /// The chain's name.
@@ -213,15 +216,16 @@ impl<'a> Setup<'a> {
         Ok(found)
     }
 
-    /// What stands between instrument and plane, seen from the instrument, at a frequency.
-    pub fn to_plane(&self, at_hz: u64) -> Result<Row, ChainRefused> {
+    /// What stands between instrument and plane, in the order from the instrument, with what it
+    /// does to what goes in this direction.
+    pub(crate) fn to_plane(&self, at_hz: u64, going: Direction) -> Result<Row, ChainRefused> {
         let count = self.between.len();
         let elements = self.between.iter().enumerate().map(|(index, (id, part))| {
             let leads_to = match index + 1 == count {
                 true => self.chain.plane.words().to_owned(),
                 false => format!("behind {}", part.name),
             };
-            self.element(id, part, Way::Coupled, at_hz, leads_to)
+            self.element((id, part), Way::Coupled, going, at_hz, leads_to)
         });
         Ok(Row {
             start: self.start_label(),
@@ -245,8 +249,7 @@ impl<'a> Setup<'a> {
         if self.chain.plane == Plane::TransmitterPort || !gives_signal {
             return Ok(None);
         }
-        let mut row = self.to_plane(at_hz)?;
-        row.start_standard_db = rectangular(self.instrument.accuracy.level_db);
+        let mut row = self.to_plane(at_hz, Direction::TowardsRepeater)?;
         if self.chain.plane == Plane::AntennaPort {
             row.elements.push(self.duplexer(Plane::ReceiverPort)?);
         }
@@ -281,11 +284,13 @@ impl<'a> Setup<'a> {
                 0 => self.port.name.clone(),
                 _ => format!("behind {}", part.name),
             };
-            elements.push(self.element(id, part, Way::Coupled, at_hz, leads_to)?);
+            let from = Direction::FromRepeater;
+            elements.push(self.element((id, part), Way::Coupled, from, at_hz, leads_to)?);
         }
+        // An isolator alone does not count: one that fails passes everything on.
         let isolating =
             |(_, part): &(&str, &Part)| matches!(part.kind, PartKind::Coupler | PartKind::Pad);
-        let met = self.between.iter().rev().map(|(_, part)| part.short_time);
+        let met = self.between.iter().rev().map(|(_, part)| for_a_while(part));
         let own = from_transmitter.iter().map(|_| None);
         Ok(KeyedPath {
             title: format!("keyed: transmitter towards {}", self.instrument.name),
@@ -303,14 +308,15 @@ impl<'a> Setup<'a> {
         let mut elements = from_transmitter;
         let (coupler_id, coupler) = *self.between.last().expect("asked only with a coupler");
         let behind = "behind the coupler".to_owned();
-        elements.push(self.element(coupler_id, coupler, Way::Along, at_hz, behind)?);
-        short_times.push(coupler.short_time);
+        let from = Direction::FromRepeater;
+        elements.push(self.element((coupler_id, coupler), Way::Along, from, at_hz, behind)?);
+        short_times.push(for_a_while(coupler));
         let end = self.line.last().filter(|(_, part)| part.kind.ends_a_line());
         let ends = usize::from(end.is_some());
         for (id, part) in &self.line[..self.line.len() - ends] {
             let leads_to = format!("behind {}", part.name);
-            elements.push(self.element(id, part, Way::Along, at_hz, leads_to)?);
-            short_times.push(part.short_time);
+            elements.push(self.element((id, part), Way::Along, from, at_hz, leads_to)?);
+            short_times.push(for_a_while(part));
         }
         if let (Some((_, part)), Some(last)) = (end, elements.last_mut()) {
             last.leads_to.clone_from(&part.name);
@@ -340,51 +346,23 @@ impl<'a> Setup<'a> {
     }
 
     fn duplexer(&self, towards: Plane) -> Result<Element, ChainRefused> {
-        let ratings = &self.repeater.ratings;
-        let (name, cause, loss_db) = match towards {
-            Plane::ReceiverPort => {
-                ("duplexer, receive path", "duplexer:receive", ratings.duplexer_receive_loss_db)
-            }
-            _ => {
-                ("duplexer, transmit path", "duplexer:transmit", ratings.duplexer_transmit_loss_db)
-            }
-        };
-        Ok(Element {
-            cause: cause.to_owned(),
-            name: name.to_owned(),
-            loss: self.db(loss_db)?,
-            standard_db: rectangular(ratings.duplexer_tolerance_db),
-            power_max: Some(self.watts(ratings.duplexer_power_max_w)?),
-            leads_to: towards.words().to_owned(),
-        })
+        element::duplexer(self.repeater, towards).map_err(|source| self.refused(source))
+    }
+
+    fn refused(&self, source: ElementRefused) -> ChainRefused {
+        ChainRefused::Element { chain: self.chain.name.clone(), source }
     }
 
     fn element(
         &self,
-        id: &str,
-        part: &Part,
+        (id, part): (&str, &Part),
         way: Way,
+        going: Direction,
         at_hz: u64,
         leads_to: String,
     ) -> Result<Element, ChainRefused> {
-        let coupled = part.kind == PartKind::Coupler && way == Way::Coupled;
-        let points = if coupled { &part.coupling } else { &part.loss };
-        let points: Vec<(u64, f64)> =
-            points.iter().map(|&LossPoint { at_hz, loss_db }| (at_hz, loss_db)).collect();
-        let loss_db = loss_at(&part.name, &points, at_hz)
-            .map_err(|source| ChainRefused::Loss { chain: self.chain.name.clone(), source })?;
-        Ok(Element {
-            cause: format!("part:{id}:{}", if coupled { "coupling" } else { "loss" }),
-            name: if coupled { format!("{}, coupled", part.name) } else { part.name.clone() },
-            loss: self.db(loss_db)?,
-            standard_db: rectangular(part.tolerance_db),
-            power_max: Some(self.watts(part.power_max_w)?),
-            leads_to,
-        })
-    }
-
-    fn db(&self, db: f64) -> Result<Db, ChainRefused> {
-        Db::new(db).map_err(|source| self.number(source))
+        element::of_part(id, part, way, going, at_hz, leads_to)
+            .map_err(|source| self.refused(source))
     }
 
     fn watts(&self, watts: f64) -> Result<Watts, ChainRefused> {
@@ -399,7 +377,10 @@ impl<'a> Setup<'a> {
     /// transmitter's power going where it goes.
     pub fn diagrams(&self, opening: Dbm, power: Watts) -> Result<Vec<LevelDiagram>, ChainRefused> {
         let mut diagrams = Vec::new();
-        if let Some(row) = self.receive_row()? {
+        if let Some(mut row) = self.receive_row()? {
+            let (set, at_hz) = (row.backward(opening).dbm(), self.repeater.receive_hz);
+            let off = half_width(&self.instrument.accuracy, AccuracyOf::Level, set, at_hz);
+            row.start_standard_db = rectangular(off);
             diagrams.push(LevelDiagram {
                 title: "generator to receiver, at the rated opening level".to_owned(),
                 keyed: false,
@@ -419,9 +400,7 @@ impl<'a> Setup<'a> {
     }
 }
 
-/// Which way through a coupler.
-#[derive(Clone, Copy, PartialEq)]
-enum Way {
-    Coupled,
-    Along,
+/// What a part takes for a while of a transmitter's power, where it has such a rating that way.
+fn for_a_while(part: &Part) -> Option<ShortTime> {
+    part.short_time.filter(|_| element::is_along(part, Direction::FromRepeater))
 }

@@ -5,6 +5,7 @@
 //! number from memory says so in its source.
 
 mod licence;
+mod mask;
 mod rows;
 mod shop;
 mod table;
@@ -15,6 +16,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 pub use licence::{AsRead, Licence, LicenceFinding, LicenceSubject, licence_findings};
+pub use mask::{MaskUnknown, attenuation, masks_of};
 pub use rows::RowFault;
 pub use shop::ShopRowsRefused;
 pub use table::{Figure, Found, LimitTable, LimitUnknown, deviation, frequency_tolerance, shipped};

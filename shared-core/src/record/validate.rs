@@ -332,7 +332,7 @@ fn repeater(w: &mut Walk, repeater: &Repeater) {
         w.within("licence", |w| licence(w, terms));
     }
     if let Some(sweep) = &repeater.duplexer_sweep {
-        w.within("duplexer_sweep", |w| duplexer_sweep(w, sweep));
+        w.within("duplexer_sweep", |w| duplexer_sweep(w, sweep, repeater));
     }
     if let Some(antenna) = &repeater.antenna {
         w.within("antenna", |w| {
@@ -356,11 +356,17 @@ fn licence(w: &mut Walk, terms: &LicenceTerms) {
     w.text("source", &terms.source, TEXT_MAX);
 }
 
-fn duplexer_sweep(w: &mut Walk, sweep: &DuplexerSweep) {
-    for (field, points) in
-        [("transmit_path", &sweep.transmit_path), ("receive_path", &sweep.receive_path)]
-    {
+fn duplexer_sweep(w: &mut Walk, sweep: &DuplexerSweep, repeater: &Repeater) {
+    for (field, points, at_hz) in [
+        ("transmit_path", &sweep.transmit_path, repeater.transmit_hz),
+        ("receive_path", &sweep.receive_path, repeater.receive_hz),
+    ] {
         loss_points(w, field, points, true);
+        let ends = points.first().zip(points.last());
+        if ends.is_some_and(|(low, high)| at_hz < low.at_hz || at_hz > high.at_hz) {
+            let what = format!("does not reach the path's own frequency, {at_hz} Hz");
+            w.within(field, |w| w.problem(what));
+        }
         if points.len() > SWEEP_POINTS_MAX {
             let most = format!("{} points; {SWEEP_POINTS_MAX} is the most", points.len());
             w.within(field, |w| w.problem(most));

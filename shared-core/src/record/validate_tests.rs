@@ -133,6 +133,16 @@ fn what_a_site_cannot_mean_is_named_where_it_stands() {
             json!([point(2_000_000, 1.0), point(1_000_000, 1.0)]),
             "receive_path: the points must rise",
         ),
+        (
+            "duplexer_sweep/receive_path",
+            json!([point(153_400_001, 1.0), point(154_000_000, 1.0)]),
+            "receive_path: does not reach the path's own frequency, 153400000 Hz",
+        ),
+        (
+            "duplexer_sweep/transmit_path",
+            json!([point(158_000_000, 1.0), point(158_599_999, 1.0)]),
+            "transmit_path: does not reach the path's own frequency, 158600000 Hz",
+        ),
         ("duplexer_sweep/tolerance_db", json!(10.5), "tolerance_db: 10.5 is outside 0 to 10"),
         ("duplexer_sweep/swept_on", json!("yesterday"), "swept_on: \"yesterday\" is no date"),
         ("duplexer_sweep/source", json!(""), "duplexer_sweep.source: is empty"),

@@ -167,6 +167,20 @@ pub fn loss_at(part: &str, points: &[(u64, f64)], wanted_hz: u64) -> Result<f64,
     })
 }
 
+/// The same between the ends of a sweep only: a filter's loss beyond them is anybody's guess.
+pub fn swept_loss_at(
+    part: &str,
+    points: &[(u64, f64)],
+    wanted_hz: u64,
+) -> Result<f64, LossUnknown> {
+    let ends = points.first().zip(points.last());
+    let (low_hz, high_hz) = ends.map_or((0, 0), |(low, high)| (low.0, high.0));
+    if !(low_hz..=high_hz).contains(&wanted_hz) {
+        return Err(LossUnknown { part: part.to_owned(), low_hz, high_hz, wanted_hz });
+    }
+    loss_at(part, points, wanted_hz)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -241,5 +255,16 @@ mod tests {
         let refused = at(450).unwrap_err().to_string();
         assert_eq!(refused, "the loss of cable is known from 150 to 160 MHz, not at 450 MHz");
         assert!(loss_at("bare", &[], 155_000_000).is_err());
+    }
+
+    #[test]
+    fn a_sweep_says_nothing_beyond_its_ends() {
+        let points = [(150_000_000, 1.0), (160_000_000, 2.0)];
+        let at = |hz: u64| swept_loss_at("path", &points, hz);
+        assert!((at(155_000_000).unwrap() - 1.5).abs() < 1e-12);
+        assert!((at(150_000_000).unwrap() - 1.0).abs() < 1e-12);
+        assert!((at(160_000_000).unwrap() - 2.0).abs() < 1e-12);
+        assert!(at(149_999_999).is_err() && at(160_000_001).is_err());
+        assert!(swept_loss_at("path", &[], 155_000_000).is_err());
     }
 }

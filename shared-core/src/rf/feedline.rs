@@ -29,8 +29,9 @@ const SHIPPED: &str = include_str!("../../data/cables.toml");
 const REACH_DOWN: f64 = 5.0;
 /// How far above its highest.
 const REACH_UP: f64 = 2.0;
-/// How far a point may lie off its cable's law: tables are printed with two or three figures.
-const FIT_SHARE: f64 = 0.06;
+/// How far a point may lie off its cable's law: tables are printed with two or three figures. So
+/// far off may a loss by the law be too.
+pub const FIT_SHARE: f64 = 0.06;
 
 /// The loss of a kind of cable at any frequency.
 #[derive(Clone, Debug, PartialEq)]

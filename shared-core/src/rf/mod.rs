@@ -3,6 +3,8 @@
 //! Knows no document, no limit and no check.
 
 pub mod audio;
+pub mod causes;
+mod causes_table;
 pub mod chain;
 pub mod chi_square;
 pub mod desense;

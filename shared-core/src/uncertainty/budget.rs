@@ -64,6 +64,17 @@ pub struct BudgetLine {
     pub degrees_of_freedom: Option<f64>,
 }
 
+/// What a budget comes to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Combined {
+    /// The combined standard uncertainty.
+    pub standard: f64,
+    /// The effective degrees of freedom; infinite where every input's are.
+    pub dof: f64,
+    /// The coverage factor k for 95.45 %.
+    pub factor: f64,
+}
+
 /// Why two inputs cannot be correlated so.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum CorrelationRefused {
@@ -197,16 +208,18 @@ impl Budget {
 
     /// The factor k for 95.45 %: 2 where the degrees of freedom are infinite.
     pub fn coverage_factor(&self) -> f64 {
-        let dof = self.dof();
-        match dof.is_finite() {
-            true => student::coverage_factor(dof, TWO_SIGMA),
-            false => COVERAGE_FACTOR,
-        }
+        factor(self.dof())
     }
 
     /// The expanded uncertainty, k times the combined one.
     pub fn expanded(&self) -> f64 {
         self.coverage_factor() * self.combined()
+    }
+
+    /// Combined standard uncertainty, degrees of freedom and coverage factor at once.
+    pub fn all(&self) -> Combined {
+        let (standard, dof) = (self.combined(), self.dof());
+        Combined { standard, dof, factor: factor(dof) }
     }
 
     /// The lines, largest contribution first.
@@ -253,6 +266,13 @@ impl Budget {
             lower.push(made);
         }
         true
+    }
+}
+
+fn factor(dof: f64) -> f64 {
+    match dof.is_finite() {
+        true => student::coverage_factor(dof, TWO_SIGMA),
+        false => COVERAGE_FACTOR,
     }
 }
 

@@ -22,12 +22,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::judge::Case;
+use super::case::Case;
 use crate::record::{Phase, Site};
 use crate::rf::chi_square::chance_of_more;
 use crate::rf::least_squares::{Direction, Fit, FitRefused};
 use explain::{Hypothesis, Weighed, ranked};
-use model::{Model, Quantity, Stands, model};
+use model::{Line, Model, Quantity, Stands, model};
 use slips::{Scene, slips};
 use table::Table;
 
@@ -239,7 +239,7 @@ pub fn reconcile(case: &Case<'_>, site: &Site) -> Result<Option<Reconciled>, Fit
         misfit: (!fits).then(|| misfit(&likeliest, &undone, &readings)).flatten(),
         explanations: likeliest.iter().map(explained).collect(),
         estimates: estimates(&model, &without),
-        readings,
+        readings: each(&model, readings),
     }))
 }
 
@@ -268,7 +268,7 @@ fn misfit(
 }
 
 /// The few explanations worth showing, with weight and share.
-fn likeliest(scene: &Scene<'_>) -> Vec<(Hypothesis, Weighed, f64)> {
+fn likeliest(scene: &Scene<'_, '_>) -> Vec<(Hypothesis, Weighed, f64)> {
     let mut all = slips(scene);
     all.extend(faults::faults(scene.table, scene.case.repeater, scene.model));
     let shown = ranked(scene.model, all).into_iter().take(SHOWN);
@@ -311,6 +311,17 @@ fn quantity_words(quantity: Quantity<'_>) -> (&'static str, &'static str) {
         Quantity::DesenseAt(_) => ("what a way of connecting adds to the desense", "dB"),
         Quantity::Carrier => ("carrier's distance from its channel", "Hz"),
     }
+}
+
+/// The lines again as the readings they stand for, in the order of their ids.
+fn each(model: &Model<'_>, lines: Vec<HeldReading>) -> Vec<HeldReading> {
+    let of_line = |(line, held): (&Line<'_>, HeldReading)| {
+        let as_each = |id: &&str| HeldReading { id: (*id).to_owned(), ..held.clone() };
+        line.ids.iter().map(as_each).collect::<Vec<_>>()
+    };
+    let mut readings: Vec<HeldReading> = model.lines.iter().zip(lines).flat_map(of_line).collect();
+    readings.sort_by(|a, b| a.id.cmp(&b.id));
+    readings
 }
 
 /// Residuals as the readings stand; what is foretold, once the likeliest explanation is undone.

@@ -10,8 +10,8 @@
 
 use std::collections::BTreeMap;
 
-use super::super::judge::Case;
-use super::super::measure::{Measured, measure};
+use super::super::case::Case;
+use super::super::element::duplexer_loss;
 use super::super::plan::{Check, Reads};
 use super::table::Table;
 use crate::record::{Chain, Phase, Plane, Reading, Repeater};
@@ -48,10 +48,12 @@ pub(super) struct Input {
     pub(super) sensitivity: f64,
 }
 
-/// A reading that takes part.
+/// A reading that takes part, or several repeats of it with their mean: one fact, one line.
 #[derive(Debug)]
 pub(super) struct Line<'a> {
     pub(super) id: &'a str,
+    /// The readings it stands for, in the order of their ids; `id` is the last.
+    pub(super) ids: Vec<&'a str>,
     pub(super) reading: &'a Reading,
     pub(super) check: &'a Check,
     pub(super) chain: &'a Chain,
@@ -87,10 +89,7 @@ const SHARED_MOST: usize = 200;
 
 /// Solves the readings that stand and mean something. None where there is none.
 pub(super) fn model<'a>(case: &Case<'a>, table: &Table) -> Result<Option<Model<'a>>, FitRefused> {
-    let standing = case.session.standing_readings();
-    let newest = standing.into_iter().rev().filter_map(|(id, reading)| line(case, id, reading));
-    let mut lines: Vec<Line<'a>> = newest.take(READINGS_MOST).collect();
-    lines.reverse();
+    let lines = lines(case);
     if lines.is_empty() {
         return Ok(None);
     }
@@ -103,6 +102,31 @@ pub(super) fn model<'a>(case: &Case<'a>, table: &Table) -> Result<Option<Model<'
     let named: Vec<Unknown> = named.collect();
     let fit = fit(&named, &observations)?;
     Ok(Some(Model { lines, unknowns, fit, named, observations }))
+}
+
+/// The latest readings, repeats as one line each, in the order of their ids.
+fn lines<'a>(case: &Case<'a>) -> Vec<Line<'a>> {
+    let mut lines: Vec<Line<'a>> = Vec::new();
+    let mut repeated: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut taken = 0;
+    for (&id, &reading) in case.standing_readings().iter().rev() {
+        let first = case.repeats(id, reading).map(|repeats| repeats[0].0);
+        let known = first.and_then(|first| repeated.get(first));
+        match known {
+            Some(&at) => lines[at].ids.insert(0, id),
+            None => {
+                let Some(line) = line(case, id, reading) else { continue };
+                repeated.extend(first.map(|first| (first, lines.len())));
+                lines.push(line);
+            }
+        }
+        taken += 1;
+        if taken == READINGS_MOST {
+            break;
+        }
+    }
+    lines.reverse();
+    lines
 }
 
 impl Model<'_> {
@@ -121,9 +145,8 @@ fn line<'a>(case: &Case<'a>, id: &'a str, reading: &'a Reading) -> Option<Line<'
     let check = case.check(&reading.check).ok()?;
     let quantities = quantities(case, check)?;
     let chain = case.session.chains.get(&reading.chain)?;
-    let setup = case.setup(&reading.chain).ok()?;
-    let Measured { value, budget, .. } = measure(case, id, check, reading, &setup).ok()?;
-    let inputs = budget.inputs().map(|(cause, what, standard, sensitivity)| Input {
+    let measured = case.measured(id, check, reading).ok()?;
+    let inputs = measured.budget.inputs().map(|(cause, what, standard, sensitivity)| Input {
         cause: cause.to_owned(),
         what: what.to_owned(),
         standard,
@@ -136,7 +159,8 @@ fn line<'a>(case: &Case<'a>, id: &'a str, reading: &'a Reading) -> Option<Line<'
         sensitivity: 1.0,
     };
     let inputs = inputs.chain([resolution]).collect();
-    Some(Line { id, reading, check, chain, value, quantities, inputs })
+    let (ids, value) = (vec![id], measured.value);
+    Some(Line { id, ids, reading, check, chain, value, quantities, inputs })
 }
 
 fn quantities<'a>(case: &Case<'a>, check: &'a Check) -> Option<Vec<(Quantity<'a>, f64)>> {
@@ -216,13 +240,24 @@ fn prior(quantity: Quantity<'_>, repeater: &Repeater, table: &Table) -> Prior {
     let (mean, standard) = match quantity {
         Quantity::Opening(_) => (ratings.opening_level_dbm, before.opening_level_db),
         Quantity::Power(_) => (10.0 * ratings.power_w.log10() + 30.0, before.power_db),
-        Quantity::ReceiveLoss => (ratings.duplexer_receive_loss_db, duplexer_db),
-        Quantity::TransmitLoss => (ratings.duplexer_transmit_loss_db, duplexer_db),
+        Quantity::ReceiveLoss => (foreseen_loss(repeater, Plane::ReceiverPort), duplexer_db),
+        Quantity::TransmitLoss => (foreseen_loss(repeater, Plane::AntennaPort), duplexer_db),
         Quantity::Desense => (before.desense_mean_db, before.desense_db),
         Quantity::DesenseAt(_) => (0.0, rectangular(before.desense_apart_db)),
         Quantity::Carrier => (0.0, before.carrier_ppm * repeater.transmit_hz as f64 / 1e6),
     };
     Prior { mean, standard }
+}
+
+/// The duplexer's loss towards a plane before anything is read: swept where it was, else rated.
+pub(super) fn foreseen_loss(repeater: &Repeater, towards: Plane) -> f64 {
+    let ratings = &repeater.ratings;
+    let rated = match towards {
+        Plane::ReceiverPort => ratings.duplexer_receive_loss_db,
+        Plane::TransmitterPort | Plane::AntennaPort => ratings.duplexer_transmit_loss_db,
+    };
+    // A sweep that does not reach the channel is refused where the papers are checked.
+    duplexer_loss(repeater, towards).map_or(rated, |(db, _)| db)
 }
 
 /// Errors that no other reading shares are this reading's own spread.

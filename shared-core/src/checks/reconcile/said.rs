@@ -3,9 +3,9 @@
 //! In: a solved model and explanations. Out: text and a [`Finding`]. No word here blames a person:
 //! a slip is something that happened to a reading.
 
+use super::super::case::Case;
 use super::super::findings::{Finding, Weight};
 use super::super::guard::watts_shown;
-use super::super::judge::Case;
 use super::super::plan::Reads;
 use super::ExplanationKind::{self, *};
 use super::model::{Line, Model};
@@ -34,7 +34,7 @@ fn text(line: &Line<'_>, value: f64) -> String {
 
 /// Whether the readings fit, in a sentence.
 pub(super) fn said(model: &Model<'_>, chance: f64, fits: bool) -> String {
-    let count = model.lines.len();
+    let count: usize = model.lines.iter().map(|line| line.ids.len()).sum();
     let readings = if count == 1 { "reading" } else { "readings" };
     let chi_square = shown(model.fit.chi_square, 1);
     let chance = match chance {
@@ -64,10 +64,11 @@ pub(super) fn meant(
     kind: ExplanationKind,
     shifts: &[(usize, f64)],
 ) -> Vec<Meant> {
-    let meant = shifts.iter().map(|&(at, shift)| {
+    let meant = shifts.iter().flat_map(|&(at, shift)| {
         let line = &model.lines[at];
         let value = if kind.is_slip() { line.value - shift } else { line.value };
-        Meant { id: line.id.to_owned(), value, text: text(line, value) }
+        let of = move |id: &&str| Meant { id: (*id).to_owned(), value, text: text(line, value) };
+        line.ids.iter().map(of)
     });
     meant.collect()
 }

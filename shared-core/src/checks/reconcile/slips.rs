@@ -6,12 +6,12 @@
 
 use std::collections::BTreeMap;
 
-use super::super::judge::Case;
+use super::super::case::Case;
 use super::super::measure::entered;
 use super::super::plan::Reads;
 use super::ExplanationKind::{self, *};
 use super::explain::{Hypothesis, Move};
-use super::model::{Line, Model};
+use super::model::{Line, Model, foreseen_loss};
 use super::table::Table;
 use crate::record::{Part, PartKind, Phase, Plane, Reading, Repeater, Site};
 use crate::rf::chain::loss_at;
@@ -26,15 +26,15 @@ const PEAK_OVER_AVERAGE_DB: f64 = 3.010_299_956_639_812;
 
 /// What the slips are listed from.
 #[derive(Clone, Copy)]
-pub(super) struct Scene<'a> {
-    pub(super) case: &'a Case<'a>,
-    pub(super) site: &'a Site,
-    pub(super) table: &'a Table,
-    pub(super) model: &'a Model<'a>,
+pub(super) struct Scene<'s, 'a> {
+    pub(super) case: &'s Case<'a>,
+    pub(super) site: &'s Site,
+    pub(super) table: &'s Table,
+    pub(super) model: &'s Model<'a>,
 }
 
 /// Every slip that can have happened.
-pub(super) fn slips(scene: &Scene<'_>) -> Vec<Hypothesis> {
+pub(super) fn slips(scene: &Scene<'_, '_>) -> Vec<Hypothesis> {
     let mut found = Vec::new();
     units(scene, &mut found);
     signs_and_peaks(scene, &mut found);
@@ -57,7 +57,7 @@ pub(super) fn slips(scene: &Scene<'_>) -> Vec<Hypothesis> {
     found
 }
 
-fn lines<'a>(scene: &Scene<'a>) -> impl Iterator<Item = (usize, &'a Line<'a>)> {
+fn lines<'s, 'a>(scene: &Scene<'s, 'a>) -> impl Iterator<Item = (usize, &'s Line<'a>)> {
     scene.model.lines.iter().enumerate()
 }
 
@@ -66,12 +66,17 @@ fn is_level(line: &Line<'_>) -> bool {
     matches!(line.check.reads, Reads::Level | Reads::Power)
 }
 
-fn by(scene: &Scene<'_>, kind: ExplanationKind, shifts: Direction, words: String) -> Hypothesis {
+fn by(
+    scene: &Scene<'_, '_>,
+    kind: ExplanationKind,
+    shifts: Direction,
+    words: String,
+) -> Hypothesis {
     Hypothesis::by(kind, scene.table.odds(kind).odds, shifts, words)
 }
 
 /// The number stands, its unit is another: one reading, or all that one instrument showed so.
-fn units(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
+fn units(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let mut alike: BTreeMap<(&str, Unit, Unit), Direction> = BTreeMap::new();
     for (at, line) in lines(scene) {
         for &unit in line.check.reads.units() {
@@ -110,7 +115,7 @@ fn as_if(case: &Case<'_>, line: &Line<'_>, change: impl FnOnce(&mut Reading)) ->
     Some(typed - meant).filter(|shift| shift.abs() > 1e-9)
 }
 
-fn signs_and_peaks(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
+fn signs_and_peaks(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     for (at, line) in lines(scene).filter(|(_, line)| is_level(line)) {
         let turned = |reading: &mut Reading| {
             let text = reading.typed.trim();
@@ -131,7 +136,7 @@ fn signs_and_peaks(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
 
 /// Pads and couplers: in the chain and not counted, or counted and not in it; for all readings
 /// through the chain, or for one of them.
-fn elements(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
+fn elements(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let mut through: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     for (at, line) in lines(scene).filter(|(_, line)| is_level(line)) {
         through.entry(&line.reading.chain).or_default().push(at);
@@ -173,7 +178,7 @@ fn elements(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
 
 /// How far a reading lies too high because a part's loss was counted wrongly. A generator was set
 /// higher for a loss that nobody took off; a meter showed less.
-fn missing(scene: &Scene<'_>, line: &Line<'_>, part: &Part, counted: bool) -> Option<f64> {
+fn missing(scene: &Scene<'_, '_>, line: &Line<'_>, part: &Part, counted: bool) -> Option<f64> {
     let repeater = scene.case.repeater;
     let (at_hz, sign) = match line.check.reads {
         Reads::Level => (repeater.receive_hz, 1.0),
@@ -186,23 +191,19 @@ fn missing(scene: &Scene<'_>, line: &Line<'_>, part: &Part, counted: bool) -> Op
 }
 
 /// Taken on the other side of the duplexer than recorded.
-fn planes(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
+fn planes(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let ratings = &scene.case.repeater.ratings;
+    let loss = |towards| foreseen_loss(scene.case.repeater, towards);
+    let (receive_db, transmit_db) = (loss(Plane::ReceiverPort), loss(Plane::AntennaPort));
     let odds = scene.table.odds(WrongPlane).odds;
     for (at, line) in lines(scene) {
         let (mean, other) = match (line.check.reads, line.check.plane) {
-            (Reads::Level, Plane::ReceiverPort) => {
-                (ratings.duplexer_receive_loss_db, Plane::AntennaPort)
-            }
+            (Reads::Level, Plane::ReceiverPort) => (receive_db, Plane::AntennaPort),
             (Reads::Level, Plane::AntennaPort) if !line.check.keyed => {
-                (-ratings.duplexer_receive_loss_db, Plane::ReceiverPort)
+                (-receive_db, Plane::ReceiverPort)
             }
-            (Reads::Power, Plane::TransmitterPort) => {
-                (-ratings.duplexer_transmit_loss_db, Plane::AntennaPort)
-            }
-            (Reads::Power, Plane::AntennaPort) => {
-                (ratings.duplexer_transmit_loss_db, Plane::TransmitterPort)
-            }
+            (Reads::Power, Plane::TransmitterPort) => (-transmit_db, Plane::AntennaPort),
+            (Reads::Power, Plane::AntennaPort) => (transmit_db, Plane::TransmitterPort),
             _ => continue,
         };
         let spread = rectangular(ratings.duplexer_tolerance_db);
@@ -223,7 +224,7 @@ fn planes(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
 
 /// Transmitter and receiver on each other's port of the duplexer: everything at the antenna port
 /// meets a rejection instead of a loss, each way its own.
-fn swapped(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
+fn swapped(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let odds = scene.table.odds(SwappedDuplexer);
     for phase in [Phase::AsFound, Phase::AsLeft] {
         let at_antenna = |reads: Reads, factor: f64| -> Direction {
@@ -248,7 +249,7 @@ fn swapped(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
 }
 
 /// The test set stood on the channel of another repeater of the site.
-fn channels(scene: &Scene<'_>, found: &mut Vec<Hypothesis>) {
+fn channels(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let own = scene.case.repeater;
     let others: Vec<&Repeater> =
         scene.site.repeaters.values().filter(|r| r.receive_hz != own.receive_hz).collect();

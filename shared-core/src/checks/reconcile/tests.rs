@@ -292,7 +292,7 @@ fn any_number_of_readings_is_bounded() {
     let sheet: Sheet = serde_json::from_value(many).unwrap();
     let repeater = &sheet.site.repeaters["lookout-vhf"];
     let (shop, session) = (&sheet.shop, &sheet.session);
-    let case = Case { plan: Plan::standard(), shop, repeater, session };
+    let case = Case::new(Plan::standard(), shop, repeater, session);
     let found = reconcile(&case, &sheet.site).unwrap().unwrap();
     assert_eq!(found.readings.len(), 400);
     assert!(found.readings.iter().any(|held| held.id == "h-coupled-keyed"), "the latest take part");
@@ -305,7 +305,7 @@ fn a_rating_that_is_none_is_refused() {
     sheet.site.repeaters.get_mut("lookout-vhf").unwrap().ratings.power_w = 0.0;
     let repeater = &sheet.site.repeaters["lookout-vhf"];
     let (shop, session) = (&sheet.shop, &sheet.session);
-    let case = Case { plan: Plan::standard(), shop, repeater, session };
+    let case = Case::new(Plan::standard(), shop, repeater, session);
     let refused = reconcile(&case, &sheet.site).unwrap_err().to_string();
     assert!(refused.contains("Power") && refused.contains("finite"), "{refused}");
 }

@@ -126,6 +126,9 @@ pub struct PathFound {
     pub return_loss_out: Option<Db>,
 }
 
+/// How many points on either side of a frequency stand for a path about it.
+const ABOUT: usize = 15;
+
 /// More gain than this is no calibration's error, in dB. Common practice, no source.
 const PASSIVE_RANGE: RangeInclusive<f64> = -0.2..=400.0;
 
@@ -151,6 +154,29 @@ impl<'a> Way<'a> {
         let found = found.ok_or(DuplexerRefused::NoSignal { to, from, hertz })?;
         in_range("loss of a passive path", found.db(), PASSIVE_RANGE, "dB")?;
         Ok(found)
+    }
+
+    /// The losses about a frequency, as papers keep them: at the frequency itself, and at the
+    /// nearest swept points on either side. Rising; in whole hertz and dB, a calibration's small
+    /// gain taken for no loss.
+    pub fn about(self, at: Hertz) -> Result<Vec<(u64, f64)>, DuplexerRefused> {
+        let whole = |hertz: f64| hertz.round() as u64;
+        let swept = self.sweep.frequencies_hz();
+        let above = swept.partition_point(|&hertz| whole(hertz) < whole(at.hertz()));
+        let beyond = swept[above..].iter().position(|&hertz| whole(hertz) > whole(at.hertz()));
+        let beyond = beyond.map_or(swept.len(), |more| above + more);
+        let below = &swept[above.saturating_sub(ABOUT)..above];
+        let over = &swept[beyond..swept.len().min(beyond + ABOUT)];
+        let all = below.iter().copied().chain([at.hertz()]).chain(over.iter().copied());
+        let mut points: Vec<(u64, f64)> = Vec::new();
+        for hertz in all {
+            let loss = self.loss(Hertz::carrier(hertz)?)?.db().max(0.0);
+            // Points closer than a hertz are one.
+            if points.last().is_none_or(|(last, _)| *last < whole(hertz)) {
+                points.push((whole(hertz), loss));
+            }
+        }
+        Ok(points)
     }
 
     /// The path with its loss at `pass`, its rejection at `stop`, and the return loss at `pass`.

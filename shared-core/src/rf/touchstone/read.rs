@@ -21,9 +21,11 @@ pub fn read(bytes: &[u8], ports: Option<usize>) -> Result<Touchstone, Touchstone
         return Err(TouchstoneRefused::Utf16);
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    if let Ok(text) = str::from_utf8(bytes) {
+        return Reader::new(text, ports).whole();
+    }
     // Latin-1 letters stand in comments, where what becomes of them is no matter.
-    let text = String::from_utf8_lossy(bytes);
-    Reader::new(&text, ports).whole()
+    Reader::new(&String::from_utf8_lossy(bytes), ports).whole()
 }
 
 struct Reader<'a> {

@@ -30,6 +30,18 @@ fn ends_line(byte: u8) -> bool {
     matches!(byte, b'\n' | b'\r')
 }
 
+/// Which bytes end a word: looked up, because every byte of a file is asked.
+const ENDS_WORD: [bool; 256] = {
+    let mut table = [false; 256];
+    let ends = [b' ', b'\t', 0x0b, 0x0c, b'\n', b'\r', b'!'];
+    let mut at = 0;
+    while at < ends.len() {
+        table[ends[at] as usize] = true;
+        at += 1;
+    }
+    table
+};
+
 impl<'a> Cursor<'a> {
     pub(super) fn new(text: &'a str) -> Self {
         Self { text, at: 0, word: 0, line: 1 }
@@ -55,9 +67,8 @@ impl<'a> Cursor<'a> {
                 return Piece::LineEnd;
             } else {
                 self.word = at;
-                while bytes.get(at).is_some_and(|&b| !blank(b) && !ends_line(b) && b != b'!') {
-                    at += 1;
-                }
+                let length = bytes[at..].iter().position(|&b| ENDS_WORD[usize::from(b)]);
+                at = length.map_or(bytes.len(), |length| at + length);
                 self.at = at;
                 return Piece::Word(&self.text[self.word..at]);
             }
@@ -103,6 +114,14 @@ mod tests {
             found.push((piece, cursor.line()));
         }
         found
+    }
+
+    #[test]
+    fn a_word_ends_where_something_else_begins() {
+        for byte in 0..=u8::MAX {
+            let other = blank(byte) || ends_line(byte) || byte == b'!';
+            assert_eq!(ENDS_WORD[usize::from(byte)], other, "{byte}");
+        }
     }
 
     #[test]

@@ -4,6 +4,7 @@ import type { ChainState } from "./ChainState";
 import type { CheckState } from "./CheckState";
 import type { DesenseCauses } from "./DesenseCauses";
 import type { Finding } from "./Finding";
+import type { LicenceVerdict } from "./LicenceVerdict";
 import type { Reconciled } from "./Reconciled";
 
 /**
@@ -30,6 +31,10 @@ findings: Array<Finding>,
  * What all readings say of the repeater at once. None where there is none yet.
  */
 reconciled: Reconciled | null, 
+/**
+ * What was read against the licence, where one is known: carrier, output power, ERP.
+ */
+licence: Array<LicenceVerdict>, 
 /**
  * What the desense tests say about the cause; none where nothing deafens the receiver.
  */

@@ -72,6 +72,10 @@ limit_source: string,
  */
 limit_verified: boolean, 
 /**
+ * What the limit's text says besides, of things that are not looked up: powers, services.
+ */
+limit_notes: Array<string>, 
+/**
  * The value for people, with its unit and where it helps a second one.
  */
 value_text: string, 
