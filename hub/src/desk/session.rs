@@ -47,7 +47,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
         shop: shop.name,
         site: site.name,
         access: site.access,
-        hazards: site.hazards,
+        hazards: site.all_hazards(),
         repeater: repeater.ok_or_else(|| not_here("repeater", &session.repeater))?,
         work_order: session.work_order,
         people,

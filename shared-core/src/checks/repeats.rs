@@ -31,7 +31,7 @@ pub(crate) fn repeats<'a>(
     };
     // Most checks are read once or twice: that is seen without asking which readings stand.
     let others = session.readings.iter().filter(|(other, r)| *other != id && alike(r)).count();
-    if others + 1 < from {
+    if others + 1 < from as usize {
         return found;
     }
     let standing = session.standing_readings();

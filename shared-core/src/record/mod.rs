@@ -8,12 +8,14 @@ pub mod document;
 pub mod edit;
 pub mod history;
 pub mod ids;
+pub mod plan;
 pub mod session;
 pub mod shop;
 pub mod site;
 pub mod validate;
 
 mod apply;
+mod papers_sound;
 
 pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, SessionEdit};
