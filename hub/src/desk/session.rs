@@ -39,6 +39,7 @@ pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
 pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<SessionPage, Refusal> {
     let appraisal = appraised(&sheet)?;
     let Sheet { shop, mut site, session } = sheet;
+    let hazards = site.all_hazards();
     let people = names(&shop);
     let repeater = site.repeaters.remove(&session.repeater);
     Ok(SessionPage {
@@ -47,7 +48,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
         shop: shop.name,
         site: site.name,
         access: site.access,
-        hazards: site.all_hazards(),
+        hazards,
         repeater: repeater.ok_or_else(|| not_here("repeater", &session.repeater))?,
         work_order: session.work_order,
         people,

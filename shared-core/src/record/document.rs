@@ -22,7 +22,7 @@ pub const SCHEMA: u64 = 1;
 const CONTENT: &str = "content";
 
 /// Under this name stands who made a shop or a site, beside who wrote its entries.
-const CREATED: &str = "document";
+pub(super) const CREATED: &str = "document";
 
 /// The three kinds of document.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -99,16 +99,16 @@ pub enum Malformed {
 /// A document. Cloning is not offered: two writers under one actor would collide.
 #[derive(Debug)]
 pub struct Document {
-    id: DocumentId,
-    kind: DocumentKind,
-    schema: u64,
-    doc: Automerge,
-    view: View,
+    pub(super) id: DocumentId,
+    pub(super) kind: DocumentKind,
+    pub(super) schema: u64,
+    pub(super) doc: Automerge,
+    pub(super) view: View,
 }
 
 /// The content as it was last read: reading a whole document anew for every look is what costs.
 #[derive(Debug)]
-enum View {
+pub(super) enum View {
     Shop(Shop),
     Site(Site),
     Session(Session),
@@ -303,7 +303,10 @@ impl Document {
 
 /// Reads a document's kind, schema and content. What cannot be read or makes no sense is refused;
 /// a later schema is not ours to judge.
-fn read(id: DocumentId, doc: &Automerge) -> Result<(DocumentKind, u64, View), Malformed> {
+pub(super) fn read(
+    id: DocumentId,
+    doc: &Automerge,
+) -> Result<(DocumentKind, u64, View), Malformed> {
     let wrong = |error: autosurgeon::HydrateError| shape(id, &error);
     let schema: u64 = hydrate_prop(doc, ROOT, "schema").map_err(wrong)?;
     let word: String = hydrate_prop(doc, ROOT, "kind").map_err(wrong)?;
@@ -340,7 +343,7 @@ fn read(id: DocumentId, doc: &Automerge) -> Result<(DocumentKind, u64, View), Ma
     Ok((kind, schema, view))
 }
 
-fn content(id: DocumentId, doc: &Automerge) -> Result<ObjId, Malformed> {
+pub(super) fn content(id: DocumentId, doc: &Automerge) -> Result<ObjId, Malformed> {
     match doc.get(ROOT, CONTENT) {
         Ok(Some((Value::Object(ObjType::Map), content))) => Ok(content),
         found => Err(Malformed::Shape {
@@ -364,7 +367,7 @@ fn apply_all(
     }
 }
 
-fn commit(
+pub(super) fn commit(
     doc: &mut Automerge,
     name: &'static str,
     author: &Author,

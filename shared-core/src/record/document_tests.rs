@@ -234,11 +234,13 @@ fn a_shop_written_before_guard_bands_and_return_losses_opens_with_what_it_had_th
     let part = at(&older, &[CONTENT, "parts", "load"]);
     let content = at(&older, &[CONTENT]);
     let mut tx = older.transaction();
-    for field in ["guard_factor", "calibration_policy", "calibration_widening"] {
-        tx.delete(&content, field).unwrap();
+    let later = ["guard_factor", "calibration_policy", "calibration_widening", "address", "phone"];
+    let lists = ["calibrations", "checks_off", "check_limits", "added_checks", "added_cautions"];
+    for field in later.iter().chain(&lists).chain(&["report_wording", "written"]) {
+        tx.delete(&content, *field).unwrap();
     }
     tx.delete(&port, "return_loss_db").unwrap();
-    for field in ["return_loss_db", "short_time"] {
+    for field in ["return_loss_db", "short_time", "serial_number", "retired"] {
         tx.delete(&part, field).unwrap();
     }
     let hash = tx.commit().0.unwrap();

@@ -8,6 +8,9 @@ pub mod document;
 pub mod edit;
 pub mod history;
 pub mod ids;
+pub mod papers;
+pub mod papers_conflict;
+pub mod papers_edit;
 pub mod plan;
 pub mod session;
 pub mod shop;
@@ -16,11 +19,15 @@ pub mod validate;
 
 mod apply;
 mod papers_sound;
+mod papers_tree;
 
 pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, SessionEdit};
 pub use history::{NoSuchMoment, Step, Touched};
 pub use ids::{DocumentId, NotAnId};
+pub use papers::{Moved, PaperRefused, PaperStep};
+pub use papers_conflict::{Claim, Conflict};
+pub use papers_edit::{PlanChanges, ShopEdit, SiteEdit};
 pub use session::{Chain, Phase, Plane, Reading, Session, Stamp, Withdrawal};
 pub use shop::{Instrument, Part, PartKind, Port, PortKind, Shop, ShortTime};
 pub use site::{Repeater, Site};
