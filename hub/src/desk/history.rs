@@ -1,6 +1,6 @@
 //! The commands of a session's history: every step in words, and the session as it was after one.
 
-use guyline_core::checks::{Cautions, Plan, Sheet};
+use guyline_core::checks::{Rules, Sheet};
 use guyline_core::record::{DocumentId, NoSuchMoment, Session, Step, Touched};
 
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
@@ -15,7 +15,8 @@ pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
     let Sheet { shop, site, session } = papers(node, id)?;
     let steps = node.with_document(id, |document| document.history())??;
     let repeater = site.repeaters.get(&session.repeater).map(|repeater| repeater.name.clone());
-    let in_words = |step: Step| HistoryStep { words: words(&session, &step), step };
+    let rules = Rules::of(&shop, &session);
+    let in_words = |step: Step| HistoryStep { words: words(&session, &rules, &step), step };
     Ok(SessionHistory {
         id: id.to_string(),
         site: site.name,
@@ -48,8 +49,8 @@ impl From<NoSuchMoment> for Refusal {
 }
 
 /// A step as somebody would tell it. What the entry says is read where the record keeps it.
-fn words(session: &Session, step: &Step) -> String {
-    let told = step.entry.as_ref().and_then(|entry| entry_words(session, entry));
+fn words(session: &Session, rules: &Rules, step: &Step) -> String {
+    let told = step.entry.as_ref().and_then(|entry| entry_words(session, rules, entry));
     told.unwrap_or_else(|| match step.intent.as_str() {
         "create" => format!("planned the visit: {}", session.work_order),
         "summarise" => {
@@ -63,21 +64,25 @@ fn words(session: &Session, step: &Step) -> String {
     })
 }
 
-fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<String> {
+fn entry_words(session: &Session, rules: &Rules, Touched { list, id }: &Touched) -> Option<String> {
     Some(match list.as_str() {
         "crew" => "came on site".to_owned(),
         "chains" => {
             let chain = session.chains.get(id)?;
             format!("connected {} to the {}", chain.name, chain.plane.words())
         }
-        "readings" => format!("read {}", reading_words(session, id)?),
+        "readings" => format!("read {}", reading_words(session, rules, id)?),
         "withdrawals" => {
             let taken = session.withdrawals.get(id)?;
-            format!("took back {}: {}", reading_words(session, &taken.reading)?, taken.reason)
+            format!(
+                "took back {}: {}",
+                reading_words(session, rules, &taken.reading)?,
+                taken.reason
+            )
         }
         "acknowledgements" => {
             let caution = &session.acknowledgements.get(id)?.caution;
-            let title = Cautions::standard().find(caution).map(|caution| caution.title.as_str());
+            let title = rules.cautions.find(caution).map(|caution| caution.title.as_str());
             format!("read the caution: {}", title.unwrap_or(caution))
         }
         "adjustments" => format!("adjusted: {}", session.adjustments.get(id)?.text),
@@ -86,9 +91,9 @@ fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<Stri
     })
 }
 
-fn reading_words(session: &Session, id: &str) -> Option<String> {
+fn reading_words(session: &Session, rules: &Rules, id: &str) -> Option<String> {
     let reading = session.readings.get(id)?;
-    let title = Plan::standard().find(&reading.check).map(|check| check.title.as_str());
+    let title = rules.plan.find(&reading.check).map(|check| check.title.as_str());
     let phase = reading.phase.words();
     let title = title.unwrap_or(&reading.check);
     Some(format!("{title}: {} {}, {phase}", reading.typed, reading.unit))

@@ -1,7 +1,7 @@
 //! The commands of the Session screen: show it, connect, judge, record, acknowledge, write.
 
 use guyline_core::checks::{
-    Appraisal, Case, Cautions, ChainState, Plan, Sheet, admit_reading, appraise, chain_state, judge,
+    Appraisal, Case, ChainState, Rules, Sheet, admit_reading, chain_state, judge,
 };
 use guyline_core::record::validate::Problem;
 use guyline_core::record::{Author, Chain, DocumentId, DocumentKind, SessionEdit, Stamp};
@@ -62,9 +62,14 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
     })
 }
 
-/// The sheet, judged by the shipped plan.
+/// The plan and the cautions of a sheet.
+pub(super) fn rules(sheet: &Sheet) -> Rules {
+    Rules::of(&sheet.shop, &sheet.session)
+}
+
+/// The sheet, judged by its shop's plan.
 pub(super) fn appraised(sheet: &Sheet) -> Result<Appraisal, Refusal> {
-    appraise(Plan::standard(), Cautions::standard(), sheet).map_err(do_not_fit)
+    rules(sheet).appraise(sheet).map_err(do_not_fit)
 }
 
 pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
@@ -120,11 +125,11 @@ pub(crate) fn connect(
 
 pub(super) fn judge_entry(node: &Node, asked: EnterReading) -> Result<JudgedEntry, Refusal> {
     let sheet = papers(node, session_id(&asked.session)?)?;
-    let plan = Plan::standard();
+    let rules = rules(&sheet);
     let author = author(node)?;
-    let reading = as_reading(&sheet.session, plan, &author, &asked);
+    let reading = as_reading(&sheet.session, &rules.plan, &author, &asked);
     let verdict = with_case(&sheet, |case| judge(case, "entry", &reading))?;
-    let admitted = admit_reading(plan, Cautions::standard(), &sheet, &reading);
+    let admitted = admit_reading(&rules.plan, &rules.cautions, &sheet, &reading);
     Ok(JudgedEntry { verdict, refusal: admitted.err().map(Refusal::from) })
 }
 
@@ -140,11 +145,12 @@ pub(super) fn withdraw(node: &Node, asked: WithdrawReading) -> Result<SessionPag
 }
 
 pub(super) fn acknowledge(node: &Node, asked: Acknowledge) -> Result<SessionPage, Refusal> {
-    let known = Cautions::standard();
+    let id = session_id(&asked.session)?;
+    let known = rules(&papers(node, id)?).cautions;
     if let Some(unknown) = asked.cautions.iter().find(|id| known.find(id).is_none()) {
         return Err(not_here("caution", unknown));
     }
-    let (id, author) = (session_id(&asked.session)?, author(node)?);
+    let author = author(node)?;
     for caution in asked.cautions {
         let edit = SessionEdit::Acknowledge { id: node.fresh_id(), caution };
         edit_session(node, id, &author, &edit)?;
@@ -184,7 +190,7 @@ fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
 }
 
 fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, Refusal> {
-    let plan = Plan::standard();
+    let plan = &rules(sheet).plan;
     let repeater = sheet
         .site
         .repeaters

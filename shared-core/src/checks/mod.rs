@@ -13,6 +13,8 @@ pub mod findings;
 pub mod guard;
 pub mod judge;
 pub mod plan;
+pub mod plan_file;
+pub mod plan_shop;
 pub mod reconcile;
 pub mod setup;
 
@@ -36,4 +38,6 @@ pub use findings::Finding;
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
 pub use judge::{Case, Verdict, judge};
 pub use plan::{Check, Plan, Stage};
+pub use plan_file::Misplaced;
+pub use plan_shop::Rules;
 pub use reconcile::{Explanation, ExplanationKind, Reconciled, reconcile};

@@ -98,6 +98,17 @@ pub struct PlanChanges {
     pub cautions: BTreeMap<String, ShopCaution>,
 }
 
+impl PlanChanges {
+    /// The shop's plan is this and no more: what stood there besides is taken back.
+    pub fn put(self, shop: &mut Shop) {
+        shop.checks_off.values_mut().for_each(|off| *off = false);
+        shop.checks_off.extend(self.off.into_iter().map(|id| (id, true)));
+        replace(&mut shop.check_limits, self.limits);
+        replace(&mut shop.added_checks, self.checks);
+        replace(&mut shop.added_cautions, self.cautions);
+    }
+}
+
 /// What somebody means to change in a site. A fresh `id` adds; one that is there changes.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SiteEdit {
@@ -204,7 +215,7 @@ impl ShopEdit {
                 meant.calibration_policy = policy;
                 meant.calibration_widening = widening;
             }
-            Self::SetPlan(plan) => planned(&mut meant, *plan),
+            Self::SetPlan(plan) => plan.put(&mut meant),
         }
         Ok(meant)
     }
@@ -242,15 +253,6 @@ fn calibrated(shop: &mut Shop, id: String, calibration: Calibration) -> Result<(
     }
     shop.calibrations.insert(id, calibration);
     Ok(())
-}
-
-/// The plan is this and no more: what stood there besides is taken back.
-fn planned(shop: &mut Shop, plan: PlanChanges) {
-    shop.checks_off.values_mut().for_each(|off| *off = false);
-    shop.checks_off.extend(plan.off.into_iter().map(|id| (id, true)));
-    replace(&mut shop.check_limits, plan.limits);
-    replace(&mut shop.added_checks, plan.checks);
-    replace(&mut shop.added_cautions, plan.cautions);
 }
 
 fn replace<T>(map: &mut BTreeMap<String, Option<T>>, with: BTreeMap<String, T>) {

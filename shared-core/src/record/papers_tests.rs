@@ -436,7 +436,7 @@ fn run(devices: usize, acts: &[(usize, Act)], order: u64) {
 
 /// How many random runs: `GUYLINE_PAPERS`, or as many as take a few seconds.
 fn runs() -> u32 {
-    std::env::var("GUYLINE_PAPERS").ok().and_then(|text| text.parse().ok()).unwrap_or(300)
+    std::env::var("GUYLINE_PAPERS").ok().and_then(|text| text.parse().ok()).unwrap_or(60)
 }
 
 proptest! {
