@@ -10,6 +10,7 @@ mod exchange;
 mod history;
 pub mod judge;
 mod paper;
+mod papers;
 mod serve;
 mod upkeep;
 
@@ -40,6 +41,10 @@ enum Command {
     Bench(bench::BenchArgs),
     /// Tells what happened in a session, step by step, or shows it as it was after a step.
     History(history::HistoryArgs),
+    /// The shop's own plan, out as a text and in again.
+    Plan(papers::PlanArgs),
+    /// Takes parts, instruments or sites in from a list of comma-separated values.
+    Import(papers::ImportArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
     /// Copies a store into one file, also while it is in use.
@@ -66,6 +71,8 @@ pub fn run() -> ExitCode {
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
+        Command::Plan(args) => papers::plan(&args),
+        Command::Import(args) => papers::import(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),

@@ -13,8 +13,7 @@ use super::papers::PaperRefused;
 use super::papers_tree::{Path, at, set};
 use super::plan::{Check, LimitRule, ShopCaution};
 use super::shop::{Calibrated, Calibration, CalibrationResult, Instrument, Part, Person, Shop};
-use super::site::{Baseline, CoSited, Equipment, Hazard, Position, Repeater, Site};
-use crate::uncertainty::{CalibrationPolicy, DecisionRule};
+use super::site::{Baseline, CoSited, Equipment, Hazard, Repeater, Site};
 
 /// What somebody means to change in a shop. A fresh `id` adds; one that is there changes.
 #[derive(Clone, Debug, PartialEq)]
@@ -70,17 +69,6 @@ pub enum ShopEdit {
         /// The day.
         from: Option<String>,
     },
-    /// How verdicts are made.
-    SetDecisionRule {
-        /// The rule.
-        rule: DecisionRule,
-        /// The guard band, in expanded uncertainties.
-        guard_factor: f64,
-        /// What becomes of a verdict when a calibration had ended.
-        policy: CalibrationPolicy,
-        /// How many times an uncertainty counts then, where the shop widens.
-        widening: f64,
-    },
     /// The whole of the shop's own plan.
     SetPlan(Box<PlanChanges>),
 }
@@ -119,8 +107,6 @@ pub enum SiteEdit {
         /// The value; for a number also its text, for a frequency with its unit.
         value: Json,
     },
-    /// How to get there and in.
-    SetAccess(String),
     /// Something can hurt people here.
     PutHazard {
         /// Its id.
@@ -156,8 +142,6 @@ pub enum SiteEdit {
         /// The value.
         baseline: Baseline,
     },
-    /// Where it is, kept on purpose; None takes it out of sight, not out of the history.
-    SetPosition(Option<Position>),
     /// The entry no longer counts from a day on; None takes that back.
     Retire {
         /// The list, as in `equipment`.
@@ -180,7 +164,6 @@ impl ShopEdit {
             Self::Import { .. } => "import",
             Self::RecordCalibration { .. } => "record calibration",
             Self::Retire { .. } => "retire",
-            Self::SetDecisionRule { .. } => "set decision rule",
             Self::SetPlan(_) => "set plan",
         }
     }
@@ -209,12 +192,6 @@ impl ShopEdit {
             }
             Self::RecordCalibration { id, calibration } => calibrated(&mut meant, id, calibration)?,
             Self::Retire { list, id, from } => return retired(shop, list, id, from),
-            Self::SetDecisionRule { rule, guard_factor, policy, widening } => {
-                meant.decision_rule = rule;
-                meant.guard_factor = guard_factor;
-                meant.calibration_policy = policy;
-                meant.calibration_widening = widening;
-            }
             Self::SetPlan(plan) => plan.put(&mut meant),
         }
         Ok(meant)
@@ -265,13 +242,11 @@ impl SiteEdit {
     pub fn name(&self) -> &'static str {
         match self {
             Self::SetField { .. } => "set field",
-            Self::SetAccess(_) => "set access",
             Self::PutHazard { .. } => "put hazard",
             Self::PutRepeater { .. } => "put repeater",
             Self::PutEquipment { .. } => "put equipment",
             Self::PutCoSited { .. } => "put co-sited transmitter",
             Self::PutBaseline { .. } => "put baseline",
-            Self::SetPosition(_) => "set position",
             Self::Retire { .. } => "retire",
         }
     }
@@ -289,13 +264,11 @@ impl SiteEdit {
         let mut meant = site.clone();
         match self.clone() {
             Self::SetField { path, value } => return with_field(site, &path, value),
-            Self::SetAccess(access) => meant.access = access,
             Self::PutHazard { id, hazard } => drop(meant.hazard_entries.insert(id, hazard)),
             Self::PutRepeater { id, repeater } => drop(meant.repeaters.insert(id, *repeater)),
             Self::PutEquipment { id, equipment } => drop(meant.equipment.insert(id, equipment)),
             Self::PutCoSited { id, transmitter } => drop(meant.co_sited.insert(id, transmitter)),
             Self::PutBaseline { id, baseline } => drop(meant.baselines.insert(id, baseline)),
-            Self::SetPosition(position) => meant.position = position,
             Self::Retire { list, id, from } => return retired(site, list, id, from),
         }
         Ok(meant)
@@ -337,6 +310,30 @@ pub(super) fn with_field<T: Serialize + DeserializeOwned>(
     set(&mut tree, path, number);
     serde_json::from_value(tree)
         .map_err(|error| PaperRefused::Value { path: path.join("."), expected: error.to_string() })
+}
+
+/// An entry whose numbers may come as they were typed: text becomes a number where the field's name
+/// ends in a unit, and an empty one becomes none.
+pub fn with_numbers(entry: Json) -> Json {
+    const UNITS: [&str; 8] = ["_hz", "_w", "_db", "_dbm", "_ppm", "_percent", "_s", "_degrees"];
+    match entry {
+        Json::Object(map) => {
+            let field = |(name, value): (String, Json)| {
+                let number = UNITS.iter().any(|unit| name.ends_with(unit)) || name == "value";
+                let value = match value {
+                    Json::String(text) if number && text.trim().is_empty() => Json::Null,
+                    Json::String(text) if number => {
+                        number_of(std::slice::from_ref(&name), &text).unwrap_or(Json::String(text))
+                    }
+                    other => with_numbers(other),
+                };
+                (name, value)
+            };
+            Json::Object(map.into_iter().map(field).collect())
+        }
+        Json::Array(list) => Json::Array(list.into_iter().map(with_numbers).collect()),
+        plain => plain,
+    }
 }
 
 /// A number somebody typed; a frequency may carry its unit.

@@ -163,8 +163,8 @@ fn a_wrong_edit_is_refused_with_its_place_and_leaves_everything() {
     fewer.ports.remove("gen");
     let put = ShopEdit::PutInstrument { id: "monitor-1".to_owned(), instrument: fewer.into() };
     assert!(matches!(shop.edit_shop(&put, &ines), Err(PaperRefused::Deletes { .. })));
-    let session_edit = SiteEdit::SetAccess("the gate".to_owned());
-    assert!(matches!(shop.edit_site(&session_edit, &ines), Err(PaperRefused::NotThat { .. })));
+    let access = SiteEdit::SetField { path: path("access"), value: json!("the gate") };
+    assert!(matches!(shop.edit_site(&access, &ines), Err(PaperRefused::NotThat { .. })));
     assert_eq!(shop.heads(), before);
 }
 
