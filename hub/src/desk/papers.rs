@@ -118,6 +118,7 @@ fn nobodys_session() -> Session {
 
 pub(super) fn set_field(node: &Node, asked: SetField) -> Result<Recorded, Refusal> {
     let SetField { document, path, value } = asked;
+    let value = with_numbers(value);
     change(node, &document, |document, author| match document.kind() {
         DocumentKind::Site => document.edit_site(&SiteEdit::SetField { path, value }, author),
         _ => document.edit_shop(&ShopEdit::SetField { path, value }, author),

@@ -293,8 +293,13 @@ pub(super) fn with_field<T: Serialize + DeserializeOwned>(
 ) -> Result<T, PaperRefused> {
     let mut tree = as_tree(paper);
     let protected = path.first().is_none_or(|list| list == "written");
-    // An entry may be new; a field of it is there or has no name.
-    let known = at(&tree, if path.len() == 2 { &path[..1] } else { path }).is_some();
+    // An entry may be new, and so may a port of an instrument; a field is there or has no name.
+    let may_be_new = match path {
+        [_, _] => true,
+        [list, _, field, _] => list == "instruments" && field == "ports",
+        _ => false,
+    };
+    let known = at(&tree, if may_be_new { &path[..path.len() - 1] } else { path }).is_some();
     if protected || !known {
         return Err(PaperRefused::Missing { path: path.join(".") });
     }
@@ -319,7 +324,7 @@ pub fn with_numbers(entry: Json) -> Json {
     match entry {
         Json::Object(map) => {
             let field = |(name, value): (String, Json)| {
-                let number = UNITS.iter().any(|unit| name.ends_with(unit)) || name == "value";
+                let number = UNITS.iter().any(|unit| name.ends_with(unit)) || ["value", "seconds"].contains(&&*name);
                 let value = match value {
                     Json::String(text) if number && text.trim().is_empty() => Json::Null,
                     Json::String(text) if number => {

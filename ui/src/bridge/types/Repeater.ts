@@ -33,4 +33,24 @@ region: string,
 /**
  * What its parts are rated for.
  */
-ratings: Ratings, };
+ratings: Ratings, 
+/**
+ * The call sign it is licensed under.
+ */
+call_sign: string | null, 
+/**
+ * The effective radiated power its licence allows, in watts.
+ */
+licensed_erp_w: number | null, 
+/**
+ * The emission its licence names, as in `11K2F3E`.
+ */
+emission: string | null, 
+/**
+ * The last day of its licence.
+ */
+licence_expires: string | null, 
+/**
+ * The day from which the entry no longer counts.
+ */
+retired: string | null, };
