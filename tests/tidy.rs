@@ -31,10 +31,11 @@ const NOT_THERE: [(&str, &[&str]); 12] = [
 ];
 
 /// Which of our crates a crate may depend on.
-const CRATES: [(&str, &[&str]); 3] = [
+const CRATES: [(&str, &[&str]); 4] = [
     ("shared-core/Cargo.toml", &[]),
-    ("hub/Cargo.toml", &["guyline-core"]),
-    ("src-tauri/Cargo.toml", &["guyline-hub"]),
+    ("hub/typeset/Cargo.toml", &["guyline-core"]),
+    ("hub/Cargo.toml", &["guyline-core", "guyline-typeset"]),
+    ("src-tauri/Cargo.toml", &["guyline-hub", "guyline-typeset"]),
 ];
 
 const TOP_LEVEL: [&str; 10] = [

@@ -6,7 +6,8 @@
 //! Reading order: [`units`] (quantities), [`rf`] (physics), [`uncertainty`] (how sure, what may be
 //! said), [`limits`] (regulation as data), [`record`] (the documents and their edits), [`checks`]
 //! (the plan, what to expect, verdicts, stops, cautions, findings), [`report`] (what is told of a
-//! visit), [`bench`] (every calculation as plain question and answer). Each uses only those before it.
+//! visit), [`bench`] (every calculation as plain question and answer). Each uses only those before
+//! it.
 
 pub mod bench;
 pub mod checks;

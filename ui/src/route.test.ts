@@ -1,6 +1,6 @@
 /** The address names a place; whatever it does not name is Today. */
 import { expect, test } from "vitest";
-import { benchRoute, readRoute, sessionRoute, todayRoute } from "./route";
+import { benchRoute, papersRoute, readRoute, sessionRoute, siteRoute, todayRoute } from "./route";
 
 test("a session's address leads back to it, with any sign in its id", () => {
 	expect(readRoute(sessionRoute("01J9/ä"))).toEqual({ place: "session", id: "01J9/ä" });
@@ -9,7 +9,18 @@ test("the bench is named with and without a topic", () => {
 	expect(readRoute(benchRoute())).toEqual({ place: "bench", topic: undefined });
 	expect(readRoute(benchRoute("site noise"))).toEqual({ place: "bench", topic: "site noise" });
 });
-const others = [todayRoute, "", "#", "#/session/", "#/session/a/b", "#/session", "#/bench/a/b", "#/session/%E0%A4%A"];
+test("papers and sites are named with their section", () => {
+	expect(readRoute(papersRoute("plan"))).toEqual({ place: "papers", section: "plan" });
+	expect(readRoute("#/papers")).toEqual({ place: "papers", section: "shop" });
+	expect(readRoute("#/papers/colour")).toEqual({ place: "papers", section: "shop" });
+	expect(readRoute(siteRoute("01J/x", "mixing"))).toEqual({
+		place: "site",
+		id: "01J/x",
+		section: "mixing",
+	});
+	expect(readRoute("#/site/01J")).toEqual({ place: "site", id: "01J", section: "site" });
+});
+const others = [todayRoute, "", "#", "#/session/", "#/session/a/b", "#/session", "#/bench/a/b", "#/papers/a/b", "#/site", "#/session/%E0%A4%A"];
 test.each(others)("%j is Today", (hash) => {
 	expect(readRoute(hash)).toEqual({ place: "today" });
 });

@@ -1,25 +1,47 @@
 /**
- * Which place the address names: `#/today`, `#/session/<id>`, `#/bench`, `#/bench/<topic>`.
- * Anything else is Today.
+ * Which place the address names: `#/today`, `#/session/<id>`, `#/bench`, `#/bench/<topic>`,
+ * `#/papers`, `#/papers/<section>`, `#/site/<id>`, `#/site/<id>/<section>`. Anything else is Today.
  */
+import { papersWords } from "./words/papers";
+
+export type PapersSection = keyof typeof papersWords.sections;
+export type SiteSection = keyof typeof papersWords.siteSections;
+
 export type Route =
 	| { place: "today" }
 	| { place: "session"; id: string }
-	| { place: "bench"; topic: string | undefined };
+	| { place: "bench"; topic: string | undefined }
+	| { place: "papers"; section: PapersSection }
+	| { place: "site"; id: string; section: SiteSection };
+
+const pattern = /^#\/(session|bench|papers|site)(?:\/([^/]+))?(?:\/([^/]+))?$/;
 
 export function readRoute(hash: string): Route {
-	const [, place, rest] = /^#\/(session|bench)(?:\/([^/]+))?$/.exec(hash) ?? [];
-	if (place === undefined) return { place: "today" };
+	const [, place, one, two] = pattern.exec(hash) ?? [];
+	if (place === undefined || (two !== undefined && place !== "site")) return { place: "today" };
 	try {
-		const name = rest === undefined ? undefined : decodeURIComponent(rest);
+		const name = one === undefined ? undefined : decodeURIComponent(one);
 		if (place === "bench") return { place, topic: name };
-		return name === undefined ? { place: "today" } : { place: "session", id: name };
+		if (place === "papers") {
+			return { place, section: within(papersWords.sections, name) ?? "shop" };
+		}
+		if (name === undefined) return { place: "today" };
+		if (place === "session") return { place, id: name };
+		return { place: "site", id: name, section: within(papersWords.siteSections, two) ?? "site" };
 	} catch {
 		return { place: "today" }; // Somebody typed a "%" that stands for nothing.
 	}
+}
+
+/** The name, if it is one of these. */
+function within<S extends object>(sections: S, name: string | undefined): keyof S | undefined {
+	return Object.keys(sections).find((known) => known === name) as keyof S | undefined;
 }
 
 export const todayRoute = "#/today";
 export const sessionRoute = (id: string) => `#/session/${encodeURIComponent(id)}`;
 export const benchRoute = (topic?: string) =>
 	topic === undefined ? "#/bench" : `#/bench/${encodeURIComponent(topic)}`;
+export const papersRoute = (section: PapersSection = "shop") => `#/papers/${section}`;
+export const siteRoute = (id: string, section: SiteSection = "site") =>
+	`#/site/${encodeURIComponent(id)}/${section}`;

@@ -6,7 +6,7 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use guyline_core::checks::{Appraisal, Cautions, Plan, Sheet, appraise};
+use guyline_core::checks::{Appraisal, Rules, Sheet};
 use guyline_core::record::validate::{Problem, references};
 
 /// What the command line asks.
@@ -77,7 +77,7 @@ fn judge_text(file: &str, text: &str) -> Result<Appraisal, SheetRefused> {
     })?;
     let values = |problems| SheetRefused::Values { file: file.to_owned(), problems };
     let Sheet { shop, site, session } = &sheet;
-    let appraisal = appraise(Plan::standard(), Cautions::standard(), &sheet).map_err(values)?;
+    let appraisal = Rules::of(shop, session).appraise(&sheet).map_err(values)?;
     let lost = references(shop, site, session);
     if lost.is_empty() { Ok(appraisal) } else { Err(values(lost)) }
 }

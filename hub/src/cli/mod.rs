@@ -10,6 +10,7 @@ mod exchange;
 mod history;
 pub mod judge;
 mod paper;
+mod papers;
 mod report;
 mod serve;
 mod upkeep;
@@ -47,6 +48,10 @@ enum Command {
     Report(report::ReportArgs),
     /// Checks a sign-off or a report against the record, and tells what was changed since.
     Verify(verify::VerifyArgs),
+    /// The shop's own plan, out as a text and in again.
+    Plan(papers::PlanArgs),
+    /// Takes parts, instruments or sites in from a list of comma-separated values.
+    Import(papers::ImportArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
     /// Copies a store into one file, also while it is in use.
@@ -75,6 +80,8 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::History(args) => history::run(&args),
         Command::Report(args) => report::run(&args, typesetter),
         Command::Verify(args) => verify::run(&args, typesetter),
+        Command::Plan(args) => papers::plan(&args),
+        Command::Import(args) => papers::import(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),

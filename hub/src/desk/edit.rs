@@ -4,7 +4,7 @@
 //! The author is given, so that a played-back day uses the times of its files and a screen the
 //! device's own clock.
 
-use guyline_core::checks::{Cautions, Plan, admit_reading};
+use guyline_core::checks::{Plan, Rules, admit_reading};
 use guyline_core::record::{Author, DocumentId, Plane, Reading, SessionEdit, Stamp};
 
 use super::refusal::{Code, Refusal};
@@ -42,9 +42,9 @@ pub fn record_reading(
     asked: &EnterReading,
 ) -> Result<String, Refusal> {
     let sheet = papers(node, session)?;
-    let plan = Plan::standard();
-    let reading = as_reading(&sheet.session, plan, author, asked);
-    admit_reading(plan, Cautions::standard(), &sheet, &reading)?;
+    let rules = Rules::of(&sheet.shop, &sheet.session);
+    let reading = as_reading(&sheet.session, &rules.plan, author, asked);
+    admit_reading(&rules.plan, &rules.cautions, &sheet, &reading)?;
     let id = node.fresh_id();
     let edit = SessionEdit::RecordReading {
         id: id.clone(),

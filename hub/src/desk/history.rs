@@ -1,6 +1,6 @@
 //! The commands of a session's history: every step in words, and the session as it was after one.
 
-use guyline_core::checks::{Cautions, Plan, Sheet};
+use guyline_core::checks::{Rules, Sheet};
 use guyline_core::record::{DocumentId, NoSuchMoment, Session, Step, Touched};
 
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
@@ -15,12 +15,13 @@ pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
     let Sheet { shop, site, session } = papers(node, id)?;
     let steps = node.with_document(id, |document| document.history())??;
     let repeater = site.repeaters.get(&session.repeater).map(|repeater| repeater.name.clone());
+    let rules = Rules::of(&shop, &session);
     Ok(SessionHistory {
         id: id.to_string(),
         site: site.name,
         repeater: repeater.unwrap_or_else(|| session.repeater.clone()),
         people: names(&shop),
-        steps: steps.into_iter().map(|step| in_words(&session, step)).collect(),
+        steps: steps.into_iter().map(|step| in_words(&session, &rules, step)).collect(),
     })
 }
 
@@ -47,13 +48,13 @@ impl From<NoSuchMoment> for Refusal {
 }
 
 /// A step with the words for it.
-pub(super) fn in_words(session: &Session, step: Step) -> HistoryStep {
-    HistoryStep { words: words(session, &step), step }
+pub(super) fn in_words(session: &Session, rules: &Rules, step: Step) -> HistoryStep {
+    HistoryStep { words: words(session, rules, &step), step }
 }
 
 /// A step as somebody would tell it. What the entry says is read where the record keeps it.
-fn words(session: &Session, step: &Step) -> String {
-    let told = step.entry.as_ref().and_then(|entry| entry_words(session, entry));
+fn words(session: &Session, rules: &Rules, step: &Step) -> String {
+    let told = step.entry.as_ref().and_then(|entry| entry_words(session, rules, entry));
     told.unwrap_or_else(|| match step.intent.as_str() {
         "create" => format!("planned the visit: {}", session.work_order),
         "summarise" => {
@@ -67,21 +68,29 @@ fn words(session: &Session, step: &Step) -> String {
     })
 }
 
-pub(super) fn entry_words(session: &Session, Touched { list, id }: &Touched) -> Option<String> {
+pub(super) fn entry_words(
+    session: &Session,
+    rules: &Rules,
+    Touched { list, id }: &Touched,
+) -> Option<String> {
     Some(match list.as_str() {
         "crew" => "came on site".to_owned(),
         "chains" => {
             let chain = session.chains.get(id)?;
             format!("connected {} to the {}", chain.name, chain.plane.words())
         }
-        "readings" => format!("read {}", reading_words(session, id)?),
+        "readings" => format!("read {}", reading_words(session, rules, id)?),
         "withdrawals" => {
             let taken = session.withdrawals.get(id)?;
-            format!("took back {}: {}", reading_words(session, &taken.reading)?, taken.reason)
+            format!(
+                "took back {}: {}",
+                reading_words(session, rules, &taken.reading)?,
+                taken.reason
+            )
         }
         "acknowledgements" => {
             let caution = &session.acknowledgements.get(id)?.caution;
-            let title = Cautions::standard().find(caution).map(|caution| caution.title.as_str());
+            let title = rules.cautions.find(caution).map(|caution| caution.title.as_str());
             format!("read the caution: {}", title.unwrap_or(caution))
         }
         "adjustments" => format!("adjusted: {}", session.adjustments.get(id)?.text),
@@ -93,7 +102,7 @@ pub(super) fn entry_words(session: &Session, Touched { list, id }: &Touched) -> 
             let entry = Touched { list: taken.list.clone(), id: taken.entry.clone() };
             // A document from elsewhere may name itself here.
             let nested = taken.list == "retractions";
-            let was = if nested { None } else { entry_words(session, &entry) };
+            let was = if nested { None } else { entry_words(session, rules, &entry) };
             format!("took back: {}", was.unwrap_or_else(|| "a taking back".to_owned()))
         }
         "sign_offs" => "signed the visit off".to_owned(),
@@ -102,9 +111,9 @@ pub(super) fn entry_words(session: &Session, Touched { list, id }: &Touched) -> 
     })
 }
 
-fn reading_words(session: &Session, id: &str) -> Option<String> {
+fn reading_words(session: &Session, rules: &Rules, id: &str) -> Option<String> {
     let reading = session.readings.get(id)?;
-    let title = Plan::standard().find(&reading.check).map(|check| check.title.as_str());
+    let title = rules.plan.find(&reading.check).map(|check| check.title.as_str());
     let phase = reading.phase.words();
     let title = title.unwrap_or(&reading.check);
     Some(format!("{title}: {} {}, {phase}", reading.typed, reading.unit))

@@ -8,6 +8,11 @@ mod bench;
 mod edit;
 mod history;
 mod pages;
+mod papers;
+mod papers_import;
+mod papers_pages;
+mod papers_site;
+mod papers_words;
 mod refusal;
 mod report;
 mod requests;
@@ -27,6 +32,13 @@ pub use pages::{
     FileVerification, HistoryStep, JudgedEntry, PaperSince, PeerLine, Position, ReportFile,
     SessionHistory, SessionLine, SessionPage, SessionVerification, SignOffVerified, SignedOff,
     Standing, Today, Undoable,
+};
+pub use papers::{export_plan, import_plan};
+pub use papers_import::import_rows;
+pub use papers_pages::{
+    AskSite, ChooseClaim, DueLine, EnterCalibration, ImportRows, ImportSeen, Imported, PaperLine,
+    PaperProblem, PapersPage, PlanLine, PlanTaken, PlanText, PutEntry, Recorded, RetireEntry,
+    SetField, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
 };
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
@@ -99,6 +111,17 @@ commands! {
     "verify": AskSession => SessionVerification = sign_off::show;
     "history": AskSession => SessionHistory = history::show;
     "session-after": AskMoment => SessionPage = history::show_moment;
+    "papers": Nothing => PapersPage = papers::show;
+    "site": AskSite => SitePage = papers_site::show;
+    "set-field": SetField => Recorded = papers::set_field;
+    "put-entry": PutEntry => Recorded = papers::put_entry;
+    "retire-entry": RetireEntry => Recorded = papers::retire;
+    "record-calibration": EnterCalibration => Recorded = papers::record_calibration;
+    "choose-claim": ChooseClaim => Recorded = papers::choose;
+    "undo-change": UndoChange => Recorded = papers::undo;
+    "plan-text": Nothing => PlanText = papers::plan_text;
+    "take-plan": PlanText => PlanTaken = papers::take_plan;
+    "import-rows": ImportRows => ImportSeen = papers_import::import;
     "bench-topics": Nothing => BenchTopics = bench::list;
     "bench": BenchQuestion => BenchAnswer = bench::calculate;
 }

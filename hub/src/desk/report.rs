@@ -1,19 +1,19 @@
 //! The commands of what leaves the tool: a visit's report as a sealed file, and the check of one.
 //!
-//! A file is made from the record as it is here, names the changes it was made from, and is sealed by
-//! this device. Checked, it tells three things apart: whether a byte was changed, whether the record
-//! it names gives this very file, and what was changed in the record since.
+//! A file is made from the record as it is here, names the changes it was made from, and is sealed
+//! by this device. Checked, it tells three things apart: whether a byte was changed, whether the
+//! record it names gives this very file, and what was changed in the record since.
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use guyline_core::checks::{Cautions, Plan, Sheet, Statement};
+use guyline_core::checks::{Sheet, Statement};
 use guyline_core::record::{Author, DocumentId};
 use guyline_core::report::{Language, Paper, VisitReport, visit_report};
 
 use super::pages::{FileVerification, ReportFile};
 use super::refusal::{Code, Refusal};
 use super::requests::AskReport;
-use super::session::{appraised, papers, session_id};
+use super::session::{appraised, papers, rules, session_id};
 use super::sign_off::{at_heads, heads_now};
 use crate::Node;
 use crate::render::seal::{self, Origin, Sealed};
@@ -70,7 +70,7 @@ pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFi
 }
 
 fn told(sheet: &Sheet) -> Result<VisitReport, Refusal> {
-    Ok(visit_report(sheet, &appraised(sheet)?, Cautions::standard()))
+    Ok(visit_report(sheet, &appraised(sheet)?, &rules(sheet).cautions))
 }
 
 fn content(
@@ -150,7 +150,7 @@ fn against_record(
     let heads = heads_now(node, id, &now)?;
     let author = Author { person: String::new(), device: String::new(), at: now.session.opened.at };
     let statement = |sheet: &Sheet| -> Result<Statement, Refusal> {
-        Ok(Statement::of(&appraised(sheet)?, Plan::standard(), heads.clone(), &author))
+        Ok(Statement::of(&appraised(sheet)?, &rules(sheet).plan, heads.clone(), &author))
     };
     told.now = statement(&then)?.differences(&statement(&now)?);
     told.changes = node

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use guyline_core::checks::{
-    Appraisal, Case, Cautions, ChainState, Plan, Sheet, admit_reading, appraise, chain_state, judge,
+    Appraisal, Case, ChainState, Rules, Sheet, admit_reading, chain_state, judge,
 };
 use guyline_core::record::validate::Problem;
 use guyline_core::record::{
@@ -43,7 +43,9 @@ pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
 /// The Session screen of these papers.
 pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<SessionPage, Refusal> {
     let appraisal = appraised(&sheet)?;
+    let rules = rules(&sheet);
     let Sheet { shop, mut site, session } = sheet;
+    let hazards = site.all_hazards();
     let people = names(&shop);
     let standing = standing(node, &people)?;
     let signed_off = session
@@ -53,7 +55,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
     let signed_off = signed_off.collect();
     let awaits_reason =
         standing.person.as_ref().is_some_and(|person| !session.awaits_reason(person).is_empty());
-    let undoable = undoable(&session, &standing);
+    let undoable = undoable(&session, &rules, &standing);
     let repeater = site.repeaters.remove(&session.repeater);
     Ok(SessionPage {
         id: id.to_string(),
@@ -61,7 +63,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
         shop: shop.name,
         site: site.name,
         access: site.access,
-        hazards: site.hazards,
+        hazards,
         repeater: repeater.ok_or_else(|| not_here("repeater", &session.repeater))?,
         people,
         departures: standing_only(&session, "departures", &session.departures),
@@ -92,16 +94,21 @@ fn standing_only<T: Clone>(
 }
 
 /// What an undo on this device would take back.
-fn undoable(session: &Session, standing: &Standing) -> Option<Undoable> {
+fn undoable(session: &Session, rules: &Rules, standing: &Standing) -> Option<Undoable> {
     let (list, id) = session.newest_entry(standing.person.as_ref()?, &standing.device)?;
     let entry = Touched { list: list.to_owned(), id: id.to_owned() };
-    let words = entry_words(session, &entry)?;
+    let words = entry_words(session, rules, &entry)?;
     Some(Undoable { entry, words })
 }
 
-/// The sheet, judged by the shipped plan.
+/// The plan and the cautions of a sheet.
+pub(super) fn rules(sheet: &Sheet) -> Rules {
+    Rules::of(&sheet.shop, &sheet.session)
+}
+
+/// The sheet, judged by its shop's plan.
 pub(super) fn appraised(sheet: &Sheet) -> Result<Appraisal, Refusal> {
-    appraise(Plan::standard(), Cautions::standard(), sheet).map_err(do_not_fit)
+    rules(sheet).appraise(sheet).map_err(do_not_fit)
 }
 
 pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
@@ -157,11 +164,11 @@ pub(crate) fn connect(
 
 pub(super) fn judge_entry(node: &Node, asked: EnterReading) -> Result<JudgedEntry, Refusal> {
     let sheet = papers(node, session_id(&asked.session)?)?;
-    let plan = Plan::standard();
+    let rules = rules(&sheet);
     let author = author(node)?;
-    let reading = as_reading(&sheet.session, plan, &author, &asked);
+    let reading = as_reading(&sheet.session, &rules.plan, &author, &asked);
     let verdict = with_case(&sheet, |case| judge(case, "entry", &reading))?;
-    let admitted = admit_reading(plan, Cautions::standard(), &sheet, &reading);
+    let admitted = admit_reading(&rules.plan, &rules.cautions, &sheet, &reading);
     Ok(JudgedEntry { verdict, refusal: admitted.err().map(Refusal::from) })
 }
 
@@ -177,11 +184,12 @@ pub(super) fn withdraw(node: &Node, asked: WithdrawReading) -> Result<SessionPag
 }
 
 pub(super) fn acknowledge(node: &Node, asked: Acknowledge) -> Result<SessionPage, Refusal> {
-    let known = Cautions::standard();
+    let id = session_id(&asked.session)?;
+    let known = rules(&papers(node, id)?).cautions;
     if let Some(unknown) = asked.cautions.iter().find(|id| known.find(id).is_none()) {
         return Err(not_here("caution", unknown));
     }
-    let (id, author) = (session_id(&asked.session)?, author(node)?);
+    let author = author(node)?;
     for caution in asked.cautions {
         let edit = SessionEdit::Acknowledge { id: node.fresh_id(), caution };
         edit_session(node, id, &author, &edit)?;
@@ -236,7 +244,7 @@ fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
 }
 
 fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, Refusal> {
-    let plan = Plan::standard();
+    let plan = &rules(sheet).plan;
     let repeater = sheet
         .site
         .repeaters
@@ -260,7 +268,7 @@ pub(super) fn not_here(what: &str, id: &str) -> Refusal {
     )
 }
 
-pub(super) fn do_not_fit(problems: Vec<Problem>) -> Refusal {
+fn do_not_fit(problems: Vec<Problem>) -> Refusal {
     let count = problems.len();
     let first = problems.into_iter().next().expect("a refusal has a problem");
     let what = match count {

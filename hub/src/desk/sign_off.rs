@@ -5,9 +5,7 @@
 //! program says the same, and what was written since. It proves which device signed; whose device
 //! that is, is not said here.
 
-use guyline_core::checks::{
-    Cautions, Difference, PaperHeads, Papers, Plan, Sheet, Statement, appraise,
-};
+use guyline_core::checks::{Difference, PaperHeads, Papers, Sheet, Statement};
 use guyline_core::record::{
     Amendment, Author, Document, DocumentId, DocumentKind, Malformed, SessionEdit, SignOff, Since,
 };
@@ -17,7 +15,7 @@ use super::history::in_words;
 use super::pages::{PaperSince, SessionPage, SessionVerification, SignOffVerified};
 use super::refusal::{Code, Refusal};
 use super::requests::{AskSession, GiveReason};
-use super::session::{appraised, do_not_fit, page, papers, session_id};
+use super::session::{appraised, page, papers, rules, session_id};
 use super::today::{names, of_kind};
 use crate::Node;
 use crate::identity::PublicKey;
@@ -32,7 +30,8 @@ pub(super) fn sign_off(node: &Node, asked: AskSession) -> Result<SessionPage, Re
 pub fn sign(node: &Node, session: DocumentId, author: &Author) -> Result<String, Refusal> {
     let sheet = papers(node, session)?;
     let heads = heads_now(node, session, &sheet)?;
-    let statement = Statement::of(&appraised(&sheet)?, Plan::standard(), heads, author).text();
+    let plan = rules(&sheet).plan;
+    let statement = Statement::of(&appraised(&sheet)?, &plan, heads, author).text();
     let id = node.fresh_id();
     let edit = SessionEdit::SignOff {
         id: id.clone(),
@@ -125,8 +124,10 @@ fn verified(
     };
     told.now = judged_again(sheet, &statement)?;
     told.papers = papers_since(node, sheet, &statement)?;
-    told.after = since.after.into_iter().map(|step| in_words(&sheet.session, step)).collect();
-    told.apart = since.apart.into_iter().map(|step| in_words(&sheet.session, step)).collect();
+    let rules = rules(sheet);
+    let words = |step| in_words(&sheet.session, &rules, step);
+    told.after = since.after.into_iter().map(words).collect();
+    told.apart = since.apart.into_iter().map(words).collect();
     let unchanged = told.after.is_empty() && told.apart.is_empty();
     told.intact = unchanged && told.rejudged.is_empty() && told.now.is_empty();
     Ok(told)
@@ -203,15 +204,14 @@ fn at<T>(
 
 /// What this program says of these papers otherwise than the statement.
 fn judged_again(sheet: &Sheet, signed: &Statement) -> Result<Vec<Difference>, Refusal> {
-    let plan = Plan::standard();
-    let appraisal = appraise(plan, Cautions::standard(), sheet).map_err(do_not_fit)?;
+    let appraisal = appraised(sheet)?;
     let papers = Papers {
         session: signed.session.clone(),
         shop: signed.shop.clone(),
         site: signed.site.clone(),
     };
     let author = Author { person: signed.by.clone(), device: signed.device.clone(), at: signed.at };
-    Ok(signed.differences(&Statement::of(&appraisal, plan, papers, &author)))
+    Ok(signed.differences(&Statement::of(&appraisal, &rules(sheet).plan, papers, &author)))
 }
 
 fn papers_since(

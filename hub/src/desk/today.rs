@@ -98,7 +98,7 @@ pub(super) fn names(shop: &Shop) -> BTreeMap<String, String> {
     shop.people.iter().map(|(id, person)| (id.clone(), person.name.clone())).collect()
 }
 
-fn line(node: &Node, id: DocumentId, people: &BTreeMap<String, String>) -> SessionLine {
+pub(super) fn line(node: &Node, id: DocumentId, people: &BTreeMap<String, String>) -> SessionLine {
     readable_line(node, id, people).unwrap_or_else(|refusal| SessionLine {
         id: id.to_string(),
         site: String::new(),

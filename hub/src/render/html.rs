@@ -2,7 +2,7 @@
 //! paper. Every text is escaped by the library that writes the markup.
 
 use guyline_core::report::{Cell, DoneBy, Language, Line, VisitReport, Words};
-use guyline_core::rf::chain::LevelDiagram;
+use guyline_core::rf::chain::{LevelDiagram, Node};
 use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
 use maud::{DOCTYPE, Markup, html};
@@ -239,7 +239,15 @@ impl Told {
         let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
             (low.min(level), high.max(level))
         });
-        let share = |level: f64| 100.0 * (level - low) / (high - low).max(1.0);
+        let across = |level: f64| {
+            let percent = 98.0 * (level - low) / (high - low).max(1.0);
+            format!("{percent:.2}")
+        };
+        let scale = format!("{} \u{2026} {} dBm", shown(low, 0), shown(high, 0));
+        let passed = |node: &Node| {
+            let (element, loss) = (node.element.as_ref()?, node.loss_db?);
+            Some(format!("{element}, {} dB", shown(-loss, 2)))
+        };
         html! {
             h3 { (it.title) ", " (shown(it.frequency_hz as f64 / 1e6, 5)) " MHz" }
             div class="wide" tabindex="0" role="region" aria-label=(it.title) {
@@ -248,7 +256,7 @@ impl Told {
                         tr {
                             th scope="col" { (words.point) }
                             th scope="col" { (words.level) }
-                            th scope="col" class="scale" { (shown(low, 0)) " \u{2026} " (shown(high, 0)) " dBm" }
+                            th scope="col" class="scale" { (scale) }
                             th scope="col" { (words.rating) }
                         }
                     }
@@ -257,17 +265,18 @@ impl Told {
                             tr {
                                 th scope="row" {
                                     (node.label)
-                                    @if let (Some(element), Some(loss)) = (&node.element, node.loss_db) {
+                                    @if let Some(passed) = passed(node) {
                                         br;
-                                        span class="small" { (element) ", " (shown(-loss, 2)) " dB" }
+                                        span class="small" { (passed) }
                                     }
                                 }
                                 td { (shown(node.level_dbm, 1)) " dBm" }
                                 td class="scale" {
-                                    svg viewBox="0 0 100 4" preserveAspectRatio="none" aria-hidden="true" {
+                                    svg viewBox="0 0 100 4" preserveAspectRatio="none"
+                                        aria-hidden="true" {
                                         rect x="0" y="1.8" width="100" height="0.4" {}
-                                        rect x=(shown(share(node.level_dbm).min(98.0), 2).replace('\u{2212}', "-"))
-                                            y="0" width="2" height="4" {}
+                                        rect x=(across(node.level_dbm)) y="0" width="2"
+                                            height="4" {}
                                     }
                                 }
                                 td {

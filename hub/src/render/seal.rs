@@ -3,8 +3,8 @@
 //!
 //! In: a file's bytes. Out: the same with two last lines, as a comment of the file's own kind: what
 //! it was made from, and a device's signature over every byte before it. Whoever changes the file
-//! can seal it anew with a key of their own; so a true seal is only the first half, and the second is
-//! to make the file again from the record it names.
+//! can seal it anew with a key of their own; so a true seal is only the first half, and the second
+//! is to make the file again from the record it names.
 
 use guyline_core::checks::PaperHeads;
 use guyline_core::report::{Language, Paper};

@@ -142,7 +142,7 @@ pub(crate) fn repeater(sheet: &Sheet) -> Result<&Repeater, Vec<Problem>> {
     let Sheet { shop, site, session } = sheet;
     let under = |root: &str, problems: Vec<Problem>| {
         let root = root.to_owned();
-        problems.into_iter().map(move |p| Problem { at: format!("{root}.{}", p.at), what: p.what })
+        problems.into_iter().map(move |p| Problem { at: format!("{root}.{}", p.at), ..p })
     };
     let problems: Vec<Problem> = under("shop", validate::shop(shop))
         .chain(under("site", validate::site(site)))
@@ -154,7 +154,7 @@ pub(crate) fn repeater(sheet: &Sheet) -> Result<&Repeater, Vec<Problem>> {
     // A chain that names something unknown spoils itself, not the session: see `ChainState`.
     site.repeaters.get(&session.repeater).ok_or_else(|| {
         let what = format!("the site has no repeater {:?}", session.repeater);
-        vec![Problem { at: "session.repeater".to_owned(), what }]
+        vec![Problem { at: "session.repeater".to_owned(), what, across: true }]
     })
 }
 

@@ -138,7 +138,7 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
     let alike = repeats(case, check, id, reading);
     let values: Vec<f64> =
         alike.iter().filter_map(|other| entered(check, repeater, other).ok()).collect();
-    let enough = check.repeats_from.is_some_and(|from| values.len() >= from);
+    let enough = check.repeats_from.is_some_and(|from| values.len() >= from as usize);
     let Some(scatter) = inputs::repeats(&values).filter(|_| enough) else {
         let what = format!("repeatability, {}", reading.criterion);
         let repeat = (format!("reading:{id}"), what, rectangular(check.repeat), f64::INFINITY);

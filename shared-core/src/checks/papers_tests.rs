@@ -11,7 +11,8 @@ use super::*;
 use crate::uncertainty::Outcome;
 
 fn points(loss_db: f64) -> Value {
-    json!([{ "at_hz": 150_000_000, "loss_db": loss_db }, { "at_hz": 155_000_000, "loss_db": loss_db }])
+    let point = |at_hz: u64| json!({ "at_hz": at_hz, "loss_db": loss_db });
+    json!([point(150_000_000), point(155_000_000)])
 }
 
 fn isolator(arrow: &str) -> Value {

@@ -42,7 +42,7 @@ impl<'a> Case<'a> {
         let from = self.plan.find(&reading.check)?.repeats_from?;
         let alike = self.alike(reading);
         let stands = alike.iter().any(|(own, _)| *own == id);
-        (stands && alike.len() >= from).then_some(alike)
+        (stands && alike.len() >= from as usize).then_some(alike)
     }
 }
 

@@ -35,10 +35,6 @@ pub(super) const MAPS: [&str; 12] = [
     "amendments",
 ];
 
-/// Those that schema 2 brought, as paths in the content.
-pub(super) const LATER: [&[&str]; 5] =
-    [&["departures"], &["restorations"], &[RETRACTIONS], &["sign_offs"], &["amendments"]];
-
 const SUMMARY: &str = "summary";
 
 /// Reads the whole session.

@@ -228,7 +228,7 @@ impl<'a> Timeline<'a> {
 }
 
 /// Causes before effects; among what could come next, the earliest clock, then the least hash.
-fn causal_order(changes: &[Change]) -> Vec<&Change> {
+pub(super) fn causal_order(changes: &[Change]) -> Vec<&Change> {
     let mut effects: BTreeMap<ChangeHash, Vec<&Change>> = BTreeMap::new();
     let mut waits: BTreeMap<ChangeHash, usize> = BTreeMap::new();
     let mut next = BTreeSet::new();

@@ -95,6 +95,11 @@ pub fn is_entry_id(text: &str) -> bool {
         && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
 }
 
+/// Whether text can name a check of a plan: ids with dots between them.
+pub fn is_check_id(text: &str) -> bool {
+    text.len() <= 64 && text.split('.').all(is_entry_id)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -8,12 +8,18 @@ pub mod document;
 pub mod edit;
 pub mod history;
 pub mod ids;
+pub mod papers;
+pub mod papers_conflict;
+pub mod papers_edit;
+pub mod plan;
 pub mod session;
 pub mod shop;
 pub mod site;
 pub mod validate;
 
 mod apply;
+mod papers_sound;
+mod papers_tree;
 mod raise;
 
 #[cfg(test)]
@@ -23,6 +29,9 @@ pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
 pub use history::{NoSuchMoment, Since, Step, Touched};
 pub use ids::{DocumentId, NotAnId};
+pub use papers::{Moved, PaperRefused, PaperStep};
+pub use papers_conflict::{Claim, Conflict};
+pub use papers_edit::{PlanChanges, ShopEdit, SiteEdit};
 pub use session::{
     Amendment, Chain, Phase, Plane, Reading, Retraction, Session, SignOff, Stamp, Withdrawal,
 };

@@ -23,10 +23,10 @@ pub(super) fn to_current(
     let made = changes.iter().filter(|change| change.deps().is_empty()).map(Change::hash).min();
     let made = made.expect("a document that was read has a first change");
     let mut first = doc.fork_at(&[made])?.with_actor(ActorId::from(RAISER));
-    let lists: &[&[&str]] = match kind {
-        DocumentKind::Session => &apply::LATER,
-        DocumentKind::Shop => shop::LATER,
-        DocumentKind::Site => site::LATER,
+    let lists: &[&str] = match kind {
+        DocumentKind::Session => &apply::MAPS,
+        DocumentKind::Shop => &shop::MAPS,
+        DocumentKind::Site => &site::MAPS,
     };
     let message = format!("raise to schema {SCHEMA}");
     let options = CommitOptions::default().with_message(message).with_time(0);
@@ -36,7 +36,7 @@ pub(super) fn to_current(
             |tx| {
                 tx.put(ROOT, "schema", SCHEMA)?;
                 if let Some((Value::Object(ObjType::Map), content)) = tx.get(ROOT, CONTENT)? {
-                    lists.iter().try_for_each(|path| give(tx, &content, path))?;
+                    lists.iter().try_for_each(|list| give(tx, &content, list))?;
                 }
                 Ok(())
             },
@@ -53,20 +53,11 @@ pub(super) fn is_raising(doc: &Automerge, change: &Change, kind: DocumentKind) -
             .is_ok_and(|raised| raised.is_some_and(|raised| raised.hash() == change.hash()))
 }
 
-/// Makes an empty map at a path where there is none. `*` stands for every entry of a map.
-fn give(tx: &mut Transaction<'_>, at: &ObjId, path: &[&str]) -> Result<(), AutomergeError> {
-    let Some((step, rest)) = path.split_first() else { return Ok(()) };
-    if *step == "*" {
-        let keys: Vec<String> = tx.keys(at).collect();
-        return keys.iter().try_for_each(|key| match tx.get(at, key.as_str())? {
-            Some((Value::Object(ObjType::Map), entry)) => give(tx, &entry, rest),
-            _ => Ok(()),
-        });
-    }
-    match tx.get(at, *step)? {
-        Some((Value::Object(ObjType::Map), inner)) => give(tx, &inner, rest),
-        None if rest.is_empty() => tx.put_object(at, *step, ObjType::Map).map(drop),
-        _ => Ok(()),
+/// Makes an empty map where there is none.
+fn give(tx: &mut Transaction<'_>, content: &ObjId, list: &str) -> Result<(), AutomergeError> {
+    match tx.get(content, list)? {
+        Some(_) => Ok(()),
+        None => tx.put_object(content, list, ObjType::Map).map(drop),
     }
 }
 

@@ -1,18 +1,36 @@
-//! The shop document: people, instruments and parts with their calibration, and the decision rule.
+//! The shop document: people, instruments and parts with their calibration, the decision rule and
+//! the shop's own plan.
 //!
-//! Plain data with units in the names; [`super::validate`] says which numbers make sense.
+//! Plain data with units in the names; [`super::validate`] says which numbers make sense. Nothing
+//! is ever deleted from a list: what no longer counts says since when, in `retired`, so that
+//! nobody's change elsewhere vanishes with it.
 
 use std::collections::BTreeMap;
 
 use autosurgeon::{Hydrate, Reconcile};
+use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::plan::{Check, LimitRule, ShopCaution};
+use super::session::Stamp;
+use crate::time::Timestamp;
 use crate::uncertainty::decision::{CalibrationPolicy, DecisionRule};
 
-/// The maps that schema 2 brought, as paths in the content; `*` is every entry of a map.
-pub(super) const LATER: &[&[&str]] = &[];
+/// The maps every shop has from its first change on. Two devices that each made one that was
+/// missing would hide each other's entries in it.
+pub(super) const MAPS: [&str; 9] = [
+    "people",
+    "instruments",
+    "parts",
+    "calibrations",
+    "checks_off",
+    "check_limits",
+    "added_checks",
+    "added_cautions",
+    "written",
+];
 
 /// A two-way-radio shop.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
@@ -20,6 +38,18 @@ pub(super) const LATER: &[&[&str]] = &[];
 pub struct Shop {
     /// The shop's name.
     pub name: String,
+    /// Where it is, as it stands on a report.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub address: Option<String>,
+    /// How to reach it, as it stands on a report.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub phone: Option<String>,
+    /// What every report of the shop says besides.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub report_wording: Option<String>,
     /// How a reading's uncertainty enters its verdict.
     pub decision_rule: DecisionRule,
     /// The guard band in expanded uncertainties: 1 is w = U; 0.83, 1.5 and 3 stand in ILAC-G8.
@@ -45,6 +75,30 @@ pub struct Shop {
     #[serde(default)]
     #[autosurgeon(missing = "BTreeMap::new")]
     pub limit_rows: BTreeMap<String, String>,
+    /// The calibrations of instruments and parts, by id.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub calibrations: BTreeMap<String, Calibration>,
+    /// Checks of the shipped plan, by id: true for those the shop does not make.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub checks_off: BTreeMap<String, bool>,
+    /// Limits that take the place of the plan's, by check. None where it was taken back.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub check_limits: BTreeMap<String, Option<LimitRule>>,
+    /// Checks the shop adds, by id. None where it was taken back.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub added_checks: BTreeMap<String, Option<Check>>,
+    /// Cautions the shop adds, by id. None where it was taken back.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub added_cautions: BTreeMap<String, Option<ShopCaution>>,
+    /// Who last wrote each entry, and when: by list and id, as in `parts.cable-a`, or by field.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub written: BTreeMap<String, Stamp>,
 }
 
 impl Shop {
@@ -59,12 +113,86 @@ impl Shop {
     }
 }
 
+/// How many days are left until the end of a due date, as `2027-03-31`; below 0 once it has ended.
+/// None where it is no date.
+pub fn days_left(due: &str, now: Timestamp) -> Option<i64> {
+    let due: NaiveDate = due.parse().ok()?;
+    Some(due.signed_duration_since(now.day()).num_days())
+}
+
 /// Somebody who works for the shop.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]
 pub struct Person {
     /// What the crew calls them.
     pub name: String,
+    /// What they do, as in "technician".
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub role: Option<String>,
+    /// Their last day with the shop, where that is known.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub until: Option<String>,
+    /// The day from which the entry no longer counts: it was made by mistake.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
+}
+
+/// A calibration that was made. The item's own `calibration_due` is set with it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Calibration {
+    /// What was calibrated.
+    pub of: Calibrated,
+    /// Its id among those.
+    pub item: String,
+    /// The day it was made, as `2026-03-31`.
+    pub on: String,
+    /// The laboratory or the person who made it.
+    pub by: String,
+    /// The number of its certificate, where there is one.
+    pub certificate: Option<String>,
+    /// What it found.
+    pub result: CalibrationResult,
+    /// The last day it holds.
+    pub next_due: String,
+    /// The day from which the entry no longer counts: it was made by mistake.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
+}
+
+/// What can be calibrated.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Calibrated {
+    /// An instrument.
+    #[autosurgeon(rename = "instrument")]
+    Instrument,
+    /// A part.
+    #[autosurgeon(rename = "part")]
+    Part,
+}
+
+/// What a calibration found.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum CalibrationResult {
+    /// It was within its accuracy.
+    #[autosurgeon(rename = "within")]
+    Within,
+    /// It was outside and was brought within.
+    #[autosurgeon(rename = "adjusted")]
+    Adjusted,
+    /// It was outside and stayed so.
+    #[autosurgeon(rename = "outside")]
+    Outside,
 }
 
 /// A measuring instrument.
@@ -79,6 +207,14 @@ pub struct Instrument {
     pub ports: BTreeMap<String, Port>,
     /// How far it may be off.
     pub accuracy: Accuracy,
+    /// The number its maker gave it.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub serial_number: Option<String>,
+    /// The day from which it is no longer used.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
 }
 
 /// A connector of an instrument.
@@ -220,6 +356,14 @@ pub struct Part {
     /// The last day its calibration holds, where it has one.
     #[serde(default)]
     pub calibration_due: Option<String>,
+    /// The number its maker gave it.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub serial_number: Option<String>,
+    /// The day from which it is no longer used.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
 }
 
 /// A length of a cable of the shipped list.

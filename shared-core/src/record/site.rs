@@ -1,4 +1,7 @@
-//! The site document: access and hazards, and the repeaters with channel, licence and ratings.
+//! The site document: access and hazards, the repeaters with channel, licence and ratings, and what
+//! else stands there.
+//!
+//! Nothing is ever deleted from a list: what no longer counts says since when, in `retired`.
 
 use std::collections::BTreeMap;
 
@@ -7,11 +10,15 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::session::Stamp;
 use super::shop::{CableRun, LossPoint};
 use crate::limits::StationClass;
+use crate::units::Unit;
 
-/// The maps that schema 2 brought, as paths in the content; `*` is every entry of a map.
-pub(super) const LATER: &[&[&str]] = &[];
+/// The maps every site has from its first change on. Two devices that each made one that was
+/// missing would hide each other's entries in it.
+pub(super) const MAPS: [&str; 6] =
+    ["repeaters", "hazard_entries", "equipment", "co_sited", "baselines", "written"];
 
 /// A place with radio equipment.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
@@ -21,10 +28,124 @@ pub struct Site {
     pub name: String,
     /// How to get there and in.
     pub access: String,
-    /// What can hurt people here, in the site's own words.
+    /// What can hurt people here, as older versions kept it; [`Site::all_hazards`] has them all.
+    #[serde(default)]
+    #[autosurgeon(missing = "Vec::default")]
     pub hazards: Vec<String>,
+    /// What can hurt people here, in the site's own words, by id.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub hazard_entries: BTreeMap<String, Hazard>,
     /// The repeaters, by id.
     pub repeaters: BTreeMap<String, Repeater>,
+    /// What else of the shop's care stands here, by id.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub equipment: BTreeMap<String, Equipment>,
+    /// Other people's transmitters here, by id.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub co_sited: BTreeMap<String, CoSited>,
+    /// Usual values, by id: what a reading of a later visit is held against.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub baselines: BTreeMap<String, Baseline>,
+    /// Where it is. None unless somebody keeps it here on purpose: it tells strangers too.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub position: Option<Position>,
+    /// Who last wrote each entry, and when: by list and id, as in `equipment.rack`, or by field.
+    #[serde(default)]
+    #[autosurgeon(missing = "BTreeMap::default")]
+    pub written: BTreeMap<String, Stamp>,
+}
+
+impl Site {
+    /// Everything that can hurt people here and has not been taken off the list.
+    pub fn all_hazards(&self) -> Vec<String> {
+        let entries = self.hazard_entries.values().filter(|hazard| hazard.retired.is_none());
+        self.hazards.iter().chain(entries.map(|hazard| &hazard.text)).cloned().collect()
+    }
+}
+
+/// Something that can hurt people.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Hazard {
+    /// In the site's own words.
+    pub text: String,
+    /// The day from which the entry no longer counts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
+}
+
+/// A place on earth, in degrees of WGS 84.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
+)]
+#[serde(deny_unknown_fields)]
+pub struct Position {
+    /// North of the equator.
+    pub latitude_degrees: f64,
+    /// East of Greenwich.
+    pub longitude_degrees: f64,
+}
+
+/// Something that stands at the site.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Equipment {
+    /// What the crew calls it.
+    pub name: String,
+    /// The number its maker gave it.
+    pub serial_number: Option<String>,
+    /// What it is rated for, in words.
+    pub rating: Option<String>,
+    /// The repeater it belongs to, by id, where it belongs to one.
+    pub repeater: Option<String>,
+    /// The day from which the entry no longer counts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
+}
+
+/// Somebody else's transmitter at the site.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct CoSited {
+    /// What the crew calls it.
+    pub name: String,
+    /// What it transmits on, in hertz.
+    pub frequency_hz: u64,
+    /// Its power at its port, in watts, where that is known.
+    pub power_w: Option<f64>,
+    /// Its antenna, in words.
+    pub antenna: Option<String>,
+    /// The day from which the entry no longer counts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
+}
+
+/// What a check usually reads here.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
+#[serde(deny_unknown_fields)]
+pub struct Baseline {
+    /// The repeater, by id.
+    pub repeater: String,
+    /// The check, by id, as in `transmitter.power`.
+    pub check: String,
+    /// The usual value, in the unit named.
+    pub value: f64,
+    /// Its unit.
+    pub unit: Unit,
+    /// Since when, as `2026-03-31`.
+    pub since: String,
+    /// The day from which the entry no longer counts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
 }
 
 /// A repeater: its channel, its class and what it is rated for.
@@ -58,6 +179,26 @@ pub struct Repeater {
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
     pub antenna: Option<AntennaSystem>,
+    /// The call sign it is licensed under.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub call_sign: Option<String>,
+    /// The effective radiated power its licence allows, in watts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub licensed_erp_w: Option<f64>,
+    /// The emission its licence names, as in `11K2F3E`.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub emission: Option<String>,
+    /// The last day of its licence.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub licence_expires: Option<String>,
+    /// The day from which the entry no longer counts.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub retired: Option<String>,
 }
 
 /// What a licence allows a repeater.

@@ -3,20 +3,18 @@
 //! In: typed views. Out: every problem with the place it stands at, in words. Shapes and types are
 //! the reader's affair; here it is about numbers nobody can mean and names that lead nowhere.
 
+use std::collections::BTreeMap;
 use std::fmt;
 
 use chrono::NaiveDate;
 
 use super::edit::RETRACTABLE;
 use super::ids::is_entry_id;
+pub use super::papers_sound::{shop, site};
 use super::session::{Chain, Retraction, Session, SignOff, Stamp};
-use super::shop::{
-    AccuracyOf, AccuracyRange, CableRun, Instrument, LossPoint, Part, PartKind, Shop,
-};
-use super::site::{DuplexerSweep, LicenceTerms, Repeater, Site};
-use crate::limits::LimitTable;
-use crate::rf::feedline;
-use crate::units::{Db, Dbm, Entry, Hertz, Watts};
+use super::shop::Shop;
+use super::site::Site;
+use crate::units::Entry;
 
 /// The longest name, in characters.
 pub const NAME_MAX: usize = 120;
@@ -33,6 +31,9 @@ pub struct Problem {
     pub at: String,
     /// What is wrong, and what would be right.
     pub what: String,
+    /// Whether it takes two fields to see it: sound edits made apart can lead to it, so it refuses
+    /// an edit and a judgement, but never a change from elsewhere.
+    pub across: bool,
 }
 
 impl fmt::Display for Problem {
@@ -81,25 +82,25 @@ pub(crate) fn text_problem(text: &str, longest: usize) -> Option<String> {
 }
 
 /// Collects problems under a path that grows and shrinks with the walk.
-struct Walk {
+pub(super) struct Walk {
     path: Vec<String>,
     problems: Vec<Problem>,
 }
 
 impl Walk {
-    fn over(walk: impl FnOnce(&mut Self)) -> Vec<Problem> {
+    pub(super) fn over(walk: impl FnOnce(&mut Self)) -> Vec<Problem> {
         let mut this = Self { path: Vec::new(), problems: Vec::new() };
         walk(&mut this);
         this.problems
     }
 
-    fn within(&mut self, step: &str, walk: impl FnOnce(&mut Self)) {
+    pub(super) fn within(&mut self, step: &str, walk: impl FnOnce(&mut Self)) {
         self.path.push(step.chars().take(NAME_MAX).collect());
         walk(self);
         self.path.pop();
     }
 
-    fn entry(&mut self, map: &'static str, id: &str, walk: impl FnOnce(&mut Self)) {
+    pub(super) fn entry(&mut self, map: &'static str, id: &str, walk: impl FnOnce(&mut Self)) {
         self.within(map, |w| {
             w.within(id, |w| {
                 if !is_entry_id(id) {
@@ -110,271 +111,77 @@ impl Walk {
         });
     }
 
-    fn problem(&mut self, what: String) {
-        self.problems.push(Problem { at: self.path.join("."), what });
+    pub(super) fn problem(&mut self, what: String) {
+        self.problems.push(Problem { at: self.path.join("."), what, across: false });
     }
 
-    fn text(&mut self, field: &'static str, text: &str, longest: usize) {
+    pub(super) fn across(&mut self, what: String) {
+        self.problems.push(Problem { at: self.path.join("."), what, across: true });
+    }
+
+    pub(super) fn maybe<T>(&mut self, given: Option<&T>, walk: impl FnOnce(&mut Self, &T)) {
+        if let Some(given) = given {
+            walk(self, given);
+        }
+    }
+
+    pub(super) fn refers<T>(
+        &mut self,
+        field: &'static str,
+        what: &str,
+        id: &str,
+        to: &BTreeMap<String, T>,
+    ) {
+        if !to.contains_key(id) {
+            self.within(field, |w| w.across(no_such(what, id)));
+        }
+    }
+
+    pub(super) fn text(&mut self, field: &'static str, text: &str, longest: usize) {
         if let Some(what) = text_problem(text, longest) {
             self.within(field, |w| w.problem(what));
         }
     }
 
-    fn refused<T, E: fmt::Display>(&mut self, field: &'static str, made: Result<T, E>) {
+    pub(super) fn refused<T, E: fmt::Display>(&mut self, field: &'static str, made: Result<T, E>) {
         if let Err(error) = made {
             self.within(field, |w| w.problem(error.to_string()));
         }
     }
 
-    fn between(&mut self, field: &'static str, value: f64, low: f64, high: f64) {
+    pub(super) fn optional_text(
+        &mut self,
+        field: &'static str,
+        text: Option<&String>,
+        longest: usize,
+    ) {
+        self.maybe(text, |w, text| w.text(field, text, longest));
+    }
+
+    pub(super) fn optional_date(&mut self, field: &'static str, date: Option<&String>) {
+        self.maybe(date, |w, date| w.date(field, date));
+    }
+
+    pub(super) fn between(&mut self, field: &'static str, value: f64, low: f64, high: f64) {
         // `contains` is false for NaN.
         if !(low..=high).contains(&value) {
             self.within(field, |w| w.problem(format!("{value} is outside {low} to {high}")));
         }
     }
 
-    fn date(&mut self, field: &'static str, text: &str) {
+    pub(super) fn date(&mut self, field: &'static str, text: &str) {
         if text.parse::<NaiveDate>().is_err() {
             let shown: String = text.chars().take(40).collect();
             self.within(field, |w| w.problem(format!("{shown:?} is no date as in 2027-03-31")));
         }
     }
 
-    fn stamp(&mut self, stamp: &Stamp) {
+    pub(super) fn stamp(&mut self, stamp: &Stamp) {
         self.within("stamp", |w| {
             w.text("by", &stamp.by, NAME_MAX);
             w.text("device", &stamp.device, NAME_MAX);
         });
     }
-}
-
-/// Everything wrong with a shop.
-pub fn shop(shop: &Shop) -> Vec<Problem> {
-    Walk::over(|w| {
-        w.text("name", &shop.name, NAME_MAX);
-        w.between("guard_factor", shop.guard_factor, 0.0, 5.0);
-        w.between("calibration_widening", shop.calibration_widening, 1.0, 20.0);
-        for (id, person) in &shop.people {
-            w.entry("people", id, |w| w.text("name", &person.name, NAME_MAX));
-        }
-        for (id, found) in &shop.instruments {
-            w.entry("instruments", id, |w| instrument(w, found));
-        }
-        for (id, found) in &shop.parts {
-            w.entry("parts", id, |w| part(w, found));
-        }
-        for (region, rows) in &shop.limit_rows {
-            w.entry("limit_rows", region, |w| match LimitTable::shipped(region) {
-                Err(error) => w.problem(error.to_string()),
-                Ok(table) => {
-                    if let Err(error) = table.with_shop_rows(rows) {
-                        w.problem(error.to_string());
-                    }
-                }
-            });
-        }
-    })
-}
-
-fn instrument(w: &mut Walk, instrument: &Instrument) {
-    w.text("name", &instrument.name, NAME_MAX);
-    w.date("calibration_due", &instrument.calibration_due);
-    let accuracy = &instrument.accuracy;
-    w.within("accuracy", |w| {
-        w.between("level_db", accuracy.level_db, 0.0, 20.0);
-        w.between("power_percent", accuracy.power_percent, 0.0, 50.0);
-        w.between("frequency_ppm", accuracy.frequency_ppm, 0.0, 1000.0);
-        w.between("deviation_percent", accuracy.deviation_percent, 0.0, 50.0);
-        for (index, range) in accuracy.ranges.iter().enumerate() {
-            w.within(&format!("ranges[{index}]"), |w| accuracy_range(w, range));
-        }
-    });
-    for (id, port) in &instrument.ports {
-        w.entry("ports", id, |w| {
-            w.text("name", &port.name, NAME_MAX);
-            if let Some(power_w) = port.power_max_w {
-                w.refused("power_max_w", Watts::new(power_w));
-            }
-            return_loss(w, "return_loss_db", port.return_loss_db);
-        });
-    }
-}
-
-fn accuracy_range(w: &mut Walk, range: &AccuracyRange) {
-    let widest = match range.of {
-        AccuracyOf::Level => 20.0,
-        AccuracyOf::Power | AccuracyOf::Deviation => 50.0,
-        AccuracyOf::Frequency => 1000.0,
-    };
-    w.between("half_width", range.half_width, 0.0, widest);
-    for (field, end) in [("from", range.from), ("to", range.to)] {
-        if let Some(end) = end {
-            w.between(field, end, -1e9, 1e9);
-        }
-    }
-    let turned = |low: Option<f64>, high: Option<f64>| low.zip(high).is_some_and(|(l, h)| l > h);
-    if turned(range.from, range.to) {
-        w.within("to", |w| w.problem("lies below from".to_owned()));
-    }
-    if turned(range.from_hz.map(|hz| hz as f64), range.to_hz.map(|hz| hz as f64)) {
-        w.within("to_hz", |w| w.problem("lies below from_hz".to_owned()));
-    }
-}
-
-fn cable_run(w: &mut Walk, run: &CableRun) {
-    w.refused("listed", feedline::cable(&run.listed));
-    w.between("length_m", run.length_m, 0.01, 2_000.0);
-    // A length that may be nothing is no length.
-    w.between("length_tolerance_m", run.length_tolerance_m, 0.0, run.length_m.max(0.0));
-}
-
-fn part(w: &mut Walk, part: &Part) {
-    w.text("name", &part.name, NAME_MAX);
-    w.between("tolerance_db", part.tolerance_db, 0.0, 20.0);
-    w.refused("power_max_w", Watts::new(part.power_max_w));
-    return_loss(w, "return_loss_db", part.return_loss_db);
-    if let Some(short) = &part.short_time {
-        w.within("short_time", |w| {
-            // Less than for long would be no rating at all.
-            w.between("power_w", short.power_w, part.power_max_w, 1e6);
-            w.between("seconds", short.seconds, 0.1, 86_400.0);
-        });
-    }
-    if let Some(due) = &part.calibration_due {
-        w.date("calibration_due", due);
-    }
-    let listed = part.kind == PartKind::Cable && part.cable.is_some();
-    loss_points(w, "loss", &part.loss, !part.kind.ends_a_line() && !listed);
-    if let Some(run) = &part.cable {
-        w.within("cable", |w| match part.kind {
-            PartKind::Cable => cable_run(w, run),
-            _ => w.problem("has no place here: only a cable is known by its length".to_owned()),
-        });
-    }
-    match &part.isolator {
-        Some(isolator) if part.kind == PartKind::Isolator => w.within("isolator", |w| {
-            loss_points(w, "isolation", &isolator.isolation, true);
-            w.refused("reverse_power_max_w", Watts::new(isolator.reverse_power_max_w));
-        }),
-        Some(_) => w.within("isolator", |w| {
-            w.problem("has no place here: only an isolator has two directions".to_owned());
-        }),
-        None if part.kind == PartKind::Isolator => {
-            w.within("isolator", |w| w.problem("is wanted: arrow and isolation".to_owned()));
-        }
-        None => {}
-    }
-    loss_points(w, "coupling", &part.coupling, part.kind == PartKind::Coupler);
-}
-
-fn return_loss(w: &mut Walk, field: &'static str, given: Option<f64>) {
-    if let Some(db) = given {
-        w.between(field, db, 0.0, 100.0);
-    }
-}
-
-fn loss_points(w: &mut Walk, field: &'static str, points: &[LossPoint], wanted: bool) {
-    w.within(field, |w| {
-        if points.is_empty() == wanted {
-            let what = if wanted { "at least one point is wanted" } else { "has no place here" };
-            w.problem(what.to_owned());
-        }
-        if !points.is_sorted_by(|a, b| a.at_hz < b.at_hz) {
-            w.problem("the points must rise in frequency".to_owned());
-        }
-        for (index, point) in points.iter().enumerate() {
-            w.within(&index.to_string(), |w| {
-                w.refused("at_hz", Hertz::carrier(point.at_hz as f64));
-                // A passive part does not amplify.
-                w.between("loss_db", point.loss_db, 0.0, *Db::RANGE.end());
-            });
-        }
-    });
-}
-
-/// Everything wrong with a site.
-pub fn site(site: &Site) -> Vec<Problem> {
-    Walk::over(|w| {
-        w.text("name", &site.name, NAME_MAX);
-        w.text("access", &site.access, TEXT_MAX);
-        for (index, hazard) in site.hazards.iter().enumerate() {
-            w.within(&format!("hazards[{index}]"), |w| w.text("text", hazard, TEXT_MAX));
-        }
-        for (id, found) in &site.repeaters {
-            w.entry("repeaters", id, |w| repeater(w, found));
-        }
-    })
-}
-
-fn repeater(w: &mut Walk, repeater: &Repeater) {
-    w.text("name", &repeater.name, NAME_MAX);
-    w.refused("receive_hz", Hertz::carrier(repeater.receive_hz as f64));
-    w.refused("transmit_hz", Hertz::carrier(repeater.transmit_hz as f64));
-    w.between("channel_width_hz", repeater.channel_width_hz as f64, 1_000.0, 1_000_000.0);
-    w.text("region", &repeater.region, NAME_MAX);
-    let ratings = &repeater.ratings;
-    w.within("ratings", |w| {
-        w.refused("opening_level_dbm", Dbm::new(ratings.opening_level_dbm));
-        w.refused("power_w", Watts::new(ratings.power_w));
-        w.between("duplexer_transmit_loss_db", ratings.duplexer_transmit_loss_db, 0.0, 30.0);
-        w.between("duplexer_receive_loss_db", ratings.duplexer_receive_loss_db, 0.0, 30.0);
-        w.between("duplexer_tolerance_db", ratings.duplexer_tolerance_db, 0.0, 10.0);
-        w.refused("duplexer_power_max_w", Watts::new(ratings.duplexer_power_max_w));
-        for (field, given) in [
-            ("receiver_port_return_loss_db", ratings.receiver_port_return_loss_db),
-            ("transmitter_port_return_loss_db", ratings.transmitter_port_return_loss_db),
-            ("antenna_port_return_loss_db", ratings.antenna_port_return_loss_db),
-        ] {
-            return_loss(w, field, given);
-        }
-    });
-    if let Some(terms) = &repeater.licence {
-        w.within("licence", |w| licence(w, terms));
-    }
-    if let Some(sweep) = &repeater.duplexer_sweep {
-        w.within("duplexer_sweep", |w| duplexer_sweep(w, sweep, repeater));
-    }
-    if let Some(antenna) = &repeater.antenna {
-        w.within("antenna", |w| {
-            w.between("gain_dbd", antenna.gain_dbd, -30.0, 30.0);
-            w.between("other_loss_db", antenna.other_loss_db, 0.0, 60.0);
-            w.between("tolerance_db", antenna.tolerance_db, 0.0, 20.0);
-            if let Some(run) = &antenna.feedline {
-                w.within("feedline", |w| cable_run(w, run));
-            }
-        });
-    }
-}
-
-fn licence(w: &mut Walk, terms: &LicenceTerms) {
-    w.refused("transmit_hz", Hertz::carrier(terms.transmit_hz as f64));
-    for (field, power) in [("output_w", terms.output_w), ("erp_w", terms.erp_w)] {
-        if let Some(watts) = power {
-            w.refused(field, Watts::new(watts));
-        }
-    }
-    w.text("source", &terms.source, TEXT_MAX);
-}
-
-fn duplexer_sweep(w: &mut Walk, sweep: &DuplexerSweep, repeater: &Repeater) {
-    for (field, points, at_hz) in [
-        ("transmit_path", &sweep.transmit_path, repeater.transmit_hz),
-        ("receive_path", &sweep.receive_path, repeater.receive_hz),
-    ] {
-        loss_points(w, field, points, true);
-        let ends = points.first().zip(points.last());
-        if ends.is_some_and(|(low, high)| at_hz < low.at_hz || at_hz > high.at_hz) {
-            let what = format!("does not reach the path's own frequency, {at_hz} Hz");
-            w.within(field, |w| w.problem(what));
-        }
-        if points.len() > SWEEP_POINTS_MAX {
-            let most = format!("{} points; {SWEEP_POINTS_MAX} is the most", points.len());
-            w.within(field, |w| w.problem(most));
-        }
-    }
-    w.between("tolerance_db", sweep.tolerance_db, 0.0, 10.0);
-    w.date("swept_on", &sweep.swept_on);
-    w.text("source", &sweep.source, TEXT_MAX);
 }
 
 /// Everything wrong with a session by itself, without its shop and site.

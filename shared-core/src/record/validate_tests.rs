@@ -101,7 +101,7 @@ fn what_a_shop_cannot_mean_is_named_where_it_stands() {
         ("/parts/jumper/cable/listed".into(), json!("none"), "no cable is listed as \"none\""),
         ("/parts/jumper/cable/length_m".into(), json!(0.0), "length_m: 0 is outside 0.01"),
         ("/parts/jumper/cable/length_m".into(), json!(2_001.0), "outside 0.01 to 2000"),
-        ("/parts/jumper/cable/length_tolerance_m".into(), json!(3.1), "outside 0 to 3"),
+        ("/parts/jumper/cable/length_tolerance_m".into(), json!(3.1), "is more than the length"),
         ("/parts/jumper/loss".into(), json!([point(155_000_000, 0.4)]), "loss: has no place here"),
         ("/parts/jumper/cable".into(), Value::Null, "loss: at least one point is wanted"),
         ("/parts/jumper/kind".into(), json!("pad"), "cable: has no place here: only a cable"),

@@ -4,11 +4,13 @@
 //! number as text with its unit, so that no layout rounds or decides anything. Knows no layout,
 //! no colour and no file. Says nothing that the appraisal does not say, and clears no hazard.
 
+mod shapes;
 mod visit;
 mod words;
 
-pub use visit::{
+pub use shapes::{
     CautionLine, Cell, Concluded, DoneBy, InstrumentLine, Line, Overall, Said, Signature,
-    StageLines, VisitReport, visit_report,
+    StageLines, VisitReport,
 };
+pub use visit::visit_report;
 pub use words::{Language, Paper, Words};

@@ -1,5 +1,5 @@
-//! A report says what the appraisal says: every standing reading once, nothing else, and the gravest
-//! first.
+//! A report says what the appraisal says: every standing reading once, nothing else, and the
+//! gravest first.
 
 use super::*;
 use crate::checks::{Plan, appraise};

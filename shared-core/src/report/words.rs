@@ -169,15 +169,16 @@ impl Language {
                  uncertainty, it passes conditionally"
             }
             (Self::English, DecisionRule::GuardBanded) => {
-                "guard band: a value passes when it is inside its limit by more than its uncertainty"
+                "guard band: a value passes when it is inside its limit by more than its \
+                 uncertainty"
             }
             (Self::French, DecisionRule::SimpleAcceptance) => {
-                "acceptation simple : une valeur dans sa limite est conforme ; plus près d'elle que \
-                 son incertitude, elle l'est sous réserve"
+                "acceptation simple : une valeur dans sa limite est conforme ; plus près d'elle \
+                 que son incertitude, elle l'est sous réserve"
             }
             (Self::French, DecisionRule::GuardBanded) => {
-                "bande de garde : une valeur est conforme quand elle est dans sa limite de plus que \
-                 son incertitude"
+                "bande de garde : une valeur est conforme quand elle est dans sa limite de plus \
+                 que son incertitude"
             }
         }
     }
@@ -239,8 +240,8 @@ const ENGLISH: Words = Words {
     amended: "Changed after signing, because",
     key: "key",
     verification: "Verification",
-    how_to_verify: "This file ends with a seal over every byte before it. The shop checks it, and the \
-                    record behind it, with: guyline verify FILE",
+    how_to_verify: "This file ends with a seal over every byte before it. The shop checks it, and \
+                    the record behind it, with: guyline verify FILE",
     rule: "Decision rule",
     page: "Page",
 };
@@ -303,8 +304,8 @@ const FRENCH: Words = Words {
     amended: "Modifié après signature, car",
     key: "clé",
     verification: "Vérification",
-    how_to_verify: "Ce fichier se termine par un sceau sur tous les octets qui le précèdent. L'atelier \
-                    le contrôle, avec le dossier, par : guyline verify FICHIER",
+    how_to_verify: "Ce fichier se termine par un sceau sur tous les octets qui le précèdent. \
+                    L'atelier le contrôle, avec le dossier, par : guyline verify FICHIER",
     rule: "Règle de décision",
     page: "Page",
 };
@@ -317,7 +318,7 @@ mod tests {
     fn every_word_is_there_in_both_languages_and_is_another() {
         let [english, french] = [Language::English, Language::French]
             .map(|language| serde_json::to_value(language.words()).unwrap());
-        let same = ["conclusions", "instruments", "notes", "page"];
+        let same = ["conclusions", "instruments", "notes", "page", "point"];
         for (name, word) in english.as_object().unwrap() {
             let other = &french[name];
             assert_ne!(other, "", "{name}");

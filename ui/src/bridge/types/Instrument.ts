@@ -21,4 +21,12 @@ ports: { [key in string]: Port },
 /**
  * How far it may be off.
  */
-accuracy: Accuracy, };
+accuracy: Accuracy, 
+/**
+ * The number its maker gave it.
+ */
+serial_number: string | null, 
+/**
+ * The day from which it is no longer used.
+ */
+retired: string | null, };

@@ -55,4 +55,12 @@ return_loss_db: number | null,
 /**
  * The last day its calibration holds, where it has one.
  */
-calibration_due: string | null, };
+calibration_due: string | null, 
+/**
+ * The number its maker gave it.
+ */
+serial_number: string | null, 
+/**
+ * The day from which it is no longer used.
+ */
+retired: string | null, };

@@ -49,4 +49,24 @@ duplexer_sweep: DuplexerSweep | null,
 /**
  * What stands behind the antenna port, where it is known.
  */
-antenna: AntennaSystem | null, };
+antenna: AntennaSystem | null, 
+/**
+ * The call sign it is licensed under.
+ */
+call_sign: string | null, 
+/**
+ * The effective radiated power its licence allows, in watts.
+ */
+licensed_erp_w: number | null, 
+/**
+ * The emission its licence names, as in `11K2F3E`.
+ */
+emission: string | null, 
+/**
+ * The last day of its licence.
+ */
+licence_expires: string | null, 
+/**
+ * The day from which the entry no longer counts.
+ */
+retired: string | null, };

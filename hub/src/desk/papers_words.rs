@@ -1,0 +1,68 @@
+//! A change of a shop or a site in words, as somebody would tell it.
+
+use guyline_core::record::{Moved, PaperStep};
+use serde_json::Value;
+
+/// So many fields of one change are told; an import has hundreds.
+const TOLD: usize = 3;
+
+/// What a change did, as in "cable A, tolerance: 0.1 → 0.2".
+pub(super) fn words(step: &PaperStep, paper: &Value) -> String {
+    if step.moved.is_empty() {
+        return match step.intent.as_str() {
+            "create" => "made this paper".to_owned(),
+            "" => "changed something".to_owned(),
+            intent => intent.to_owned(),
+        };
+    }
+    let mut told: Vec<String> = step.moved.iter().take(TOLD).map(|m| moved(m, paper)).collect();
+    if step.moved.len() > TOLD {
+        told.push(format!("and {} more", step.moved.len() - TOLD));
+    }
+    let told = told.join("; ");
+    match step.intent.as_str() {
+        "undo" => format!("took back: {told}"),
+        "choose" => format!("chose: {told}"),
+        _ => told,
+    }
+}
+
+fn moved(moved: &Moved, paper: &Value) -> String {
+    let mut path = moved.path.iter();
+    let list = path.next().map(String::as_str).unwrap_or_default();
+    let entry = moved.path.get(1).and_then(|id| paper.get(list)?.get(id));
+    let name = entry.and_then(|entry| ["name", "title", "text"].iter().find_map(|f| entry.get(f)));
+    let mut place = match (name.and_then(Value::as_str), moved.path.get(1)) {
+        (Some(name), _) => vec![name.to_owned()],
+        (None, Some(id)) => vec![plain(list), id.clone()],
+        (None, None) => vec![plain(list)],
+    };
+    place.extend(path.skip(1).map(|field| plain(field)));
+    let place = place.join(", ");
+    match (&moved.before, &moved.after) {
+        (None, Some(Value::Object(_))) => format!("added {place}"),
+        (_, None | Some(Value::Null)) => format!("{place}: taken out"),
+        (None | Some(Value::Null), Some(after)) => format!("{place}: {}", short(after)),
+        (Some(before), Some(after)) => format!("{place}: {} → {}", short(before), short(after)),
+    }
+}
+
+/// `calibration_due` as people say it.
+fn plain(field: &str) -> String {
+    field.replace(['_', '-'], " ")
+}
+
+fn short(value: &Value) -> String {
+    let text = match value {
+        Value::String(text) => text.clone(),
+        Value::Bool(true) => "yes".to_owned(),
+        Value::Bool(false) => "no".to_owned(),
+        Value::Array(list) => return format!("{} values", list.len()),
+        Value::Object(_) => return "another one".to_owned(),
+        other => other.to_string(),
+    };
+    match text.chars().count() {
+        0..=60 => text,
+        _ => format!("{}…", text.chars().take(60).collect::<String>()),
+    }
+}

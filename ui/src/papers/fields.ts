@@ -1,0 +1,71 @@
+/**
+ * How a field of a paper is shown and typed. What is typed goes to the node as text; what it means
+ * is the node's to say. A frequency is shown in megahertz by moving the point, never by dividing.
+ */
+import type { LossPoint } from "../bridge/types/LossPoint";
+import type { ShortTime } from "../bridge/types/ShortTime";
+
+export type Kind = "text" | "long" | "number" | "mhz" | "date" | "choice" | "points" | "short";
+
+/** A field of an entry. */
+export interface Spec {
+	name: string;
+	label: string;
+	kind: Kind;
+	unit?: string;
+	/** May stay empty. */
+	optional?: boolean;
+	options?: Record<string, string>;
+	help?: string;
+}
+
+/** Hertz as megahertz, with every digit that counts. */
+export function megahertzText(hz: number): string {
+	const digits = String(hz).padStart(7, "0");
+	const behind = digits.slice(-6).replace(/0+$/, "");
+	return behind === "" ? digits.slice(0, -6) : `${digits.slice(0, -6)}.${behind}`;
+}
+
+/** A value as it stands in its field. */
+export function written(kind: Kind, value: unknown): string {
+	if (value === null || value === undefined) return "";
+	switch (kind) {
+		case "mhz":
+			return megahertzText(value as number);
+		case "points":
+			return (value as LossPoint[])
+				.map(({ at_hz, loss_db }) => `${megahertzText(at_hz)} MHz: ${loss_db}`)
+				.join("; ");
+		case "short": {
+			const { power_w, seconds } = value as ShortTime;
+			return `${power_w} W for ${seconds} s`;
+		}
+		default:
+			return typeof value === "string" ? value : String(value as number | boolean);
+	}
+}
+
+/** What is sent for a text that was typed. Empty is none. */
+export function sent(kind: Kind, text: string): unknown {
+	const typed = text.trim();
+	if (kind === "points") return points(typed);
+	if (typed === "") return null;
+	if (kind === "mhz") return /[a-z]/i.test(typed) ? typed : `${typed} MHz`;
+	if (kind === "short") {
+		const [, power_w, seconds] = /^(\S+)\s*W\s+for\s+(\S+)\s*s$/.exec(typed) ?? [];
+		return power_w === undefined ? typed : { power_w, seconds };
+	}
+	return kind === "long" ? text : typed;
+}
+
+function points(typed: string): unknown {
+	const pieces = typed.split(";").map((piece) => piece.trim());
+	const filled = pieces.filter((piece) => piece !== "");
+	return filled.map((piece) => {
+		const [at_hz = "", loss_db = ""] = piece.split(":").map((part) => part.trim());
+		return { at_hz, loss_db };
+	});
+}
+
+export const pointsHelp = "As in 150 MHz: 0.3; 470 MHz: 0.55";
+export const shortHelp = "As in 300 W for 30 s, starting cold";
