@@ -2,17 +2,12 @@
 
 use std::process::ExitCode;
 
-use guyline_core::report::{Language, Paper, VisitReport};
+use guyline_core::report::{Language, Paper, Paperwork};
 
 fn main() -> ExitCode {
     guyline_hub::cli::run(typeset)
 }
 
-fn typeset(
-    report: &VisitReport,
-    language: Language,
-    paper: Paper,
-    verification: &[String],
-) -> Result<Vec<u8>, String> {
-    guyline_typeset::pdf(report, language, paper, verification).map_err(|error| error.to_string())
+fn typeset(work: Paperwork<'_>, language: Language, paper: Paper) -> Result<Vec<u8>, String> {
+    guyline_typeset::pdf(work, language, paper).map_err(|error| error.to_string())
 }

@@ -72,9 +72,8 @@ fn open_node(data: &Path) -> Result<Node, StartError> {
         let help = fault.help();
         StartError::Node { fault: Box::new(fault), help }
     });
-    Ok(opened?.with_typesetter(|report, language, paper, verification| {
-        guyline_typeset::pdf(report, language, paper, verification)
-            .map_err(|error| error.to_string())
+    Ok(opened?.with_typesetter(|work, language, paper| {
+        guyline_typeset::pdf(work, language, paper).map_err(|error| error.to_string())
     }))
 }
 

@@ -46,6 +46,8 @@ enum Command {
     History(history::HistoryArgs),
     /// Writes a visit's report into a file.
     Report(report::ReportArgs),
+    /// Writes what all crews found on a day into a file. Nothing is sent.
+    DayEnd(report::DayEndArgs),
     /// Checks a sign-off or a report against the record, and tells what was changed since.
     Verify(verify::VerifyArgs),
     /// The shop's own plan, out as a text and in again.
@@ -79,6 +81,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
         Command::Report(args) => report::run(&args, typesetter),
+        Command::DayEnd(args) => report::day_end(&args, typesetter),
         Command::Verify(args) => verify::run(&args, typesetter),
         Command::Plan(args) => papers::plan(&args),
         Command::Import(args) => papers::import(&args),

@@ -1,6 +1,7 @@
-//! `guyline report`: a visit's report in a file, sealed by this device.
+//! `guyline report`: a visit's report in a file, sealed by this device. `guyline day-end`: a day of
+//! all crews.
 //!
-//! The file is written whole or not at all, and never over one that is there.
+//! A file is written whole or not at all, and never over one that is there.
 
 use std::fs::OpenOptions;
 use std::io::Write as _;
@@ -11,7 +12,8 @@ use clap::ValueEnum;
 use guyline_core::report::{Language, Paper};
 
 use super::{DataArgs, could_not, open_existing};
-use crate::desk::{Wanted, report_file, session_id};
+use crate::Node;
+use crate::desk::{MadeFile, Refusal, Wanted, day_file, report_file, session_id};
 use crate::render::{FileForm, Typesetter};
 
 /// What the command line asks.
@@ -21,6 +23,25 @@ pub(super) struct ReportArgs {
     data: DataArgs,
     /// The session's id
     session: String,
+    #[command(flatten)]
+    file: FileArgs,
+}
+
+/// What the command line asks.
+#[derive(Debug, clap::Args)]
+pub(super) struct DayEndArgs {
+    #[command(flatten)]
+    data: DataArgs,
+    /// The day, as in 2026-05-14; without it, today
+    #[arg(long)]
+    day: Option<String>,
+    #[command(flatten)]
+    file: FileArgs,
+}
+
+/// What file, and how it is to look.
+#[derive(Debug, clap::Args)]
+struct FileArgs {
     /// The file to write; it must not be there yet
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
@@ -48,42 +69,61 @@ enum PaperArg {
 }
 
 pub(super) fn run(args: &ReportArgs, typesetter: Typesetter) -> ExitCode {
-    let named = args.out.extension().and_then(|end| end.to_str()).and_then(FileForm::of_extension);
-    let Some(form) = args.form.or(named) else {
-        let what = std::io::Error::other(format!("{} says no kind of file", args.out.display()));
-        return could_not("write the report", &what, "end its name in .pdf, .html, .txt or .json");
+    make(&args.data, &args.file, typesetter, |node, wanted| {
+        report_file(node, session_id(&args.session)?, wanted)
+    })
+}
+
+pub(super) fn day_end(args: &DayEndArgs, typesetter: Typesetter) -> ExitCode {
+    make(&args.data, &args.file, typesetter, |node, wanted| {
+        day_file(node, args.day.as_deref(), wanted)
+    })
+}
+
+fn make(
+    data: &DataArgs,
+    file: &FileArgs,
+    typesetter: Typesetter,
+    made: impl FnOnce(&Node, Wanted) -> Result<MadeFile, Refusal>,
+) -> ExitCode {
+    let Some(wanted) = file.wanted() else {
+        let what = std::io::Error::other(format!("{} says no kind of file", file.out.display()));
+        return could_not("write the file", &what, "end its name in .pdf, .html, .txt or .json");
     };
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&data.dir) {
         Ok(node) => node.with_typesetter(typesetter),
         Err(code) => return code,
     };
-    let wanted = Wanted {
-        form,
-        language: match args.language {
-            LanguageArg::English => Language::English,
-            LanguageArg::French => Language::French,
-        },
-        paper: match args.paper {
-            PaperArg::A4 => Paper::A4,
-            PaperArg::Letter => Paper::Letter,
-        },
-    };
-    let made = session_id(&args.session).and_then(|id| report_file(&node, id, wanted));
-    match made {
-        Ok(made) => match write(&args.out, &made.bytes) {
-            Ok(()) => {
-                println!("{}: {} bytes", args.out.display(), made.bytes.len());
-                ExitCode::SUCCESS
-            }
-            Err(error) => {
-                let help = "name a file that is not there yet, in a folder you may write in";
-                could_not(&format!("write {}", args.out.display()), &error, help)
-            }
-        },
+    let made = match made(&node, wanted) {
+        Ok(made) => made,
         Err(refusal) => {
-            eprintln!("could not make the report: {refusal}");
-            ExitCode::FAILURE
+            eprintln!("could not make the file: {refusal}");
+            return ExitCode::FAILURE;
         }
+    };
+    if let Err(error) = write(&file.out, &made.bytes) {
+        let help = "name a file that is not there yet, in a folder you may write in";
+        return could_not(&format!("write {}", file.out.display()), &error, help);
+    }
+    println!("{}: {} bytes", file.out.display(), made.bytes.len());
+    ExitCode::SUCCESS
+}
+
+impl FileArgs {
+    /// What is wanted; none where neither the name nor a choice says the kind of file.
+    fn wanted(&self) -> Option<Wanted> {
+        let end = self.out.extension().and_then(|end| end.to_str());
+        Some(Wanted {
+            form: self.form.or_else(|| end.and_then(FileForm::of_extension))?,
+            language: match self.language {
+                LanguageArg::English => Language::English,
+                LanguageArg::French => Language::French,
+            },
+            paper: match self.paper {
+                PaperArg::A4 => Paper::A4,
+                PaperArg::Letter => Paper::Letter,
+            },
+        })
     }
 }
 

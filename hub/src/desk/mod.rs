@@ -5,6 +5,7 @@
 //! keeping is the node's: the desk puts the two together.
 
 mod bench;
+mod board;
 mod edit;
 mod history;
 mod pages;
@@ -18,6 +19,7 @@ mod report;
 mod requests;
 mod session;
 mod sign_off;
+mod start;
 mod today;
 mod typescript;
 
@@ -26,12 +28,13 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 pub use bench::{BenchTopic, BenchTopics};
+pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use history::{history, page_after};
 pub use pages::{
-    FileVerification, HistoryStep, JudgedEntry, PaperSince, PeerLine, Position, ReportFile,
-    SessionHistory, SessionLine, SessionPage, SessionVerification, SignOffVerified, SignedOff,
-    Standing, Today, Undoable,
+    Destination, FileVerification, HistoryStep, JudgedEntry, PaperSince, PeerLine, Position,
+    ReportFile, SessionHistory, SessionLine, SessionPage, SessionVerification, ShopBoard,
+    SignOffVerified, SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
 };
 pub use papers::{export_plan, import_plan};
 pub use papers_import::import_rows;
@@ -43,8 +46,9 @@ pub use papers_pages::{
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
-    Acknowledge, AskMoment, AskReport, AskSession, ConnectChain, EnterReading, ExchangeWith,
-    GiveReason, HoldDevice, Nothing, WithdrawReading, Write,
+    Acknowledge, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain, EnterReading,
+    ExchangeWith, GiveReason, HoldDevice, Nothing, PlanVisit, StartShop, StartSite,
+    WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
@@ -90,6 +94,10 @@ const EXCHANGE: &str = "exchange";
 commands! {
     "today": Nothing => Today = today::today;
     "position": Nothing => Position = today::position;
+    "start-shop": StartShop => Today = start::start_shop;
+    "start-demo": Nothing => Today = start::start_demo;
+    "start-site": StartSite => Started = start::start_site;
+    "plan-visit": PlanVisit => Started = start::plan_visit;
     "hold-device": HoldDevice => Today = today::hold_device;
     "session": AskSession => SessionPage = session::show;
     "join-crew": AskSession => SessionPage = session::join_crew;
@@ -108,6 +116,8 @@ commands! {
     "sign-off": AskSession => SessionPage = sign_off::sign_off;
     "amend": GiveReason => SessionPage = sign_off::amend;
     "report": AskReport => ReportFile = report::make;
+    "board": AskDay => ShopBoard = board::show;
+    "day-file": AskDayFile => ReportFile = board::file;
     "verify": AskSession => SessionVerification = sign_off::show;
     "history": AskSession => SessionHistory = history::show;
     "session-after": AskMoment => SessionPage = history::show_moment;

@@ -8,6 +8,7 @@ use guyline_core::checks::{Appraisal, Difference, Verdict};
 use guyline_core::record::session::Remark;
 use guyline_core::record::shop::{Instrument, Part};
 use guyline_core::record::{Amendment, Repeater, Stamp, Step, Touched};
+use guyline_core::report::ShopDay;
 use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -27,6 +28,28 @@ pub struct Today {
     pub sessions: Vec<SessionLine>,
     /// The nodes met so far, the last one first.
     pub peers: Vec<PeerLine>,
+    /// The repeaters a visit can be planned to, by site and name.
+    pub destinations: Vec<Destination>,
+}
+
+/// A document that was made.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct Started {
+    /// Its id.
+    pub document: String,
+}
+
+/// A repeater a visit can be planned to.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct Destination {
+    /// The site's document.
+    pub site: String,
+    /// The site's name.
+    pub site_name: String,
+    /// The repeater's id there.
+    pub repeater: String,
+    /// Its name.
+    pub repeater_name: String,
 }
 
 /// What happened in a session, step by step.
@@ -242,6 +265,26 @@ pub struct ReportFile {
     pub media_type: String,
     /// Its bytes (RFC 4648, section 4).
     pub base64: String,
+}
+
+/// The shop's day on the screen.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct ShopBoard {
+    /// Where this node stands.
+    pub standing: Standing,
+    /// The day.
+    pub day: ShopDay,
+    /// Visits that cannot be read here.
+    pub unread: Vec<UnreadVisit>,
+}
+
+/// A visit that cannot be read here.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct UnreadVisit {
+    /// The session's id.
+    pub session: String,
+    /// Why.
+    pub why: String,
 }
 
 /// What can be said of a file that was made from a visit.

@@ -8,7 +8,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use guyline_core::checks::{Sheet, Statement};
 use guyline_core::record::{Author, DocumentId};
-use guyline_core::report::{Language, Paper, VisitReport, visit_report};
+use guyline_core::report::{Language, Paper, Paperwork, VisitReport, visit_report};
 
 use super::pages::{FileVerification, ReportFile};
 use super::refusal::{Code, Refusal};
@@ -69,7 +69,7 @@ pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFi
     })
 }
 
-fn told(sheet: &Sheet) -> Result<VisitReport, Refusal> {
+pub(super) fn told(sheet: &Sheet) -> Result<VisitReport, Refusal> {
     Ok(visit_report(sheet, &appraised(sheet)?, &rules(sheet).cautions))
 }
 
@@ -80,7 +80,7 @@ fn content(
     origin: &Origin,
 ) -> Result<Vec<u8>, NotRendered> {
     let look = (origin.language, origin.paper);
-    render(report, form, look, &origin.lines(), node.typesetter())
+    render(Paperwork::Visit(report, &origin.lines()), form, look, node.typesetter())
 }
 
 /// A name that says what it is and that every file system takes.

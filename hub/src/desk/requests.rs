@@ -31,6 +31,40 @@ pub struct AskMoment {
     pub change: String,
 }
 
+/// A shop to start on this device.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct StartShop {
+    /// The shop's name.
+    pub name: String,
+    /// The name of who starts it and holds the device.
+    pub person: String,
+    /// What people call the device.
+    pub device: String,
+}
+
+/// A site to start.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct StartSite {
+    /// The site's name.
+    pub name: String,
+    /// How to get there and in.
+    pub access: String,
+}
+
+/// A visit to plan.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct PlanVisit {
+    /// The site's document.
+    pub site: String,
+    /// The repeater's id at the site.
+    pub repeater: String,
+    /// The shop's order for it.
+    pub work_order: String,
+}
+
 /// Who holds the device.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]
@@ -117,6 +151,28 @@ pub struct GiveReason {
 pub struct AskReport {
     /// The session's id.
     pub session: String,
+    /// The kind of file.
+    pub form: FileForm,
+    /// The language of its fixed words.
+    pub language: Language,
+    /// The size of its sheets.
+    pub paper: Paper,
+}
+
+/// A day of the shop; without one, today by this device's clock.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskDay {
+    /// As in `2026-05-14`.
+    pub day: Option<String>,
+}
+
+/// A day of the shop as a file.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskDayFile {
+    /// As in `2026-05-14`; without one, today by this device's clock.
+    pub day: Option<String>,
     /// The kind of file.
     pub form: FileForm,
     /// The language of its fixed words.

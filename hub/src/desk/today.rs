@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use guyline_core::checks::findings::Weight;
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
 
-use super::pages::{PeerLine, Position, SessionLine, Standing, Today};
+use super::pages::{Destination, PeerLine, Position, SessionLine, Standing, Today};
 use super::refusal::{Code, Refusal};
 use super::requests::{HoldDevice, Nothing};
 use super::session::{appraised, papers};
@@ -29,7 +29,29 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
         not_there: peer.not_there,
     });
     let peers = peers.collect();
-    Ok(Today { shop: shop.map(|shop| shop.name), standing, people, sessions, peers })
+    let destinations = destinations(node)?;
+    let shop = shop.map(|shop| shop.name);
+    Ok(Today { shop, standing, people, sessions, peers, destinations })
+}
+
+/// Every repeater in use at every site that can be read here.
+fn destinations(node: &Node) -> Result<Vec<Destination>, Refusal> {
+    let mut all = Vec::new();
+    for id in of_kind(node, DocumentKind::Site)? {
+        let id = id?;
+        let site = node.with_document(id, |document| document.site().cloned())?;
+        // What a later version wrote is not ours to plan with.
+        let Ok(site) = site else { continue };
+        let in_use = site.repeaters.into_iter().filter(|(_, found)| found.retired.is_none());
+        all.extend(in_use.map(|(repeater, found)| Destination {
+            site: id.to_string(),
+            site_name: site.name.clone(),
+            repeater,
+            repeater_name: found.name,
+        }));
+    }
+    all.sort_by(|a, b| (&a.site_name, &a.repeater_name).cmp(&(&b.site_name, &b.repeater_name)));
+    Ok(all)
 }
 
 pub(super) fn position(node: &Node, _: Nothing) -> Result<Position, Refusal> {

@@ -7,9 +7,9 @@ use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
 use maud::{DOCTYPE, Markup, html};
 
-const STYLE: &str = include_str!("report.css");
+pub(super) const STYLE: &str = include_str!("report.css");
 /// Nothing may be loaded and nothing may run, wherever the file is opened.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; \
+pub(super) const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; \
                       form-action 'none'";
 
 /// The whole report.
@@ -357,7 +357,7 @@ fn remarks(title: &str, remarks: &[DoneBy]) -> Markup {
 }
 
 /// A mark of its own shape for each outcome, as on the screens.
-fn mark(outcome: Option<Outcome>) -> Markup {
+pub(super) fn mark(outcome: Option<Outcome>) -> Markup {
     let (class, shape, sign) = match outcome {
         Some(Outcome::Pass) => ("pass", "M20 2 A18 18 0 1 1 19.9 2 Z", "M11 21 l6 7 l12 -15"),
         Some(Outcome::ConditionalPass) => {

@@ -1,19 +1,20 @@
-//! What leaves the tool: a visit's report as a file, with a seal that tells whether it was changed.
+//! What leaves the tool: a visit's report or a shop's day as a file, with a seal that tells whether it was changed.
 //!
 //! In: a report as data. Out: bytes, as PDF, as one self-contained HTML file, as plain text, or as
 //! JSON. Nothing here judges or words anything anew; what people typed reaches a file as text only.
 //! The PDF's typesetter is given from outside, so that nothing that makes no PDF carries it.
 
+mod day;
 pub mod html;
 pub mod seal;
 pub mod text;
 
-use guyline_core::report::{Language, Paper, VisitReport};
+use guyline_core::report::{Language, Paper, Paperwork};
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-/// Makes a PDF of a report, with lines about its verification at the end, or says why not.
-pub type Typesetter = fn(&VisitReport, Language, Paper, &[String]) -> Result<Vec<u8>, String>;
+/// Makes a PDF of something, or says why not.
+pub type Typesetter = fn(Paperwork<'_>, Language, Paper) -> Result<Vec<u8>, String>;
 
 /// The kind of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS, clap::ValueEnum)]
@@ -68,24 +69,28 @@ pub enum NotRendered {
     Typesetter(String),
 }
 
-/// A report as a file's bytes, without a seal.
+/// A file's bytes, without a seal.
 pub fn render(
-    report: &VisitReport,
+    work: Paperwork<'_>,
     form: FileForm,
     (language, paper): (Language, Paper),
-    verification: &[String],
     typesetter: Option<Typesetter>,
 ) -> Result<Vec<u8>, NotRendered> {
-    match form {
-        FileForm::Pdf => {
+    let text = match (form, work) {
+        (FileForm::Pdf, _) => {
             let typesetter = typesetter.ok_or(NotRendered::NoTypesetter)?;
-            typesetter(report, language, paper, verification).map_err(NotRendered::Typesetter)
+            return typesetter(work, language, paper).map_err(NotRendered::Typesetter);
         }
-        FileForm::Html => Ok(html::page(report, language, verification).into_bytes()),
-        FileForm::Text => Ok(text::page(report, language, verification).into_bytes()),
-        FileForm::Json => {
-            let json = serde_json::to_vec_pretty(report);
-            Ok(json.expect("text keys and finite numbers only"))
-        }
-    }
+        (FileForm::Html, Paperwork::Visit(report, lines)) => html::page(report, language, lines),
+        (FileForm::Html, Paperwork::Day(day)) => day::html(day, language),
+        (FileForm::Text, Paperwork::Visit(report, lines)) => text::page(report, language, lines),
+        (FileForm::Text, Paperwork::Day(day)) => day::text(day, language),
+        (FileForm::Json, Paperwork::Visit(report, _)) => json(report),
+        (FileForm::Json, Paperwork::Day(day)) => json(day),
+    };
+    Ok(text.into_bytes())
+}
+
+fn json(value: &impl Serialize) -> String {
+    serde_json::to_string_pretty(value).expect("text keys and finite numbers only")
 }

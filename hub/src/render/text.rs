@@ -20,26 +20,26 @@ pub fn page(report: &VisitReport, language: Language, verification: &[String]) -
     out.text
 }
 
-struct Page {
-    text: String,
-    language: Language,
-    words: &'static Words,
+pub(super) struct Page {
+    pub(super) text: String,
+    pub(super) language: Language,
+    pub(super) words: &'static Words,
 }
 
 impl Page {
-    fn line(&mut self, text: &str) {
+    pub(super) fn line(&mut self, text: &str) {
         self.text.push_str(text.trim_end());
         self.text.push('\n');
     }
 
-    fn title(&mut self, title: &str) {
+    pub(super) fn title(&mut self, title: &str) {
         self.line("");
         self.line(title);
         self.line(&"-".repeat(title.chars().count()));
     }
 
     /// Text broken at blanks, each line indented. Line ends that were typed stay.
-    fn wrapped(&mut self, indent: usize, text: &str) {
+    pub(super) fn wrapped(&mut self, indent: usize, text: &str) {
         let pad = " ".repeat(indent);
         for typed in text.lines() {
             let mut row = pad.clone();

@@ -1,12 +1,12 @@
 //! The typesetter: a report as a PDF.
 //!
-//! In: a report as data, a paper size, a language. Out: the bytes of a tagged PDF. No network, no
+//! In: a visit's report or a shop's day as data, a paper size, a language. Out: the bytes of a tagged PDF. No network, no
 //! file, no clock: the fonts are built in, and the same report gives the same bytes. What people
 //! typed reaches the page as data and never as markup. Knows no record and decides nothing.
 
 use std::sync::OnceLock;
 
-use guyline_core::report::{Language, Paper, VisitReport};
+use guyline_core::report::{Language, Paper, Paperwork};
 use serde_json::{Value, json};
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
@@ -18,7 +18,9 @@ use typst_kit::fonts::FontStore;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
-const TEMPLATE: &str = include_str!("report.typ");
+const REPORT: &str = include_str!("report.typ");
+const DAY: &str = include_str!("day.typ");
+const SHARED: &str = include_str!("shared.typ");
 
 /// Why there is no PDF.
 #[derive(Debug, thiserror::Error)]
@@ -31,27 +33,29 @@ pub enum NotTypeset {
     Pdf(String),
 }
 
-/// Lays a report out. `verification` is printed at its end, line by line.
-pub fn pdf(
-    report: &VisitReport,
-    language: Language,
-    paper: Paper,
-    verification: &[String],
-) -> Result<Vec<u8>, NotTypeset> {
-    let data = data(report, language, paper, verification).to_string();
-    let sheet = Sheet::of(data);
+/// Lays something out.
+pub fn pdf(work: Paperwork<'_>, language: Language, paper: Paper) -> Result<Vec<u8>, NotTypeset> {
+    let sheet = Sheet::of(work, language, paper);
     let document = typst::compile::<PagedDocument>(&sheet)
         .output
         .map_err(|errors| NotTypeset::Layout(told(&errors)))?;
     let standards = PdfStandards::new(&[PdfStandard::Ua_1])
         .map_err(|error| NotTypeset::Pdf(error.message().to_string()))?;
     let options = PdfOptions {
-        ident: Smart::Custom(verification.join("\n")),
+        ident: Smart::Custom(ident(work)),
         creator: Smart::Custom(Some("Guyline".to_owned())),
         standards,
         ..PdfOptions::default()
     };
     typst_pdf::pdf(&document, &options).map_err(|errors| NotTypeset::Pdf(told(&errors)))
+}
+
+/// What tells one document from another, and stays when it is made again.
+fn ident(work: Paperwork<'_>) -> String {
+    match work {
+        Paperwork::Visit(_, verification) => verification.join("\n"),
+        Paperwork::Day(day) => format!("{} {}", day.shop, day.day),
+    }
 }
 
 fn told(errors: &[SourceDiagnostic]) -> String {
@@ -60,14 +64,20 @@ fn told(errors: &[SourceDiagnostic]) -> String {
 }
 
 /// What the template reads.
-fn data(report: &VisitReport, language: Language, paper: Paper, verification: &[String]) -> Value {
+fn data(work: Paperwork<'_>, language: Language, paper: Paper) -> Value {
+    let own = match work {
+        Paperwork::Visit(report, verification) => json!({
+            "report": report,
+            "rule": language.rule(report.decision_rule),
+            "verification": verification,
+        }),
+        Paperwork::Day(day) => json!({ "day": day }),
+    };
     json!({
-        "report": report,
+        "own": own,
         "words": language.words(),
         "said": language.names(),
-        "rule": language.rule(report.decision_rule),
         "paper": name(paper),
-        "verification": verification,
     })
 }
 
@@ -83,14 +93,21 @@ fn name(paper: Paper) -> &'static str {
 struct Sheet {
     library: LazyHash<Library>,
     template: Source,
+    shared: Source,
     data: (FileId, Bytes),
 }
 
 impl Sheet {
-    fn of(data: String) -> Self {
+    fn of(work: Paperwork<'_>, language: Language, paper: Paper) -> Self {
+        let (name, template) = match work {
+            Paperwork::Visit(..) => ("report.typ", REPORT),
+            Paperwork::Day(_) => ("day.typ", DAY),
+        };
+        let data = data(work, language, paper).to_string();
         Self {
             library: LazyHash::new(<Library as LibraryExt>::default()),
-            template: Source::new(file("report.typ"), TEMPLATE.to_owned()),
+            template: Source::new(file(name), template.to_owned()),
+            shared: Source::new(file("shared.typ"), SHARED.to_owned()),
             data: (file("data.json"), Bytes::from_string(data)),
         }
     }
@@ -125,10 +142,8 @@ impl World for Sheet {
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        if id == self.template.id() {
-            return Ok(self.template.clone());
-        }
-        Err(FileError::AccessDenied)
+        let known = [&self.template, &self.shared].into_iter().find(|source| source.id() == id);
+        known.cloned().ok_or(FileError::AccessDenied)
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {

@@ -69,7 +69,8 @@ pub enum CalibrationPolicy {
     Widen,
 }
 
-/// What is said of a value. Ordered from good to bad.
+/// What is said of a value. Ordered from good to bad: what nobody could judge is worse than what
+/// passes in doubt, and must not hide what fails.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
 )]
@@ -79,12 +80,12 @@ pub enum Outcome {
     Pass,
     /// Inside, by less than the uncertainty.
     ConditionalPass,
+    /// Nothing can be said; the verdict's reason says why.
+    NotJudged,
     /// Outside, by less than the uncertainty.
     ConditionalFail,
     /// Outside, beyond doubt.
     Fail,
-    /// Nothing can be said; the verdict's reason says why.
-    NotJudged,
 }
 
 impl Outcome {

@@ -2,7 +2,7 @@
  * The Today screen's state, and what the shell always shows of it: where the work stands. Asks for
  * the position each second and for the page when it has grown.
  */
-import { Refused, type Desk } from "../bridge/desk";
+import { Refused, type Asks, type Desk } from "../bridge/desk";
 import type { ExchangeReport } from "../bridge/types/ExchangeReport";
 import type { Refusal } from "../bridge/types/Refusal";
 import type { Today } from "../bridge/types/Today";
@@ -49,6 +49,28 @@ export class TodayState {
 			this.page = await this.#desk.call("hold-device", { person });
 		} catch (error) {
 			this.refusal = refusalOf(error);
+		}
+	}
+
+	/** Begins with a shop on this device: one's own, or the invented one. */
+	async begin<C extends "start-shop" | "start-demo">(command: C, body: Asks<C>) {
+		try {
+			this.page = (await this.#desk.call(command, body)) as Today;
+			this.refusal = undefined;
+		} catch (error) {
+			this.refusal = refusalOf(error);
+		}
+	}
+
+	/** Plans a visit. Gives its id; none where it was refused. */
+	async plan(body: Asks<"plan-visit">): Promise<string | undefined> {
+		try {
+			const { document } = await this.#desk.call("plan-visit", body);
+			this.refusal = undefined;
+			return document;
+		} catch (error) {
+			this.refusal = refusalOf(error);
+			return undefined;
 		}
 	}
 

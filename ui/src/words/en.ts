@@ -57,7 +57,6 @@ export const words = {
 	/** Follows the number itself. */
 	waits: (count: number) => `${count === 1 ? "change" : "changes"} only on this device`,
 	nothingWaits: "Nothing. Everything recorded here is on another node too.",
-	firstMerge: "Fetch the papers",
 	waitsWhy: "Nothing is lost by waiting: all of it is on this device's disk.",
 	setAside: (count: number) => `${changes(count)} from elsewhere came damaged and stood aside.`,
 
@@ -89,11 +88,6 @@ export const words = {
 	noNews: "Nothing new on either side.",
 
 	empty: "This device has no papers yet",
-	emptyHow: [
-		"Find the address of your shop's hub, or of a colleague's device.",
-		"Write it into the field and merge. The shop, its sites and the visits come over.",
-		"Say who holds this device. Then everything works without coverage.",
-	],
 } as const;
 
 /** What a language has to say. */

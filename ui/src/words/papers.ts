@@ -13,6 +13,7 @@ export const partKinds: Record<PartKind, string> = {
 	coupler: "coupler",
 	load: "load",
 	antenna: "antenna",
+	isolator: "isolator",
 };
 export const portKinds: Record<PortKind, string> = {
 	generator: "generator",

@@ -52,6 +52,20 @@ test("the session's checks, findings and notes", async ({ page, day }, info) => 
 	await picture(page, info, "as-it-was");
 });
 
+test("beginning", async ({ page, day }, info) => {
+	await page.goto(await day.at(`new-${info.project.name}`));
+	await expect(page.getByRole("button", { name: "Start it" })).toBeVisible();
+	await picture(page, info, "begin");
+});
+
+test("the board", async ({ page, day }, info) => {
+	await page.goto(`${await day.at("hub")}#/board`);
+	await page.getByLabel("Day", { exact: true }).fill("2026-05-14");
+	await page.getByLabel("Day", { exact: true }).blur();
+	await expect(page.locator("main")).toContainText("WO 1187");
+	await picture(page, info, "board");
+});
+
 test("a visit being closed", async ({ page, day }, info) => {
 	await openVisit(page, await day.at("wren"));
 	await page.getByRole("button", { name: "Close the visit" }).click();

@@ -1,5 +1,7 @@
 // Generated from the desk's table of commands. Do not edit.
 import type { Acknowledge } from "./Acknowledge";
+import type { AskDay } from "./AskDay";
+import type { AskDayFile } from "./AskDayFile";
 import type { AskMoment } from "./AskMoment";
 import type { AskReport } from "./AskReport";
 import type { AskSession } from "./AskSession";
@@ -23,6 +25,7 @@ import type { Nothing } from "./Nothing";
 import type { PapersPage } from "./PapersPage";
 import type { PlanTaken } from "./PlanTaken";
 import type { PlanText } from "./PlanText";
+import type { PlanVisit } from "./PlanVisit";
 import type { Position } from "./Position";
 import type { PutEntry } from "./PutEntry";
 import type { Recorded } from "./Recorded";
@@ -32,7 +35,11 @@ import type { SessionHistory } from "./SessionHistory";
 import type { SessionPage } from "./SessionPage";
 import type { SessionVerification } from "./SessionVerification";
 import type { SetField } from "./SetField";
+import type { ShopBoard } from "./ShopBoard";
 import type { SitePage } from "./SitePage";
+import type { StartShop } from "./StartShop";
+import type { StartSite } from "./StartSite";
+import type { Started } from "./Started";
 import type { Today } from "./Today";
 import type { UndoChange } from "./UndoChange";
 import type { WithdrawReading } from "./WithdrawReading";
@@ -42,6 +49,10 @@ import type { Write } from "./Write";
 export interface Commands {
   "today": { asks: Nothing; gives: Today };
   "position": { asks: Nothing; gives: Position };
+  "start-shop": { asks: StartShop; gives: Today };
+  "start-demo": { asks: Nothing; gives: Today };
+  "start-site": { asks: StartSite; gives: Started };
+  "plan-visit": { asks: PlanVisit; gives: Started };
   "hold-device": { asks: HoldDevice; gives: Today };
   "session": { asks: AskSession; gives: SessionPage };
   "join-crew": { asks: AskSession; gives: SessionPage };
@@ -60,6 +71,8 @@ export interface Commands {
   "sign-off": { asks: AskSession; gives: SessionPage };
   "amend": { asks: GiveReason; gives: SessionPage };
   "report": { asks: AskReport; gives: ReportFile };
+  "board": { asks: AskDay; gives: ShopBoard };
+  "day-file": { asks: AskDayFile; gives: ReportFile };
   "verify": { asks: AskSession; gives: SessionVerification };
   "history": { asks: AskSession; gives: SessionHistory };
   "session-after": { asks: AskMoment; gives: SessionPage };

@@ -1,0 +1,21 @@
+/** The words for what leaves the tool as a file, in English. */
+import type { FileForm } from "../bridge/types/FileForm";
+import type { Language } from "../bridge/types/Language";
+import type { Paper } from "../bridge/types/Paper";
+
+export const files = {
+	report: "Report for the customer",
+	reportWhy:
+		"Made from the record on this device as it stands, and sealed by it: whoever changes a byte of the file is found out.",
+	language: "Language",
+	languages: { english: "English", french: "Fran\u00e7ais" } satisfies Record<Language, string>,
+	paper: "Paper",
+	papers: { a4: "A4", letter: "Letter" } satisfies Record<Paper, string>,
+	forms: {
+		pdf: "PDF",
+		html: "Web page",
+		text: "Plain text",
+		json: "Data (JSON)",
+	} satisfies Record<FileForm, string>,
+	made: (name: string) => `${name} was made. It is where this device keeps what it receives.`,
+};
