@@ -55,7 +55,7 @@ test("a field is recorded when it is left, and taken back at a touch", async ({ 
 	await field.fill("0,25");
 	await field.press("Tab");
 	const recorded = page.getByRole("status").filter({ hasText: "Recorded" });
-	await expect(recorded).toContainText("cable A, tolerance db: 0.1 → 0.25");
+	await expect(recorded).toContainText("cable A, tolerance: 0.1 → 0.25 dB");
 	await expect(field).toHaveValue("0.25");
 	await recorded.getByRole("button", { name: "Undo" }).click();
 	await expect(field).toHaveValue("0.1");
