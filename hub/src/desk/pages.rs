@@ -22,7 +22,7 @@ pub struct Today {
     pub shop: Option<String>,
     /// Where this node stands.
     pub standing: Standing,
-    /// The shop's people: id to name.
+    /// The people who are with the shop today: id to name.
     pub people: BTreeMap<String, String>,
     /// The visits, newest id first.
     pub sessions: Vec<SessionLine>,

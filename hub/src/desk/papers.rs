@@ -10,7 +10,8 @@ use guyline_core::record::papers_edit::with_numbers;
 use guyline_core::record::shop::{Calibration, days_left};
 use guyline_core::record::validate::{self, Problem};
 use guyline_core::record::{
-    Document, DocumentId, DocumentKind, PaperRefused, PaperStep, Session, Shop, ShopEdit, SiteEdit,
+    Conflict, Document, DocumentId, DocumentKind, PaperRefused, PaperStep, Session, Shop, ShopEdit,
+    SiteEdit,
 };
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -21,7 +22,7 @@ use super::papers_pages::{
     ChooseClaim, DueLine, EnterCalibration, PaperLine, PaperProblem, PapersPage, PlanLine,
     PlanTaken, PlanText, PutEntry, Recorded, RetireEntry, SetField, SiteLine, UndoChange,
 };
-use super::papers_words::words;
+use super::papers_words::{place, words};
 use super::refusal::{Code, Refusal};
 use super::requests::Nothing;
 use super::session::not_here;
@@ -52,14 +53,16 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<PapersPage, Refusal> {
         sites.push(SiteLine { id: site.to_string(), name: name.unwrap_or_default() });
     }
     sites.sort_by(|a, b| a.name.cmp(&b.name));
+    let paper = serde_json::to_value(&shop).expect("papers hold text keys and plain values");
     Ok(PapersPage {
         id: id.to_string(),
         standing,
+        disputed: disputed(&conflicts, &paper),
         conflicts,
         problems: problems.into_iter().map(shown).collect(),
         due: due(node, &shop),
         plan: plan(&shop),
-        steps: lines(steps, &serde_json::to_value(&shop).unwrap_or_default()),
+        steps: lines(steps, &paper),
         sites,
         shop,
     })
@@ -67,6 +70,10 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<PapersPage, Refusal> {
 
 pub(super) fn shown(problem: Problem) -> PaperProblem {
     PaperProblem { at: problem.at, what: problem.what }
+}
+
+pub(super) fn disputed(conflicts: &[Conflict], paper: &Value) -> Vec<String> {
+    conflicts.iter().map(|conflict| place(&conflict.path, paper)).collect()
 }
 
 pub(super) fn lines(steps: Vec<PaperStep>, paper: &Value) -> Vec<PaperLine> {

@@ -138,6 +138,8 @@ pub struct PapersPage {
     pub shop: Shop,
     /// What two people changed apart.
     pub conflicts: Vec<Conflict>,
+    /// Where each of these stands, in words.
+    pub disputed: Vec<String>,
     /// What does not go together.
     pub problems: Vec<PaperProblem>,
     /// How long each calibration holds, by list and id, as in `parts.cable-a`.
@@ -213,6 +215,8 @@ pub struct SitePage {
     pub people: BTreeMap<String, String>,
     /// What two people changed apart.
     pub conflicts: Vec<Conflict>,
+    /// Where each of these stands, in words.
+    pub disputed: Vec<String>,
     /// What does not go together.
     pub problems: Vec<PaperProblem>,
     /// The newest changes.

@@ -6,7 +6,7 @@ use guyline_core::bench::{
 use guyline_core::record::{DocumentId, DocumentKind, Site, validate};
 use guyline_core::units::Watts;
 
-use super::papers::{STEPS_SHOWN, lines, shown};
+use super::papers::{STEPS_SHOWN, disputed, lines, shown};
 use super::papers_pages::{AskSite, SiteIntermod, SitePage};
 use super::refusal::{Code, Refusal};
 use super::session::not_here;
@@ -44,13 +44,15 @@ pub(super) fn show(node: &Node, asked: AskSite) -> Result<SitePage, Refusal> {
         }
     }
     visits.sort_by(|a, b| b.id.cmp(&a.id));
+    let paper = serde_json::to_value(&site).expect("papers hold text keys and plain values");
     Ok(SitePage {
         id: id.to_string(),
         standing: standing(node, &people)?,
         people,
+        disputed: disputed(&conflicts, &paper),
         conflicts,
         problems: validate::site(&site).into_iter().map(shown).collect(),
-        steps: lines(steps, &serde_json::to_value(&site).unwrap_or_default()),
+        steps: lines(steps, &paper),
         intermod: intermod(&site),
         visits,
         site,

@@ -45,10 +45,10 @@ fn a_field_is_set_told_and_taken_back() {
     let (_dir, node) = node();
     let done = set(&node, SHOP, "parts/cable-a/tolerance_db", json!("0,25")).unwrap();
     let told = page(&node);
-    assert_eq!(told.steps[0].words, "cable A, tolerance db: 0.1 → 0.25");
+    assert_eq!(told.steps[0].words, "cable A, tolerance: 0.1 → 0.25 dB");
     assert_eq!(told.steps[0].step.stamp.as_ref().unwrap().by, "ines");
     undo(&node, UndoChange { document: told.id.clone(), change: done.change }).unwrap();
-    assert_eq!(page(&node).steps[0].words, "took back: cable A, tolerance db: 0.25 → 0.1");
+    assert_eq!(page(&node).steps[0].words, "took back: cable A, tolerance: 0.25 → 0.1 dB");
     let refused = set(&node, SHOP, "parts/cable-a/power_max_w", json!("-1")).unwrap_err();
     assert_eq!(refused.at.as_deref(), Some("parts.cable-a.power_max_w"));
 }

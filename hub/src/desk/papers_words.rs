@@ -28,32 +28,61 @@ pub(super) fn words(step: &PaperStep, paper: &Value) -> String {
 }
 
 fn moved(moved: &Moved, paper: &Value) -> String {
-    let mut path = moved.path.iter();
-    let list = path.next().map(String::as_str).unwrap_or_default();
-    let entry = moved.path.get(1).and_then(|id| paper.get(list)?.get(id));
+    let place = place(&moved.path, paper);
+    let field = moved.path.last().map(String::as_str).unwrap_or_default();
+    match (&moved.before, &moved.after) {
+        (None, Some(Value::Object(_))) => format!("added {place}"),
+        (_, None | Some(Value::Null)) => format!("{place}: taken out"),
+        (None | Some(Value::Null), Some(after)) => {
+            format!("{place}: {}{}", short(field, after), unit(field))
+        }
+        (Some(before), Some(after)) => {
+            let (before, after) = (short(field, before), short(field, after));
+            format!("{place}: {before} → {after}{}", unit(field))
+        }
+    }
+}
+
+/// A field as people say where it is, as in "cable A, tolerance".
+pub(super) fn place(path: &[String], paper: &Value) -> String {
+    let list = path.first().map(String::as_str).unwrap_or_default();
+    let entry = path.get(1).and_then(|id| paper.get(list)?.get(id));
     let name = entry.and_then(|entry| ["name", "title", "text"].iter().find_map(|f| entry.get(f)));
-    let mut place = match (name.and_then(Value::as_str), moved.path.get(1)) {
+    let mut place = match (name.and_then(Value::as_str), path.get(1)) {
         (Some(name), _) => vec![name.to_owned()],
         (None, Some(id)) => vec![plain(list), id.clone()],
         (None, None) => vec![plain(list)],
     };
-    place.extend(path.skip(1).map(|field| plain(field)));
-    let place = place.join(", ");
-    match (&moved.before, &moved.after) {
-        (None, Some(Value::Object(_))) => format!("added {place}"),
-        (_, None | Some(Value::Null)) => format!("{place}: taken out"),
-        (None | Some(Value::Null), Some(after)) => format!("{place}: {}", short(after)),
-        (Some(before), Some(after)) => format!("{place}: {} → {}", short(before), short(after)),
-    }
+    place.extend(path.iter().skip(2).map(|field| plain(field)));
+    place.join(", ")
 }
 
-/// `calibration_due` as people say it.
+/// How a field's name ends, and the unit people write for it.
+const UNITS: [(&str, &str); 7] = [
+    ("_hz", " MHz"),
+    ("_dbm", " dBm"),
+    ("_db", " dB"),
+    ("_w", " W"),
+    ("_ppm", " ppm"),
+    ("_percent", " %"),
+    ("_degrees", "°"),
+];
+
+fn unit(field: &str) -> &'static str {
+    UNITS.iter().find(|(end, _)| field.ends_with(end)).map_or("", |(_, unit)| unit)
+}
+
+/// `power_max_w` as people say it.
 fn plain(field: &str) -> String {
-    field.replace(['_', '-'], " ")
+    let end = UNITS.iter().find_map(|(end, _)| field.strip_suffix(end));
+    end.unwrap_or(field).replace(['_', '-'], " ")
 }
 
-fn short(value: &Value) -> String {
+fn short(field: &str, value: &Value) -> String {
     let text = match value {
+        Value::Number(hertz) if field.ends_with("_hz") => {
+            hertz.as_f64().map_or_else(|| hertz.to_string(), |hertz| (hertz / 1e6).to_string())
+        }
         Value::String(text) => text.clone(),
         Value::Bool(true) => "yes".to_owned(),
         Value::Bool(false) => "no".to_owned(),

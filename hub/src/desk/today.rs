@@ -16,6 +16,8 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
     let shop = shop(node)?;
     let people = shop.as_ref().map(names).unwrap_or_default();
     let standing = standing(node, &people)?;
+    let now = node.now();
+    let here = |id: &String| shop.as_ref().is_some_and(|s| s.people[id].is_here(now));
     let mut sessions = Vec::new();
     for id in of_kind(node, DocumentKind::Session)? {
         sessions.push(line(node, id?, &people));
@@ -30,6 +32,7 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
     });
     let peers = peers.collect();
     let destinations = destinations(node)?;
+    let people = people.into_iter().filter(|(id, _)| here(id)).collect();
     let shop = shop.map(|shop| shop.name);
     Ok(Today { shop, standing, people, sessions, peers, destinations })
 }
@@ -59,7 +62,9 @@ pub(super) fn position(node: &Node, _: Nothing) -> Result<Position, Refusal> {
 }
 
 pub(super) fn hold_device(node: &Node, asked: HoldDevice) -> Result<Today, Refusal> {
-    let known = shop(node)?.is_some_and(|shop| shop.people.contains_key(&asked.person));
+    let now = node.now();
+    let here = |shop: Shop| shop.people.get(&asked.person).is_some_and(|one| one.is_here(now));
+    let known = shop(node)?.is_some_and(here);
     if !known {
         let what = format!("the shop has nobody under {:?}", asked.person);
         let help = "choose one of the shop's people; merge with the hub if its papers are missing";

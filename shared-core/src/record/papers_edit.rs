@@ -310,7 +310,16 @@ pub(super) fn with_field<T: Serialize + DeserializeOwned>(
         Err(error) => error,
     };
     let Some(number) = value.as_str().and_then(|text| number_of(path, text)) else {
-        return Err(PaperRefused::Value { path: path.join("."), expected: first.to_string() });
+        let expected = match (&value, first.to_string()) {
+            (Json::String(text), said) if said.contains("expected f64") => {
+                format!("{text:?} is no number")
+            }
+            (Json::String(text), said) if said.contains("expected u64") => {
+                format!("{text:?} is no frequency as in \"158.6 MHz\"")
+            }
+            (_, said) => said,
+        };
+        return Err(PaperRefused::Value { path: path.join("."), expected });
     };
     set(&mut tree, path, number);
     serde_json::from_value(tree)

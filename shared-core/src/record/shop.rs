@@ -140,6 +140,15 @@ pub struct Person {
     pub retired: Option<String>,
 }
 
+impl Person {
+    /// Whether they are with the shop at a moment: neither taken off the list nor past their last
+    /// day.
+    pub fn is_here(&self, now: Timestamp) -> bool {
+        let until = self.until.as_deref().and_then(|until| days_left(until, now));
+        self.retired.is_none() && until.is_none_or(|days| days >= 0)
+    }
+}
+
 /// A calibration that was made. The item's own `calibration_due` is set with it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate)]
 #[serde(deny_unknown_fields)]

@@ -39,7 +39,9 @@ export class ChainDraft {
 		this.#take = take;
 		this.plane = plane;
 		const last = page().appraisal.chains.at(-1)?.chain;
-		this.instrument = last?.instrument ?? Object.keys(page().instruments)[0] ?? "";
+		const instruments = Object.entries(page().instruments);
+		const inUse = instruments.filter(([, one]) => !one?.retired).map(([id]) => id);
+		this.instrument = last?.instrument ?? inUse[0] ?? "";
 		this.port = last?.port ?? this.ports[0]?.[0] ?? "";
 		void this.look();
 	}
@@ -74,7 +76,9 @@ export class ChainDraft {
 	/** What may be added to a row: a load or the antenna ends a line, a coupler stands on the plane. */
 	offered(row: Row): [string, Part][] {
 		const wrong = row === "between" ? ["load", "antenna"] : ["coupler"];
-		return Object.entries(this.parts).filter(([, part]) => !wrong.includes(part.kind));
+		return Object.entries(this.parts).filter(
+			([, part]) => !part.retired && !wrong.includes(part.kind),
+		);
 	}
 
 	setPlane(plane: Plane) {

@@ -1,6 +1,6 @@
 /** A field's text is what the value says, digit for digit, and goes back as what was typed. */
 import { expect, test } from "vitest";
-import { megahertzText, sent, written } from "./fields";
+import { kilohertzText, megahertzText, sent, written } from "./fields";
 
 test.each([
 	[158_600_000, "158.6"],
@@ -34,5 +34,7 @@ test("empty is none, and a frequency without its unit is megahertz", () => {
 	expect(sent("text", "  ")).toBeNull();
 	expect(sent("mhz", "158.6")).toBe("158.6 MHz");
 	expect(sent("mhz", "158600 kHz")).toBe("158600 kHz");
+	expect(sent("khz", "12.5")).toBe("12.5 kHz");
+	expect(kilohertzText(12_500)).toBe("12.5");
 	expect(sent("number", "0,25")).toBe("0,25");
 });

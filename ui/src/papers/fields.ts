@@ -5,7 +5,7 @@
 import type { LossPoint } from "../bridge/types/LossPoint";
 import type { ShortTime } from "../bridge/types/ShortTime";
 
-export type Kind = "text" | "long" | "number" | "mhz" | "date" | "choice" | "points" | "short";
+export type Kind = "text" | "long" | "number" | "mhz" | "khz" | "date" | "choice" | "points" | "short";
 
 /** A field of an entry. */
 export interface Spec {
@@ -20,10 +20,15 @@ export interface Spec {
 }
 
 /** Hertz as megahertz, with every digit that counts. */
-export function megahertzText(hz: number): string {
-	const digits = String(hz).padStart(7, "0");
-	const behind = digits.slice(-6).replace(/0+$/, "");
-	return behind === "" ? digits.slice(0, -6) : `${digits.slice(0, -6)}.${behind}`;
+export const megahertzText = (hz: number) => moved(hz, 6);
+/** Hertz as kilohertz, with every digit that counts. */
+export const kilohertzText = (hz: number) => moved(hz, 3);
+
+function moved(hz: number, places: number): string {
+	const digits = String(hz).padStart(places + 1, "0");
+	const behind = digits.slice(-places).replace(/0+$/, "");
+	const before = digits.slice(0, -places);
+	return behind === "" ? before : `${before}.${behind}`;
 }
 
 /** A value as it stands in its field. */
@@ -32,6 +37,8 @@ export function written(kind: Kind, value: unknown): string {
 	switch (kind) {
 		case "mhz":
 			return megahertzText(value as number);
+		case "khz":
+			return kilohertzText(value as number);
 		case "points":
 			return (value as LossPoint[])
 				.map(({ at_hz, loss_db }) => `${megahertzText(at_hz)} MHz: ${loss_db}`)
@@ -51,6 +58,7 @@ export function sent(kind: Kind, text: string): unknown {
 	if (kind === "points") return points(typed);
 	if (typed === "") return null;
 	if (kind === "mhz") return /[a-z]/i.test(typed) ? typed : `${typed} MHz`;
+	if (kind === "khz") return /[a-z]/i.test(typed) ? typed : `${typed} kHz`;
 	if (kind === "short") {
 		const [, power_w, seconds] = /^(\S+)\s*W\s+for\s+(\S+)\s*s$/.exec(typed) ?? [];
 		return power_w === undefined ? typed : { power_w, seconds };

@@ -17,6 +17,7 @@ export interface PaperPage {
 	id: string;
 	standing: Standing;
 	conflicts: Conflict[];
+	disputed: string[];
 	problems: PaperProblem[];
 	steps: PaperLine[];
 }
@@ -30,17 +31,17 @@ export class Paper<Page extends PaperPage = PaperPage> {
 	/** The change made here last, until another one is. */
 	last = $state.raw<string>();
 	readonly desk: Desk;
-	#load: () => Promise<Page>;
+	#ask: () => Promise<Page>;
 
-	constructor(desk: Desk, fetch: () => Promise<Page>) {
+	constructor(desk: Desk, ask: () => Promise<Page>) {
 		this.desk = desk;
-		this.#load = fetch;
+		this.#ask = ask;
 		void this.load();
 	}
 
 	async load() {
 		try {
-			this.page = await this.#load();
+			this.page = await this.#ask();
 			this.refusal = undefined;
 		} catch (error) {
 			this.refusal = refusalOf(error);

@@ -13,7 +13,7 @@ export const channelSpecs: Spec[] = [
 	name,
 	{ name: "receive_hz", label: "receives", kind: "mhz", unit: "MHz" },
 	{ name: "transmit_hz", label: "transmits", kind: "mhz", unit: "MHz" },
-	{ name: "channel_width_hz", label: "channel width", kind: "mhz", unit: "MHz" },
+	{ name: "channel_width_hz", label: "channel width", kind: "khz", unit: "kHz" },
 	{
 		name: "station",
 		label: "station",

@@ -118,3 +118,65 @@ test("the bench", async ({ page, day }, info) => {
 		await picture(page, info, topic === "" ? "bench" : `bench-${topic}`);
 	}
 });
+
+test("papers", async ({ page, day }, info) => {
+	const ines = await day.at("ines");
+	for (const section of ["shop", "people", "instruments", "parts", "plan", "lists", "changes"]) {
+		await page.goto(`${ines}/#/papers/${section}`);
+		await expect(page.locator(".content")).toBeVisible();
+		const first = page.locator(".content .entries > details > summary").first();
+		if ((await first.count()) > 0) await first.click();
+		if (section === "lists") {
+			await page
+				.getByLabel("Or the rows themselves")
+				.fill("name,kind,loss,tolerance_db,power_max_w\na,cable,150 MHz: 1,0.1,5\nb,hose,x,1,2\n");
+			await expect(page.locator("table")).toBeVisible();
+		}
+		await picture(page, info, `papers-${section}`);
+	}
+});
+
+test("papers two people wrote apart", async ({ page, day, complaints }, info) => {
+	const [ines, tobias] = [await day.at("ines"), await day.at("tobias")];
+	const ask = (address: string, command: string, data: object) =>
+		page.request.post(`${address}/api/${command}`, { data });
+	const { id } = (await (await ask(ines, "papers", {})).json()) as { id: string };
+	const set = (value: string) => ({ document: id, path: ["parts", "cable-a", "power_max_w"], value });
+	await ask(ines, "set-field", set("150"));
+	await ask(tobias, "set-field", set("120"));
+	await ask(ines, "exchange", { address: tobias });
+	await page.goto(`${ines}/#/papers/parts`);
+	await expect(page.getByRole("region", { name: "Two people wrote this apart" })).toBeVisible();
+	const field = page.getByLabel("loss may be off by", { exact: true }).first();
+	await field.fill("much");
+	await field.press("Enter");
+	await expect(page.getByRole("alert")).toBeVisible();
+	await picture(page, info, "papers-apart");
+	// The browser itself tells of an answer that is a refusal.
+	complaints.length = 0;
+});
+
+test("site", async ({ page, day }, info) => {
+	const ines = await day.at("ines");
+	const answer = await page.request.post(`${ines}/api/papers`, { data: {} });
+	const { sites } = (await answer.json()) as { sites: { id: string }[] };
+	const site = sites[0]?.id ?? "";
+	const entry = { name: "tenant, north mast", frequency_hz: "163.8 MHz", power_w: "60", antenna: null };
+	await page.request.post(`${ines}/api/put-entry`, {
+		data: { document: site, list: "co_sited", entry },
+	});
+	for (const section of ["site", "hazards", "channels", "others", "mixing", "exposure", "visits"]) {
+		await page.goto(`${ines}/#/site/${site}/${section}`);
+		await expect(page.locator(".content")).toBeVisible();
+		if (section === "exposure") {
+			await page.getByLabel("Distance from the antenna").fill("6");
+			await page.getByLabel("Antenna gain").fill("8");
+			await page.getByLabel(/^Share of the time/).fill("0.5");
+			await page.getByRole("button", { name: "Estimate" }).click();
+			await expect(page.locator("dl")).toBeVisible();
+		}
+		const first = page.locator(".content .entries > details > summary").first();
+		if ((await first.count()) > 0) await first.click();
+		await picture(page, info, `site-${section}`);
+	}
+});

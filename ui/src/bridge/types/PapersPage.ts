@@ -29,6 +29,10 @@ shop: Shop,
  */
 conflicts: Array<Conflict>, 
 /**
+ * Where each of these stands, in words.
+ */
+disputed: Array<string>, 
+/**
  * What does not go together.
  */
 problems: Array<PaperProblem>, 

@@ -32,6 +32,10 @@ people: { [key in string]: string },
  */
 conflicts: Array<Conflict>, 
 /**
+ * Where each of these stands, in words.
+ */
+disputed: Array<string>, 
+/**
  * What does not go together.
  */
 problems: Array<PaperProblem>, 
