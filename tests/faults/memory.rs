@@ -3,8 +3,8 @@
 //! Goal: reading an input takes no more memory at any moment than [`TIMES`] its size and
 //! [`BESIDES`]. Method: an allocator that counts; one test in a binary of its own, so that nothing
 //! else allocates meanwhile; heads that promise the most a field can say, and changed sound inputs
-//! from a seed (`GUYLINE_CASES`). The most that was held is printed for each reader. What comes from
-//! another node has a bound of its own: `hub/src/sync/wire.rs`.
+//! from a seed (`GUYLINE_CASES`). The most that was held is printed for each reader. What comes
+//! from another node has a bound of its own: `hub/src/sync/wire.rs`.
 
 mod mutation;
 mod sound;

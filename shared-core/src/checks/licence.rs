@@ -1,8 +1,8 @@
 //! What was read against the repeater's licence: carrier, output power, effective radiated power.
 //!
 //! In: a case whose repeater has a licence. Out: one [`LicenceVerdict`] a subject that could be
-//! compared, with margin and uncertainty like any verdict. The licence's own numbers decide; how far
-//! a carrier may be off them is the region's table's word. Changes no verdict on a reading.
+//! compared, with margin and uncertainty like any verdict. The licence's own numbers decide; how
+//! far a carrier may be off them is the region's table's word. Changes no verdict on a reading.
 //!
 //!   ERP = P at the antenna port − feedline − other losses + gain over a dipole      dBm, dB, dBd
 

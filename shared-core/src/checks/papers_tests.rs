@@ -11,7 +11,7 @@ use super::*;
 use crate::uncertainty::Outcome;
 
 fn points(loss_db: f64) -> Value {
-    json!([{ "at_hz": 150_000_000, "loss_db": loss_db }, { "at_hz": 155_000_000, "loss_db": loss_db }])
+    json!([150_000_000, 155_000_000].map(|at_hz| json!({ "at_hz": at_hz, "loss_db": loss_db })))
 }
 
 fn isolator(arrow: &str) -> Value {

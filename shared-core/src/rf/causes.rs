@@ -1,8 +1,9 @@
 //! What desense tests together say about their cause, and the test to make next.
 //!
-//! In: the differences that were read, with their uncertainties. Out: each cause with a weight and the evidence, and the tests not made
-//! yet, the one that would settle most first. The weights of the causes sum to 1; they rest on a
-//! table from practice (`data/causes.toml`), so they order what to look at and decide nothing.
+//! In: the differences that were read, with their uncertainties. Out: each cause with a weight and
+//! the evidence, and the tests not made yet, the one that would settle most first. The weights of
+//! the causes sum to 1; they rest on a table from practice (`data/causes.toml`), so they order what
+//! to look at and decide nothing.
 //!
 //!   w(cause) ∝ share(cause) · Π_tests Σ_outcomes p(outcome | read) · p(outcome | cause)
 //!   doubt    = −Σ w·log2 w                      bits; 0 where one cause is left
