@@ -1,5 +1,4 @@
-//! Sound inputs of every kind that a reader takes: small, so that many changes of them can be
-//! tried.
+//! Sound inputs of every kind that a reader takes: small, so that many changes can be tried.
 
 use std::io::Cursor;
 

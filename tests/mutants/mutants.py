@@ -2,10 +2,11 @@
 
 Lists every change cargo-mutants knows (an operator turned, a value returned untouched, a match arm
 left out) in the rooms named below, draws a seeded sample of equal size from each, makes one change
-at a time in a copy of the repository, and runs the library's tests: those of the change's own topic
-first, then all that do not take long. A change that no test notices is a gap in the tests, or makes
-no difference: look at it. Prints a line a room and every change missed; ends with 1 where fewer
-than the goal were caught.
+at a time in a copy of the crate, and runs the library's tests: first those of the rooms that the
+change's own room may use, in a crate of only those, which builds in a third of the time; where they
+notice nothing, all tests that do not take long. A change that no test notices is a gap in the
+tests, or makes no difference: look at it. Prints every change missed and a line a room; ends with 1
+where fewer than the goal were caught.
 
   caught   a test failed, or did not end in a minute
   missed   all tests passed
@@ -25,6 +26,8 @@ import subprocess
 import sys
 
 ROOMS = ["rf", "limits", "uncertainty", "checks"]
+# Rooms that use neither documents nor checks.
+LOWER = ["rf", "limits", "uncertainty"]
 GOAL = 0.95
 SECONDS = 60
 # Whole recordings: slow, and nothing but the audio topics moves them.
@@ -54,23 +57,24 @@ def sample(rooms, seed, count):
     return drawn
 
 
-class Copy:
-    """One copy of the repository with a target folder of its own."""
+class Crate:
+    """A copy of the core, whole or without some of its rooms, with a target folder of its own."""
 
-    def __init__(self, repository, folder):
+    def __init__(self, repository, folder, without):
         self.folder, self.target = folder / "source", folder / "target"
         shutil.rmtree(self.folder, ignore_errors=True)
-        names = subprocess.run(
-            ["git", "ls-files", "--cached", "--others", "--exclude-standard", "-z"],
-            cwd=repository, capture_output=True, text=True, check=True,
-        ).stdout.split("\0")
-        for name in filter(None, names):
-            if (repository / name).is_file():
-                (self.folder / name).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy2(repository / name, self.folder / name)
-        built = self.build()
-        if built is None or self.tests_fail(built, [], SLOW):
-            sys.exit("the tests do not pass as they are: nothing can be said of changes")
+        shutil.copytree(repository / "shared-core", self.folder / "shared-core")
+        shutil.copytree(repository / "demo-data", self.folder / "demo-data")
+        shutil.copy2(repository / "Cargo.lock", self.folder)
+        root = (repository / "Cargo.toml").read_text()
+        root = re.sub(r"(?m)^members = .*$", 'members = ["shared-core"]', root)
+        root = re.sub(r"(?m)^guyline-(hub|app) = .*\n", "", root)
+        (self.folder / "Cargo.toml").write_text(root)
+        library = self.folder / "shared-core/src/lib.rs"
+        text = library.read_text()
+        for room in without:
+            text = text.replace(f"pub mod {room};\n", "")
+        library.write_text(text)
 
     def build(self):
         """The test binary, or None where the compiler refuses."""
@@ -103,6 +107,7 @@ class Copy:
         return ran.returncode != 0
 
     def judge(self, change):
+        """Makes the change, asks the tests, and takes it back."""
         file = self.folder / change["file"]
         before = file.read_text()
         apply = ["patch", "--quiet", "--no-backup-if-mismatch", str(file)]
@@ -114,11 +119,30 @@ class Copy:
             topic = "::".join(pathlib.Path(change["file"]).with_suffix("").parts[2:4])
             if self.tests_fail(binary, [topic], []):
                 return "caught"
-            audio = topic == "rf::audio"
-            return "caught" if self.tests_fail(binary, [], [] if audio else SLOW) else "missed"
+            skipped = [] if topic == "rf::audio" else SLOW
+            return "caught" if self.tests_fail(binary, [], skipped) else "missed"
         finally:
             # A newer time than the change's, or cargo would not build it back.
             file.write_text(before)
+
+
+class Copy:
+    """The core whole, and its lower rooms alone."""
+
+    def __init__(self, repository, folder):
+        self.lower = Crate(repository, folder / "lower", ["bench", "checks", "record"])
+        self.whole = Crate(repository, folder / "whole", [])
+        for crate in (self.lower, self.whole):
+            built = crate.build()
+            if built is None or crate.tests_fail(built, [], SLOW):
+                sys.exit("the tests do not pass as they are: nothing can be said of changes")
+
+    def judge(self, room, change):
+        if room in LOWER:
+            outcome = self.lower.judge(change)
+            if outcome != "missed":
+                return outcome
+        return self.whole.judge(change)
 
 
 def main():
@@ -129,18 +153,19 @@ def main():
     asks.add_argument("--seed", type=int, default=1)
     asks.add_argument("--count", type=int, default=100, help="how many a room")
     asks.add_argument("--jobs", type=int, default=2)
+    asks.add_argument("--verbose", action="store_true", help="each change on standard error")
     given = asks.parse_args()
 
     rooms = listed(given.repository, given.tool)
     drawn = sample(rooms, given.seed, given.count)
     copies = queue.Queue()
     for job in range(given.jobs):
-        copies.put(Copy(given.repository, given.folder / f"copy-{job}"))
+        copies.put(Copy(given.repository, given.folder / f"j{job}"))
 
     def judged(room, change):
         copy = copies.get()
         try:
-            return room, change, copy.judge(change)
+            return room, change, copy.judge(room, change)
         finally:
             copies.put(copy)
 
@@ -149,6 +174,8 @@ def main():
         for done in concurrent.futures.as_completed([pool.submit(judged, *one) for one in drawn]):
             room, change, outcome = done.result()
             tally[room][outcome] += 1
+            if given.verbose:
+                print(f"{outcome:<8}{change['name']}", file=sys.stderr, flush=True)
             if outcome == "missed":
                 print(f"missed  {re.sub(r'^shared-core/src/', '', change['name'])}", flush=True)
     caught = missed = 0

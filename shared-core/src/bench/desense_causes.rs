@@ -154,8 +154,7 @@ mod tests {
 
     #[test]
     fn a_pad_tells_noise_from_overload_and_a_bad_path_points_to_its_side() {
-        // HANDBOOK Z1: 6 dB is I/N 4.744 dB; behind 6 dB of pad it is −1.256 dB, a rise of 2.428
-        // dB.
+        // HANDBOOK Z1: 6 dB is I/N 4.744 dB; behind a pad of 6 dB −1.256 dB, a rise of 2.428 dB.
         let noise = DesenseCausesQuestion {
             into_load: read(6.0),
             padded_unkeyed: read(6.0),

@@ -197,7 +197,10 @@ fn a_load_with_a_rating_for_a_while_is_keyed_for_a_while() {
     // Arithmetic: τ = −60/ln(1 − 10/50) = 268.885 s. At most 22 W less 1 dB, more the expanded
     // 2·sqrt(0.2² + 0.3²)/√3 = 0.4163 dB: 19.233 W; −τ·ln(1 − 10/19.233) = 197.31 s.
     assert!((load.longest_s.unwrap() - 197.31).abs() < 0.02, "{load:?}");
-    assert!(load.rest_s.unwrap() > 0.0 && load.why.contains("from cold"), "{}", load.why);
+    // Half as long, 98.66 s: left = 1 − 1.9233·(1 − e^(−98.66/268.885)) = 0.40930, rest
+    // −268.885·ln(0.40930) − 98.66 = 141.54 s.
+    assert!((load.rest_s.unwrap() - 141.5).abs() < 0.2, "{load:?}");
+    assert!(load.why.ends_with("197 s at the most, from cold; 98 s at a time with 142 s of rest"));
     // Arithmetic: 1 W for long and 50 W for 2 s hold 19.233 W for 5.3 s: no reading is that fast.
     let short = load_of(1.0, json!({ "power_w": 50.0, "seconds": 2.0 }));
     assert_eq!(short.stops.len(), 1);

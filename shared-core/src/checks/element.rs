@@ -1,5 +1,4 @@
-//! What one thing in a chain does to what goes through it: its loss, how sure that is, what it
-//! takes.
+//! What one thing in a chain does to what goes through it: loss, how sure that is, what it takes.
 //!
 //! In: a part or a repeater's duplexer, the way through it, the frequency. Out: an [`Element`]. A
 //! cable may be known by type and length, a duplexer's path by its sweep; an isolator loses little

@@ -36,6 +36,8 @@ mod causes_tests;
 mod papers_tests;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod words_tests;
 
 pub use crate::rf::causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use admit::{NotAdmitted, admit_reading};

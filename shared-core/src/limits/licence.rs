@@ -159,6 +159,7 @@ mod tests {
             assert!(found[1].words.contains("not applied"), "{found:?}");
             assert!(!found[2].words.contains("90.205"), "{found:?}");
         }
+        assert!(findings(0.0, 119.9, 200.0)[1].words.contains("not applied"), "20 % of 100 W");
         let found = findings(0.0, 120.1, 200.0);
         assert!((found[1].off - 0.795).abs() < 0.001, "10·log10(1.201)");
         assert!(!found[1].within && !found[1].words.contains("90.205"), "{found:?}");

@@ -396,6 +396,22 @@ mod tests {
     }
 
     #[test]
+    fn a_figure_is_of_every_channel_or_of_its_own() {
+        // HANDBOOK 2.6, from memory, unverified: tone deviation by channel; 60 and 70 dB.
+        let us = LimitTable::shipped("us").unwrap();
+        let tone = |channel_hz| us.figure("tone deviation", channel_hz);
+        assert!((tone(Some(12_500)).unwrap().value.at_most.unwrap() - 500.0).abs() < 1e-9);
+        assert!((tone(Some(25_000)).unwrap().value.at_most.unwrap() - 1000.0).abs() < 1e-9);
+        assert!(tone(Some(30_000)).is_err() && tone(None).is_err());
+        // One of every channel holds on any.
+        for channel_hz in [None, Some(12_500), Some(25_000)] {
+            let hum = us.figure("hum and noise", channel_hz).unwrap();
+            assert!((hum.value.at_least.unwrap() - 40.0).abs() < 1e-9);
+            assert!(us.figure("colour", channel_hz).is_err());
+        }
+    }
+
+    #[test]
     fn hertz_become_parts_per_million_of_the_carrier() {
         // HANDBOOK 2.6: EN 300 086, from memory, unverified.
         let found = frequency_tolerance("eu", 160_000_000, 25_000, Base).unwrap();

@@ -280,6 +280,16 @@ mod tests {
     }
 
     #[test]
+    fn beside_nothing_at_all_the_magnitude_goes_straight() {
+        let (nothing, some) = (Complex64::new(0.0, 0.0), Complex64::new(0.4, 0.0));
+        let sweep = one_port(&[(150.0, some), (152.0, nothing), (154.0, some)]);
+        for (at, expected) in [(150.5, 0.3), (151.5, 0.1), (152.0, 0.0), (152.5, 0.1)] {
+            let got = sweep.at(mhz(at), 1, 1).unwrap().norm();
+            assert!((got - expected).abs() < 1e-12, "{at} MHz: {got}");
+        }
+    }
+
+    #[test]
     fn nothing_is_said_outside_the_swept_range_or_of_a_port_that_is_not_there() {
         let one = Complex64::new(0.1, 0.0);
         let sweep = one_port(&[(150.0, one), (160.0, one)]);

@@ -372,6 +372,12 @@ mod tests {
         let with = |r| three.clone().correlated(&[("a", "b", 0.9), ("b", "c", 0.9), ("c", "a", r)]);
         assert_eq!(with(-0.9).unwrap_err(), CorrelationRefused::Contradiction);
         assert!(with(0.9).is_ok());
+        // Two that always go together go with a third alike, or not at all.
+        let bound = |one, other| {
+            three.clone().correlated(&[("a", "b", 1.0), ("a", "c", one), ("b", "c", other)])
+        };
+        assert_eq!(bound(0.5, 0.2).unwrap_err(), CorrelationRefused::Contradiction);
+        assert!(bound(0.5, 0.5).is_ok());
         // Fully correlated is possible: the contributions then add as numbers do.
         let full = Budget::default().with("a", "", 3.0, 1.0).with("b", "", 4.0, 1.0);
         let full = full.correlated(&[("b", "a", 1.0)]).unwrap();

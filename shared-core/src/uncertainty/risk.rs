@@ -228,4 +228,24 @@ mod tests {
         assert_eq!(refused(standard(2.0, 0.5, f64::NAN)), "guard factor");
         assert!(specific_risk(f64::NAN, 0.4, 9.0, 11.0).is_err());
     }
+
+    /// scipy.integrate.quad over scipy.stats.norm, 1.15.3: about the middle, off it, drawn in,
+    /// let out, and a reading that is worse than the process.
+    #[test]
+    fn scipy_integrates_to_the_same() {
+        for (mean, deviation, standard, low, high, guard_factor, accepted, rejected) in [
+            (10.0, 0.4, 0.1, 9.0, 11.0, 1.0, 0.002_445_348_712_703_592, 0.005_319_389_091_350_322),
+            (10.3, 0.7, 0.25, 9.0, 11.5, 0.8, 0.003_687_817_057_665_831, 0.108_299_968_167_742_8),
+            (0.2, 2.0, 0.5, -1.0, 3.0, 1.1, 0.064_578_954_305_278_14, 0.030_911_555_423_797_49),
+            (5.0, 0.3, 0.9, 4.0, 6.0, 1.0, 0.000_390_291_581_625_88, 0.291_372_716_059_020_7),
+        ] {
+            let process = Process { mean, deviation, standard, low, high, guard_factor };
+            let found = global_risk(&process).unwrap();
+            for (got, expected) in
+                [(found.false_acceptance, accepted), (found.false_rejection, rejected)]
+            {
+                assert!((got - expected).abs() < 1e-10, "{process:?}: {got}, not {expected}");
+            }
+        }
+    }
 }

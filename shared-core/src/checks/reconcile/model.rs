@@ -282,3 +282,49 @@ fn observation(table: &Table, line: &Line<'_>, unknowns: &[(Stands<'_>, Prior)])
     }
     Observation { name: line.id.to_owned(), value: line.value, standard: variance.sqrt(), terms }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn half_a_step_of_the_last_digit_in_every_unit() {
+        let sheet: serde_json::Value =
+            serde_json::from_str(include_str!("../../../../demo-data/site.json")).unwrap();
+        let repeater: Repeater =
+            serde_json::from_value(sheet["repeaters"]["lookout-vhf"].clone()).unwrap();
+        // 20·log10 or 10·log10 of (value + half)/value; 158.6 Hz for one part in a million.
+        for (typed, unit, expected) in [
+            ("-120.2", Unit::Dbm, 0.05),
+            ("-120", Unit::Dbm, 0.5),
+            (" 12,25 ", Unit::DbMicrovolt, 0.005),
+            ("0.256", Unit::Microvolt, 0.016_948),
+            ("0.5", Unit::MicrovoltEmf, 0.827_854),
+            ("21.0", Unit::Watt, 0.010_328),
+            ("25", Unit::Milliwatt, 0.086_002),
+            ("0", Unit::Watt, 3.010_300),
+            ("150", Unit::Hertz, 0.5),
+            ("0.15", Unit::Kilohertz, 5.0),
+            ("1.0", Unit::Ppm, 7.93),
+        ] {
+            let reading = Reading {
+                check: String::new(),
+                chain: String::new(),
+                plane: Plane::AntennaPort,
+                criterion: String::new(),
+                instrument: String::new(),
+                typed: typed.to_owned(),
+                unit,
+                phase: Phase::AsFound,
+                replaces: None,
+                stamp: crate::record::Stamp {
+                    by: String::new(),
+                    device: String::new(),
+                    at: crate::time::Timestamp::from_unix_ms(0).unwrap(),
+                },
+            };
+            let got = half_step(&reading, &repeater);
+            assert!((got - expected).abs() < 1e-5, "{typed} {unit}: {got}, not {expected}");
+        }
+    }
+}

@@ -125,7 +125,7 @@ type Typed = (&'static str, &'static str, &'static str);
 #[test]
 fn each_slip_is_named_with_what_the_reading_would_have_meant() {
     use ExplanationKind::*;
-    let table: [Slipped; 12] = [
+    let table: [Slipped; 13] = [
         (
             &[("g-coupled", "-119.2", "dBm"), ("h-coupled-keyed", "-118.2", "dBm")],
             CountedElement,
@@ -141,6 +141,8 @@ fn each_slip_is_named_with_what_the_reading_would_have_meant() {
             -120.5,
         ),
         (&[("a-opening", "-90.2", "dBm")], ForgottenElement, "30 dB coupler", "a-opening", -120.5),
+        // A meter behind a pad shows less.
+        (&[("b-power", "2.1", "W")], ForgottenElement, "10 dB pad", "b-power", 43.42),
         (&[("e-antenna", "0.512", "uV")], Emf, "is in µV EMF, not in µV", "e-antenna", -119.1),
         (&[("a-opening", "-13.2", "dBm")], DecibelUnit, "is in dBµV", "a-opening", -120.5),
         (&[("g-coupled", "-89.2", "dBuV")], DecibelUnit, "is in dBm", "g-coupled", -119.5),

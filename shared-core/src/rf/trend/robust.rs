@@ -197,6 +197,37 @@ mod tests {
         assert!((found.tau - -1.0).abs() < 1e-12 && (found.p_value - 1.0 / 3.0).abs() < 1e-12);
     }
 
+    /// scipy.stats.kendalltau and theilslopes, 1.15.3.
+    #[test]
+    fn scipy_agrees_with_ties_and_without() {
+        let forty: Vec<f64> = (0..40).map(f64::from).collect();
+        let saw: Vec<f64> = (0..40).map(|i| f64::from(i * 7 % 13) + 0.1 * f64::from(i)).collect();
+        let tied = [1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 7.0, 7.0];
+        let tied_values = [1.0, 3.0, 2.0, 2.0, 5.0, 4.0, 4.0, 9.0, 8.0, 4.0];
+        let twelve = [1.0, 1.0, 2.0, 3.0, 3.0, 3.0, 4.0, 4.0, 5.0, 6.0, 7.0, 8.0];
+        let twelve_values = [2.0, 2.0, 2.0, 1.0, 5.0, 5.0, 6.0, 7.0, 7.0, 7.0, 9.0, 9.0];
+        let seven: Vec<f64> = (1..=7).map(f64::from).collect();
+        let swapped = [1.0, 3.0, 2.0, 5.0, 4.0, 7.0, 6.0];
+        let cases: [(&[f64], &[f64], f64, f64); 4] = [
+            (&tied, &tied_values, 0.707_317_073_170_731_7, 0.007_096_957_867_173_328),
+            (&twelve, &twelve_values, 0.823_791_232_945_381, 0.000_501_733_172_348_092),
+            (&forty, &saw, 0.307_692_307_692_307_76, 0.005_169_966_455_457_713),
+            (&seven, &swapped, 0.714_285_714_285_714_3, 0.030_158_730_158_730_16),
+        ];
+        for (times, values, tau, p_value) in cases {
+            let found = kendall(times, values).unwrap();
+            assert!((found.tau - tau).abs() < 1e-12, "{found:?}, not {tau}");
+            assert!((found.p_value / p_value - 1.0).abs() < 1e-9, "{found:?}, not {p_value}");
+        }
+        let slopes = theil_sen(&tied, &tied_values, 0.95).unwrap();
+        assert!((slopes.slope - 1.0).abs() < 1e-12);
+        let (low, high) = slopes.interval.unwrap();
+        assert!((low - 0.25).abs() < 1e-12 && (high - 1.4).abs() < 1e-12, "{slopes:?}");
+        let slopes = theil_sen(&twelve, &twelve_values, 0.9).unwrap();
+        let (low, high) = slopes.interval.unwrap();
+        assert!((low - 1.0).abs() < 1e-12 && (high - 1.5).abs() < 1e-12, "{slopes:?}");
+    }
+
     #[test]
     fn what_does_not_vary_has_neither() {
         assert!(theil_sen(&[1.0, 1.0, 1.0], &[1.0, 2.0, 3.0], 0.95).is_none());
