@@ -6,14 +6,13 @@
 //! restored backup ever goes on under an old one. Blocking; the lock is the caller's.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 use automerge::{ActorId, Change};
 use guyline_core::record::{Document, DocumentId, Malformed};
 use guyline_core::time::Timestamp;
 
 use crate::log::{Card, LogEntry, Mark};
-use crate::store::{Append, OpenError, SetAside, Store, StoreError, TakeIn};
+use crate::store::{Append, SetAside, Store, StoreError, TakeIn};
 use crate::sync::chunk::{ChunkRefused, read_change};
 use crate::sync::exchange::Stored;
 
@@ -88,8 +87,8 @@ struct Loaded {
 }
 
 impl Documents {
-    pub(crate) fn open(dir: &Path) -> Result<Self, OpenError> {
-        Ok(Self { store: Store::open(dir)?, loaded: BTreeMap::new(), uses: 0 })
+    pub(crate) fn new(store: Store) -> Self {
+        Self { store, loaded: BTreeMap::new(), uses: 0 }
     }
 
     /// Looks at a document.

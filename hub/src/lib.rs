@@ -29,7 +29,7 @@ use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
 use documents::{Documents, NodeError};
-use store::{OpenError, Peer, SetAside};
+use store::{Disk, OpenError, Peer, SetAside, Store};
 use sync::{ExchangeError, ExchangeReport};
 
 /// The setting that says who holds the device.
@@ -47,8 +47,17 @@ pub struct Node {
 impl Node {
     /// Opens the node whose store is in `dir`, and makes it first where there is none.
     pub fn open(dir: &Path) -> Result<Self, OpenError> {
-        let documents = Arc::new(Mutex::new(Documents::open(dir)?));
-        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)) })
+        Ok(Self::with(Store::open(dir)?))
+    }
+
+    /// The same on another disk, for tests that break it.
+    pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, OpenError> {
+        Ok(Self::with(Store::open_on(dir, disk)?))
+    }
+
+    fn with(store: Store) -> Self {
+        let documents = Arc::new(Mutex::new(Documents::new(store)));
+        Self { documents, last_id: Arc::new(Mutex::new(0)) }
     }
 
     /// What its people call it.

@@ -12,9 +12,8 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OpenFlags};
 
 use super::OpenError;
-use super::open::{
-    check, connect, engine_error, file, file_error, folder_sync, lock, recognise, version,
-};
+use super::disk::{Disk, SystemDisk};
+use super::open::{check, connect, engine_error, file, file_error, lock, recognise_file, version};
 use crate::log::StoreId;
 
 /// Why a copy could not be made or used. What is there is as it was.
@@ -44,7 +43,7 @@ impl BackupError {
 /// Copies the store in `dir` into the file `to`, also while a node has it open.
 pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
     let from = file(dir);
-    recognise(&from, File::open(&from).map_err(|source| file_error(&from, source))?)?;
+    recognise_file(&from)?;
     let unfinished = unfinished(to)?;
     let connection = existing(&from)?;
     version(&connection, &from)?;
@@ -57,7 +56,7 @@ pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
 
 /// Makes a store in `dir`, which must hold none, from a copy.
 pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
-    recognise(copy, File::open(copy).map_err(|source| file_error(copy, source))?)?;
+    recognise_file(copy)?;
     whole(copy)?;
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let _lock = lock(dir)?;
@@ -115,7 +114,7 @@ fn unfinished(to: &Path) -> Result<PathBuf, BackupError> {
 }
 
 fn existing(path: &Path) -> Result<Connection, OpenError> {
-    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
+    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, &SystemDisk)
 }
 
 /// Reads every page of the copy, puts it on disk and gives it its name.
@@ -129,7 +128,8 @@ fn finish(unfinished: &Path, to: &Path) -> Result<(), BackupError> {
         .and_then(|()| std::fs::rename(unfinished, to))
         .map_err(|source| file_error(to, source))?;
     let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty());
-    Ok(folder_sync(folder.unwrap_or(Path::new(".")))?)
+    let folder = folder.unwrap_or(Path::new("."));
+    Ok(SystemDisk.folder_sync(folder).map_err(|source| file_error(folder, source))?)
 }
 
 #[cfg(test)]

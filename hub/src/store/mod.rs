@@ -5,6 +5,7 @@
 //! exchange, no network and no clock; nothing here changes a file that is not a store of ours.
 
 mod backup;
+mod disk;
 mod open;
 mod peers;
 mod sqlite;
@@ -18,6 +19,7 @@ use guyline_core::time::Timestamp;
 use crate::log::{Card, LogEntry, Mark, NodeId};
 
 pub use backup::{BackupError, backup, restore};
+pub use disk::{Disk, SystemDisk};
 pub(crate) use open::file;
 pub use sqlite::Store;
 

@@ -5,13 +5,13 @@
 //! 100 bytes, before the engine sees it, so that nothing of it can be changed.
 
 use std::fs::{File, OpenOptions, TryLockError};
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, params};
 
 use super::OpenError;
+use super::disk::{Disk, SystemDisk};
 use crate::log::{NodeId, StoreId};
 
 /// "Guyl", where SQLite keeps whose file it is.
@@ -35,17 +35,17 @@ pub(crate) fn file(dir: &Path) -> PathBuf {
     dir.join("node.sqlite")
 }
 
-/// Opens the store in `dir`, and makes it first where there is none.
-pub(super) fn open(dir: &Path) -> Result<Opened, OpenError> {
+/// Opens the store in `dir` on a disk, and makes it first where there is none.
+pub(super) fn open(dir: &Path, disk: &dyn Disk) -> Result<Opened, OpenError> {
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let lock = lock(dir)?;
     let path = file(dir);
-    match File::open(&path) {
-        Ok(file) => recognise(&path, file)?,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path)?,
+    match disk.head(&path) {
+        Ok(head) => recognise(&path, &head)?,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path, disk)?,
         Err(source) => return Err(file_error(&path, source)),
     }
-    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE, disk)?;
     check(&connection, &path)?;
     let found = version(&connection, &path)?;
     migrate(&mut connection, found).map_err(|source| engine_error(&path, source))?;
@@ -67,10 +67,14 @@ pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
     }
 }
 
+/// What is wrong with a file on the system's disk, by its first bytes.
+pub(super) fn recognise_file(path: &Path) -> Result<(), OpenError> {
+    let head = SystemDisk.head(path).map_err(|source| file_error(path, source))?;
+    recognise(path, &head)
+}
+
 /// Reads the engine's file header: magic at 0, version at 60, application id at 68.
-pub(super) fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
-    let mut header = Vec::with_capacity(100);
-    file.by_ref().take(100).read_to_end(&mut header).map_err(|source| file_error(path, source))?;
+fn recognise(path: &Path, header: &[u8]) -> Result<(), OpenError> {
     let foreign = |found: String| OpenError::Foreign { path: path.to_owned(), found };
     if header.is_empty() {
         return Err(foreign("an empty file".to_owned()));
@@ -98,10 +102,10 @@ fn not_newer(path: &Path, found: u32) -> Result<(), OpenError> {
 }
 
 /// Makes the store beside its place and moves it there, so that it is whole or absent.
-fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
+fn make(dir: &Path, path: &Path, disk: &dyn Disk) -> Result<(), OpenError> {
     let unfinished = dir.join("node.sqlite.new");
     for left_over in ["node.sqlite.new", "node.sqlite.new-journal", "node.sqlite.new-wal"] {
-        match std::fs::remove_file(dir.join(left_over)) {
+        match disk.remove(&dir.join(left_over)) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
                 return Err(file_error(&dir.join(left_over), error));
             }
@@ -109,16 +113,11 @@ fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
         }
     }
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
-    let mut connection = connect(&unfinished, flags)?;
+    let mut connection = connect(&unfinished, flags, disk)?;
     fill(&mut connection).map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
-    std::fs::rename(&unfinished, path).map_err(|source| file_error(path, source))?;
-    folder_sync(dir)
-}
-
-/// A new name is durable only when its folder is.
-pub(super) fn folder_sync(dir: &Path) -> Result<(), OpenError> {
-    File::open(dir).and_then(|folder| folder.sync_all()).map_err(|source| file_error(dir, source))
+    disk.rename(&unfinished, path).map_err(|source| file_error(path, source))?;
+    disk.folder_sync(dir).map_err(|source| file_error(dir, source))
 }
 
 fn fill(connection: &mut Connection) -> rusqlite::Result<()> {
@@ -147,9 +146,17 @@ fn migrate(connection: &mut Connection, from: u32) -> rusqlite::Result<()> {
     transaction.commit()
 }
 
-pub(super) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, OpenError> {
-    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
-        .map_err(|source| engine_error(path, source))?;
+pub(super) fn connect(
+    path: &Path,
+    flags: OpenFlags,
+    disk: &dyn Disk,
+) -> Result<Connection, OpenError> {
+    let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let opened = match disk.engine() {
+        Some(engine) => Connection::open_with_flags_and_vfs(path, flags, engine),
+        None => Connection::open_with_flags(path, flags),
+    };
+    let connection = opened.map_err(|source| engine_error(path, source))?;
     configure(&connection).map_err(|source| engine_error(path, source))?;
     Ok(connection)
 }

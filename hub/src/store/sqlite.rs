@@ -12,6 +12,7 @@ use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
+use super::disk::{Disk, SystemDisk};
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::{Append, OpenError, SetAside, StoreError, TakeIn};
@@ -32,7 +33,12 @@ pub struct Store {
 impl Store {
     /// Opens the store in a folder, and makes it first where there is none.
     pub fn open(dir: &Path) -> Result<Self, OpenError> {
-        let Opened { connection, path, lock } = open(dir)?;
+        Self::open_on(dir, &SystemDisk)
+    }
+
+    /// The same on another disk, for tests that break it. The lock is on the system's all the same.
+    pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, OpenError> {
+        let Opened { connection, path, lock } = open(dir, disk)?;
         let card = read_card(&connection, &path)?;
         let newest = read_newest(&connection).map_err(|source| engine_error(&path, source))?;
         let heads = read_heads(&connection).map_err(|source| engine_error(&path, source))?;
