@@ -24,12 +24,12 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use automerge::{Change, ChangeHash};
-use guyline_core::record::{Document, DocumentId};
+use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
-use documents::{Documents, NodeError};
-use store::{Disk, OpenError, Peer, SetAside, Store};
+use documents::{Compacted, Documents, NodeError};
+use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
 use sync::{ExchangeError, ExchangeReport};
 
 /// The setting that says who holds the device.
@@ -119,6 +119,11 @@ impl Node {
         self.lock().look(id, look)
     }
 
+    /// The kind of a document.
+    pub fn kind_of(&self, id: DocumentId) -> Result<DocumentKind, NodeError> {
+        self.lock().kind_of(id)
+    }
+
     /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit
     /// itself is refused (the inner error), the document is as it was.
     pub fn edit<E>(
@@ -157,6 +162,26 @@ impl Node {
     /// Reads everything on disk again and names what is not as it was.
     pub fn inspect(&self) -> Result<inspection::Inspection, NodeError> {
         Ok(inspection::inspect(&self.lock().store)?)
+    }
+
+    /// What was worked out from documents and kept, by document; whoever asks sees whether it fits.
+    pub fn summaries(&self) -> Result<BTreeMap<DocumentId, Summary>, NodeError> {
+        Ok(self.lock().store.summaries()?)
+    }
+
+    /// Keeps what was worked out from documents.
+    pub fn keep_summaries(&self, said: &BTreeMap<DocumentId, Summary>) -> Result<(), NodeError> {
+        Ok(self.lock().store.keep_summaries(said)?)
+    }
+
+    /// Throws away everything that was worked out from documents. Nothing is lost by it.
+    pub fn forget_summaries(&self) -> Result<(), NodeError> {
+        Ok(self.lock().store.forget_summaries()?)
+    }
+
+    /// Makes the store as small as it can be without losing anything.
+    pub fn compact(&self) -> Result<Compacted, NodeError> {
+        self.lock().compact()
     }
 
     /// Makes this node and the one at an address on this machine level.

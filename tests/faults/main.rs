@@ -7,7 +7,9 @@
 //! run (`cargo test --release --workspace --test faults`); without it each reader gets some
 //! thousands. The other long runs are named where they stand.
 
+mod failing;
 mod kill;
+mod migrating;
 mod mutation;
 mod power;
 mod readers;

@@ -179,19 +179,41 @@ impl Recording {
     }
 }
 
-/// What is wrong with what is on the disk, if its node must stand in one of these ways.
-pub(crate) fn wrong(place: &Place, allowed: &[State]) -> Option<String> {
+/// What a disk is found to hold.
+#[derive(Debug, PartialEq)]
+pub(crate) enum Found {
+    /// A state that was allowed, and nothing damaged.
+    Whole,
+    /// Somebody is told that something is wrong.
+    Told(String),
+    /// It is otherwise than it may be, and nobody is told.
+    Silent(String),
+}
+
+/// Opens what is on the disk, whose node must stand in one of these ways, and looks through it.
+pub(crate) fn look(place: &Place, allowed: &[State]) -> Found {
     let node = match place.open() {
         Ok(node) => node,
-        Err(error) => return Some(format!("it does not open: {error}")),
+        Err(error) => return Found::Told(format!("it does not open: {error}")),
     };
-    let found = State::of(&node);
-    if !allowed.contains(&found) {
-        return Some(format!("it stands otherwise than acknowledged: {found:?}"));
+    let problems = match node.inspect() {
+        Ok(inspection) => inspection.problems,
+        Err(error) => return Found::Told(format!("it cannot be inspected: {error}")),
+    };
+    if !problems.is_empty() {
+        return Found::Told(format!("damaged: {problems:?}"));
     }
-    match node.inspect() {
-        Ok(inspection) if inspection.problems.is_empty() => None,
-        Ok(inspection) => Some(format!("damaged: {:?}", inspection.problems)),
-        Err(error) => Some(format!("it cannot be inspected: {error}")),
+    let found = State::of(&node);
+    match allowed.contains(&found) {
+        true => Found::Whole,
+        false => Found::Silent(format!("it stands otherwise than acknowledged: {found:?}")),
+    }
+}
+
+/// What is wrong with what is on the disk, if its node must stand in one of these ways.
+pub(crate) fn wrong(place: &Place, allowed: &[State]) -> Option<String> {
+    match look(place, allowed) {
+        Found::Whole => None,
+        Found::Told(what) | Found::Silent(what) => Some(what),
     }
 }

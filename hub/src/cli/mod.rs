@@ -42,6 +42,8 @@ enum Command {
     History(history::HistoryArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
+    /// Makes a store as small as it can be without losing anything.
+    Compact(upkeep::CompactArgs),
     /// Copies a store into one file, also while it is in use.
     Backup(upkeep::BackupArgs),
     /// Makes a store from such a copy.
@@ -67,6 +69,7 @@ pub fn run() -> ExitCode {
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
+        Command::Compact(args) => upkeep::compact(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),
         Command::Demo(args) => demo::run(&args),

@@ -7,6 +7,7 @@
 mod bench;
 mod edit;
 mod history;
+mod listing;
 mod pages;
 mod refusal;
 mod requests;

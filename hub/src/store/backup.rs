@@ -13,7 +13,10 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::OpenError;
 use super::disk::{Disk, SystemDisk};
-use super::open::{check, connect, engine_error, file, file_error, lock, recognise_file, version};
+use super::open::{
+    bring_up, check, connect, engine_error, file, file_error, lock, recognise_file, version,
+};
+use super::seal::{self, Sealed};
 use crate::log::StoreId;
 
 /// Why a copy could not be made or used. What is there is as it was.
@@ -63,11 +66,13 @@ pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
     let to = file(dir);
     let unfinished = unfinished(&to)?;
     std::fs::copy(copy, &unfinished).map_err(|source| file_error(&unfinished, source))?;
-    let connection = existing(&unfinished)?;
+    let mut connection = existing(&unfinished)?;
+    bring_up(&mut connection, &unfinished)?;
     let store = StoreId::fresh().to_string();
     connection
         .execute("UPDATE setting SET value = ?1 WHERE key = 'store'", [store])
-        .and_then(|_| connection.pragma_update(None, "journal_mode", "WAL"))
+        .and_then(|_| seal::renew(&connection, Sealed::Settings))
+        .and_then(|()| connection.pragma_update(None, "journal_mode", "WAL"))
         .map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
     finish(&unfinished, &to)

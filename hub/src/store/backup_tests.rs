@@ -7,6 +7,14 @@ use super::*;
 use crate::Node;
 use crate::fixture::{author, id, note, session};
 
+struct AtEnd<'a>(&'a AtomicBool);
+
+impl Drop for AtEnd<'_> {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+}
+
 fn write(node: &Node, number: usize) {
     let edit = note(&format!("note-{number}"), "it rained");
     node.edit(id(1), |document| document.apply(&edit, &author())).unwrap().unwrap();
@@ -30,8 +38,12 @@ fn copies_made_while_somebody_writes_hold_all_that_was_recorded_before_them() {
             while !done.load(Ordering::Relaxed) {
                 write(&node, number);
                 number += 1;
+                // The lock goes to whoever asks first: others get a turn.
+                std::thread::sleep(std::time::Duration::from_millis(1));
             }
         });
+        // Also where an assertion fails: or the one who writes would go on for ever.
+        let _end = AtEnd(&done);
         for round in 0..20 {
             let before = notes(&node);
             let copy = folder.path().join(format!("copy-{round}.sqlite"));
@@ -44,7 +56,6 @@ fn copies_made_while_somebody_writes_hold_all_that_was_recorded_before_them() {
             let held = notes(&restored);
             assert!((before..=after).contains(&held), "{before} to {after}, and {held} came back");
         }
-        done.store(true, Ordering::Relaxed);
     });
     let left: Vec<_> = std::fs::read_dir(folder.path())
         .unwrap()

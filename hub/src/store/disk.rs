@@ -8,12 +8,12 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
-/// A disk. Every call but [`Disk::head`] changes names, and none of them file contents.
+/// A disk. Every call but [`Disk::read`] changes names, and none of them file contents.
 pub trait Disk: Debug + Send + Sync {
     /// The engine's name for it; none for the engine's own.
     fn engine(&self) -> Option<&str>;
-    /// The first 100 bytes of a file, or all of it where it has fewer.
-    fn head(&self, path: &Path) -> io::Result<Vec<u8>>;
+    /// The first bytes of a file, at most so many.
+    fn read(&self, path: &Path, most: usize) -> io::Result<Vec<u8>>;
     /// Takes a file away.
     fn remove(&self, path: &Path) -> io::Result<()>;
     /// Gives a file another name, in place of what had it.
@@ -31,10 +31,10 @@ impl Disk for SystemDisk {
         None
     }
 
-    fn head(&self, path: &Path) -> io::Result<Vec<u8>> {
-        let mut head = Vec::with_capacity(100);
-        File::open(path)?.take(100).read_to_end(&mut head)?;
-        Ok(head)
+    fn read(&self, path: &Path, most: usize) -> io::Result<Vec<u8>> {
+        let mut bytes = Vec::new();
+        File::open(path)?.take(most as u64).read_to_end(&mut bytes)?;
+        Ok(bytes)
     }
 
     fn remove(&self, path: &Path) -> io::Result<()> {

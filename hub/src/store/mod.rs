@@ -8,7 +8,12 @@ mod backup;
 mod disk;
 mod open;
 mod peers;
+mod reading;
+mod saved;
+mod seal;
 mod sqlite;
+mod summary;
+mod wal;
 
 use std::path::PathBuf;
 
@@ -21,7 +26,10 @@ use crate::log::{Card, LogEntry, Mark, NodeId};
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
 pub(crate) use open::file;
+pub use reading::Written;
+pub use saved::{Folded, Length};
 pub use sqlite::Store;
+pub use summary::Summary;
 
 /// New changes of one document, and its newest ones after them.
 #[derive(Clone, Debug)]
@@ -174,6 +182,19 @@ pub enum StoreError {
         document: DocumentId,
         /// Where in the log.
         position: u64,
+        /// What was found.
+        found: String,
+    },
+    /// The saved form of a document is not what it was.
+    #[error(
+        "{path}: the saved form of document {document} is damaged: {found}",
+        path = path.display()
+    )]
+    Saved {
+        /// The file.
+        path: PathBuf,
+        /// The document.
+        document: DocumentId,
         /// What was found.
         found: String,
     },

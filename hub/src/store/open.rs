@@ -12,13 +12,21 @@ use rusqlite::{Connection, OpenFlags, params};
 
 use super::OpenError;
 use super::disk::{Disk, SystemDisk};
+use super::seal::{self, Sealed};
+use super::wal;
 use crate::log::{NodeId, StoreId};
 
 /// "Guyl", where SQLite keeps whose file it is.
 const APPLICATION_ID: u32 = 0x4775_796c;
 
 /// Every version's step from the one before. Steps are added, never edited.
-const MIGRATIONS: [&str; 1] = [include_str!("../../migrations/sqlite/0001-log.sql")];
+const MIGRATIONS: [&str; 2] = [
+    include_str!("../../migrations/sqlite/0001-log.sql"),
+    include_str!("../../migrations/sqlite/0002-saved.sql"),
+];
+
+/// So many bytes of a file say whose it is.
+const HEAD: usize = 100;
 
 /// The version this program writes.
 const VERSION: u32 = MIGRATIONS.len() as u32;
@@ -40,16 +48,75 @@ pub(super) fn open(dir: &Path, disk: &dyn Disk) -> Result<Opened, OpenError> {
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let lock = lock(dir)?;
     let path = file(dir);
-    match disk.head(&path) {
+    match disk.read(&path, HEAD) {
         Ok(head) => recognise(&path, &head)?,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path, disk)?,
         Err(source) => return Err(file_error(&path, source)),
     }
+    let frames = look_at_log(&path, disk)?;
     let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE, disk)?;
-    check(&connection, &path)?;
-    let found = version(&connection, &path)?;
-    migrate(&mut connection, found).map_err(|source| engine_error(&path, source))?;
+    log_is_read(&connection, &path, frames)?;
+    bring_up(&mut connection, &path)?;
+    connection
+        .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)
+        .map_err(|source| engine_error(&path, source))?;
     Ok(Opened { connection, path, lock })
+}
+
+/// Looks a store through and makes it one of the current version.
+pub(super) fn bring_up(connection: &mut Connection, path: &Path) -> Result<(), OpenError> {
+    check(connection, path)?;
+    let found = version(connection, path)?;
+    migrate(connection, found).map_err(|source| engine_error(path, source))?;
+    sealed(connection, path)
+}
+
+/// How much of the engine's log counts, where there is one.
+fn look_at_log(path: &Path, disk: &dyn Disk) -> Result<u64, OpenError> {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    let log = PathBuf::from(log);
+    let bytes = match disk.read(&log, usize::MAX) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(0),
+        Err(source) => return Err(file_error(&log, source)),
+    };
+    match wal::look(&bytes) {
+        wal::Found::Whole { frames } => Ok(frames),
+        wal::Found::Damaged { what } => {
+            Err(OpenError::Damaged { path: path.to_owned(), found: what })
+        }
+    }
+}
+
+/// Whether the engine found as much in its log as is there. Until all is known to be well the log
+/// must not go: closing would move what was found into the file, and take the log away.
+fn log_is_read(connection: &Connection, path: &Path, frames: u64) -> Result<(), OpenError> {
+    let look = || -> rusqlite::Result<i64> {
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, frames > 0)?;
+        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))?;
+        let sql = "PRAGMA wal_checkpoint(NOOP)";
+        connection.query_row(sql, [], |row| row.get(1))
+    };
+    let found = look().map_err(|source| engine_error(path, source))?;
+    // −1 where there is no log.
+    if u64::try_from(found).unwrap_or(0) != frames {
+        let found = format!("{frames} frames are in its log, and {found} were read");
+        return Err(OpenError::Damaged { path: path.to_owned(), found });
+    }
+    Ok(())
+}
+
+/// Whether the settings, which say whose store it is, are what was written.
+fn sealed(connection: &Connection, path: &Path) -> Result<(), OpenError> {
+    match seal::holds(connection, Sealed::Settings) {
+        Ok(true) => Ok(()),
+        Ok(false) => {
+            let found = Sealed::Settings.damage().to_owned();
+            Err(OpenError::Damaged { path: path.to_owned(), found })
+        }
+        Err(source) => Err(engine_error(path, source)),
+    }
 }
 
 pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
@@ -69,7 +136,7 @@ pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
 
 /// What is wrong with a file on the system's disk, by its first bytes.
 pub(super) fn recognise_file(path: &Path) -> Result<(), OpenError> {
-    let head = SystemDisk.head(path).map_err(|source| file_error(path, source))?;
+    let head = SystemDisk.read(path, HEAD).map_err(|source| file_error(path, source))?;
     recognise(path, &head)
 }
 
@@ -129,6 +196,7 @@ fn fill(connection: &mut Connection) -> rusqlite::Result<()> {
     insert.execute(params!["store", StoreId::fresh().to_string()])?;
     insert.execute(params!["name", name])?;
     drop(insert);
+    seal::renew(connection, Sealed::Settings)?;
     // After the first content, so that the file itself says whose it is from the start.
     connection.pragma_update(None, "journal_mode", "WAL")
 }
@@ -140,6 +208,9 @@ fn migrate(connection: &mut Connection, from: u32) -> rusqlite::Result<()> {
     let transaction = connection.transaction()?;
     for step in &MIGRATIONS[from as usize..] {
         transaction.execute_batch(step)?;
+    }
+    for table in Sealed::ALL {
+        seal::renew(&transaction, table)?;
     }
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.pragma_update(None, "user_version", VERSION)?;

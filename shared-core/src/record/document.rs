@@ -341,7 +341,7 @@ fn content(id: DocumentId, doc: &Automerge) -> Result<ObjId, Malformed> {
     }
 }
 
-fn apply_all(
+pub(super) fn apply_all(
     document: DocumentId,
     doc: &mut Automerge,
     changes: Vec<Change>,

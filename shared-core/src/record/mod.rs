@@ -14,6 +14,7 @@ pub mod site;
 pub mod validate;
 
 mod apply;
+mod saved;
 
 pub use document::{Document, DocumentKind, Malformed, SCHEMA};
 pub use edit::{Author, EditRefused, SessionEdit};
