@@ -52,6 +52,10 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
             problems.push(Damage { document: Some(id.to_string()), found });
         }
     }
+    for id in store.givers_damaged()? {
+        let found = "it is not certain any more which node gave a change of it".to_owned();
+        problems.push(Damage { document: Some(id.to_string()), found });
+    }
     for table in store.unsealed()? {
         problems.push(Damage { document: None, found: table.to_owned() });
     }

@@ -6,6 +6,7 @@
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
+mod carve;
 pub mod cli;
 pub mod clock;
 pub mod desk;
@@ -13,6 +14,7 @@ pub mod documents;
 pub mod http;
 pub mod inspection;
 pub mod log;
+pub mod repair;
 pub mod store;
 pub mod sync;
 

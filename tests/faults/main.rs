@@ -14,3 +14,4 @@ mod mutation;
 mod power;
 mod readers;
 mod recorded;
+mod rotten;

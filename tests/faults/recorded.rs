@@ -10,6 +10,7 @@ use automerge::{ActorId, ChangeHash};
 use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_disk::{Chance, Image, Operation, TestDisk, Unsynced};
 use guyline_hub::Node;
+use guyline_hub::store::Peer;
 use guyline_tests::author;
 
 /// How a node stands: everything it was told to keep.
@@ -17,6 +18,7 @@ use guyline_tests::author;
 pub(crate) struct State {
     heads: BTreeMap<DocumentId, Vec<ChangeHash>>,
     person: Option<String>,
+    peers: Vec<Peer>,
 }
 
 impl State {
@@ -24,6 +26,7 @@ impl State {
         Self {
             heads: node.heads().expect("it can be read"),
             person: node.person().expect("it can be read"),
+            peers: node.peers().expect("they can be read"),
         }
     }
 }

@@ -11,11 +11,16 @@ CREATE TABLE saved (
 ) STRICT;
 
 CREATE TABLE run (
-    first     INTEGER PRIMARY KEY CHECK (first > 0),
-    count     INTEGER NOT NULL CHECK (count > 0),
-    document  BLOB NOT NULL CHECK (length(document) = 16),
-    from_peer INTEGER REFERENCES peer (id)
+    first      INTEGER PRIMARY KEY CHECK (first > 0),
+    count      INTEGER NOT NULL CHECK (count > 0),
+    document   BLOB NOT NULL CHECK (length(document) = 16),
+    from_peer  INTEGER REFERENCES peer (id),
+    from_again INTEGER
 ) STRICT;
+
+-- Who gave a change decides who gets it, and no hash covers that: it is kept twice, once negated.
+ALTER TABLE change ADD COLUMN from_again INTEGER;
+UPDATE change SET from_again = -from_peer;
 
 CREATE INDEX run_of_document ON run (document);
 

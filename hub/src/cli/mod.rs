@@ -10,6 +10,7 @@ mod exchange;
 mod history;
 pub mod judge;
 mod paper;
+mod repair;
 mod serve;
 mod upkeep;
 
@@ -42,6 +43,8 @@ enum Command {
     History(history::HistoryArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
+    /// Makes a new store from what a damaged one still holds, and says what is lost.
+    Repair(repair::RepairArgs),
     /// Makes a store as small as it can be without losing anything.
     Compact(upkeep::CompactArgs),
     /// Copies a store into one file, also while it is in use.
@@ -69,6 +72,7 @@ pub fn run() -> ExitCode {
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
+        Command::Repair(args) => repair::run(&args),
         Command::Compact(args) => upkeep::compact(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),

@@ -71,8 +71,8 @@ fn told(found: &Inspection, as_json: bool) -> ExitCode {
         return ExitCode::SUCCESS;
     }
     eprintln!(
-        "{} problems\n  help: keep a copy of the folder; make a store from a backup, or start a \
-         new one and exchange with a node that holds the same documents",
+        "{} problems\n  help: run guyline repair --data FOLDER, with --from a copy or another \
+         node's address",
         problems.len()
     );
     ExitCode::FAILURE

@@ -7,9 +7,11 @@
 
 use std::fs::File;
 use std::io::Read;
+use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::types::{ToSqlOutput, ValueRef};
+use rusqlite::{Connection, OpenFlags, ToSql};
 
 use super::OpenError;
 use super::disk::{Disk, SystemDisk};
@@ -50,11 +52,24 @@ pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
     let unfinished = unfinished(to)?;
     let connection = existing(&from)?;
     version(&connection, &from)?;
-    let target = unfinished.to_string_lossy();
-    connection
-        .execute("VACUUM INTO ?1", [target.as_ref()])
-        .map_err(|source| engine_error(&unfinished, source))?;
-    finish(&unfinished, to)
+    let copied = connection
+        .execute("VACUUM INTO ?1", [Name(&unfinished)])
+        .map_err(|source| engine_error(&unfinished, source).into())
+        .and_then(|_| finish(&unfinished, to));
+    if copied.is_err() {
+        // What could not be finished is of no use to anybody; the reason is told either way.
+        drop(std::fs::remove_file(&unfinished));
+    }
+    copied
+}
+
+/// A file's name as the engine takes it: its bytes, which need not be text.
+struct Name<'a>(&'a Path);
+
+impl ToSql for Name<'_> {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(ValueRef::Text(self.0.as_os_str().as_bytes())))
+    }
 }
 
 /// Makes a store in `dir`, which must hold none, from a copy.

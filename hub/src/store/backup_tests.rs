@@ -112,3 +112,27 @@ fn a_copy_cut_short_makes_no_store() {
         assert!(!back.join("node.sqlite").exists(), "{kept} bytes: {refused}");
     }
 }
+
+#[test]
+fn a_name_that_is_no_text_is_as_good_as_another() {
+    use std::os::unix::ffi::OsStringExt;
+    let folder = tempfile::tempdir().unwrap();
+    let (dir, back) = (folder.path().join("node"), folder.path().join("back"));
+    drop(Node::open(&dir).unwrap());
+    let copy = folder.path().join(std::ffi::OsString::from_vec(b"copy-\xff\xfe".to_vec()));
+    backup(&dir, &copy).unwrap();
+    restore(&copy, &back).unwrap();
+    Node::open(&back).unwrap();
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3, "nothing else is left");
+}
+
+#[test]
+fn a_copy_that_cannot_be_finished_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().join("node");
+    drop(Node::open(&dir).unwrap());
+    let nowhere = folder.path().join("no-such-folder").join("copy");
+    let error = backup(&dir, &nowhere).unwrap_err();
+    assert!(!error.help().is_empty(), "{error}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}

@@ -25,7 +25,7 @@ use crate::log::{Card, LogEntry, Mark, NodeId};
 
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
-pub(crate) use open::file;
+pub(crate) use open::{file, lock};
 pub use reading::Written;
 pub use saved::{Folded, Length};
 pub use sqlite::Store;
@@ -153,8 +153,8 @@ impl OpenError {
             Self::Foreign { .. } => "name another folder with --data; the file was not touched",
             Self::Newer { .. } => "update Guyline on this device; the file was not touched",
             Self::Damaged { .. } => {
-                "keep a copy of the folder, then start with a new one and exchange: the hub and \
-                 the other devices give back what they hold"
+                "run guyline repair --data FOLDER, with --from a copy or another node's address: \
+                 what is intact comes back, and what is not is named"
             }
             Self::Engine { .. } => "check the disk; if it is full, make room and start again",
         }

@@ -107,19 +107,20 @@ fn log_is_read(connection: &Connection, path: &Path, frames: u64) -> Result<(), 
     Ok(())
 }
 
-/// Whether the settings, which say whose store it is, are what was written.
+/// Whether the tables, and the settings, which say whose store it is, are what was written.
 fn sealed(connection: &Connection, path: &Path) -> Result<(), OpenError> {
-    match seal::holds(connection, Sealed::Settings) {
-        Ok(true) => Ok(()),
-        Ok(false) => {
-            let found = Sealed::Settings.damage().to_owned();
-            Err(OpenError::Damaged { path: path.to_owned(), found })
+    for table in [Sealed::Schema, Sealed::Settings] {
+        let holds = seal::holds(connection, table).map_err(|source| engine_error(path, source))?;
+        if !holds {
+            let found = table.damage().to_owned();
+            return Err(OpenError::Damaged { path: path.to_owned(), found });
         }
-        Err(source) => Err(engine_error(path, source)),
     }
+    Ok(())
 }
 
-pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
+/// Takes a store's folder for this process.
+pub(crate) fn lock(dir: &Path) -> Result<File, OpenError> {
     let path = dir.join("node.lock");
     let file = OpenOptions::new()
         .create(true)

@@ -101,6 +101,16 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
+    /// Documents of which it is not certain any more who gave a change.
+    pub(crate) fn givers_damaged(&self) -> Result<Vec<DocumentId>, StoreError> {
+        let sql = "SELECT document FROM change WHERE from_again IS NOT -from_peer \
+                   UNION SELECT document FROM run WHERE from_again IS NOT -from_peer";
+        let engine = |source| self.error(source);
+        let mut select = self.connection.prepare(sql).map_err(engine)?;
+        let rows = select.query_map([], |row| document_id(row, 0)).map_err(engine)?;
+        rows.collect::<rusqlite::Result<_>>().map_err(engine)
+    }
+
     /// Where saved forms and what stands beside them do not fit each other.
     pub(crate) fn saved_problems(&self) -> Result<Vec<(DocumentId, String)>, StoreError> {
         let read = || -> rusqlite::Result<Vec<DocumentId>> {
@@ -167,8 +177,8 @@ fn rows_to_runs(
             None => added.push(Run { first, count: 1, document, from_peer }),
         }
     }
-    let sql = "INSERT INTO run (first, count, document, from_peer) VALUES (?1, ?2, ?3, ?4) \
-               ON CONFLICT (first) DO UPDATE SET count = excluded.count";
+    let sql = "INSERT INTO run (first, count, document, from_peer, from_again) \
+               VALUES (?1, ?2, ?3, ?4, -?4) ON CONFLICT (first) DO UPDATE SET count = excluded.count";
     let mut insert = transaction.prepare_cached(sql)?;
     for Run { first, count, document, from_peer } in last.into_iter().chain(added) {
         let (first, count) = (row_position(first), row_position(count));

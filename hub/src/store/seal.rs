@@ -1,4 +1,5 @@
-//! A seal on the tables whose rows no change hash covers: settings, and the memory of peers.
+//! A seal on the tables whose rows no change hash covers: settings, the memory of peers, and what
+//! the tables are.
 //!
 //! In: a table's name. Out: whether its rows are what was last written. Whoever writes into such a
 //! table looks at the seal first and renews it in the same transaction, so that damage is found
@@ -13,15 +14,18 @@ use sha2::{Digest, Sha256};
 pub(super) enum Sealed {
     Settings,
     Peers,
+    /// The tables themselves: their columns' names are letters in the file like all others.
+    Schema,
 }
 
 impl Sealed {
-    pub(super) const ALL: [Self; 2] = [Self::Settings, Self::Peers];
+    pub(super) const ALL: [Self; 3] = [Self::Settings, Self::Peers, Self::Schema];
 
     fn name(self) -> &'static str {
         match self {
             Self::Settings => "setting",
             Self::Peers => "peer",
+            Self::Schema => "schema",
         }
     }
 
@@ -29,6 +33,9 @@ impl Sealed {
         match self {
             Self::Settings => "SELECT * FROM setting ORDER BY key",
             Self::Peers => "SELECT * FROM peer ORDER BY id",
+            Self::Schema => {
+                "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
+            }
         }
     }
 
@@ -37,6 +44,7 @@ impl Sealed {
         match self {
             Self::Settings => "its settings are not what was written",
             Self::Peers => "its memory of other nodes is not what was written",
+            Self::Schema => "its tables are not those that were made",
         }
     }
 }

@@ -86,6 +86,13 @@ impl Store {
         Ok(())
     }
 
+    /// Makes this the store of another node.
+    pub(crate) fn become_node(&mut self, node: NodeId) -> Result<(), StoreError> {
+        self.set_setting("node", &node.to_string())?;
+        self.card.node = node;
+        Ok(())
+    }
+
     /// What was last kept under a key.
     pub fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
         self.connection
@@ -276,7 +283,8 @@ fn insert_changes(
 ) -> rusqlite::Result<Option<Mark>> {
     let document = append.document.to_bytes();
     let mut insert = transaction.prepare_cached(
-        "INSERT INTO change (document, hash, bytes, from_peer) VALUES (?1, ?2, ?3, ?4)",
+        "INSERT INTO change (document, hash, bytes, from_peer, from_again) \
+         VALUES (?1, ?2, ?3, ?4, -?4)",
     )?;
     // A change that finds its place after all is no longer set aside.
     let mut settle =
