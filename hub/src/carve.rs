@@ -12,6 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use automerge::{Automerge, Change, ChangeHash};
 use guyline_core::record::DocumentId;
 
+use crate::store::PIECES_MAX;
 use crate::sync::chunk::read_change;
 
 /// What was found.
@@ -24,8 +25,10 @@ pub(crate) struct Carved {
     pub(crate) heads: BTreeMap<DocumentId, BTreeSet<ChangeHash>>,
     /// The settings, which nothing checks.
     pub(crate) settings: BTreeMap<String, String>,
-    /// Documents whose saved form gives nothing back.
-    pub(crate) broken_forms: BTreeSet<DocumentId>,
+    /// Up to where each document's saved forms go, the ones written over included.
+    forms: BTreeSet<(DocumentId, u64)>,
+    /// The pieces of saved forms, by place.
+    pieces: BTreeMap<u64, Vec<u8>>,
 }
 
 const TABLE_LEAF: u8 = 13;
@@ -38,26 +41,28 @@ pub(crate) fn carve(file: &[u8], log: &[u8]) -> Carved {
     let pages = Pages::of(file, log);
     let mut carved = Carved::default();
     for (page, offset) in pages.all() {
-        for record in pages.records(page, offset) {
-            carved.take(&record);
+        for (row, record) in pages.records(page, offset) {
+            carved.take(row, &record);
         }
     }
-    carved.broken_forms.retain(|document| !carved.changes.contains_key(document));
+    for (document, upto) in std::mem::take(&mut carved.forms) {
+        carved.take_form(document, upto);
+    }
     carved
 }
 
-/// A value of a record; of numbers only that they are some.
+/// A value of a record. Numbers are those of positions: whole, and never below zero.
 #[derive(Debug, PartialEq)]
 enum Value {
     Null,
-    Integer,
+    Integer(u64),
     Blob(Vec<u8>),
     Text(String),
 }
 
 impl Carved {
     /// Takes a record if it is one of ours, by the kinds and lengths of its values.
-    fn take(&mut self, record: &[Value]) {
+    fn take(&mut self, row: u64, record: &[Value]) {
         match record {
             // One column more since version 2.
             [Value::Null, Value::Blob(document), Value::Blob(hash), Value::Blob(bytes), _, ..]
@@ -67,16 +72,10 @@ impl Carved {
                     self.changes.entry(document).or_default().insert(change.hash(), change);
                 }
             }
-            [
-                Value::Blob(document),
-                Value::Integer,
-                Value::Null | Value::Blob(_),
-                Value::Blob(form),
-            ] => {
-                if let Some(document) = id(document) {
-                    self.take_form(document, form);
-                }
+            [Value::Null, Value::Blob(document), Value::Integer(upto), _] => {
+                self.forms.extend(id(document).map(|document| (document, *upto)));
             }
+            [Value::Null, Value::Blob(bytes)] => drop(self.pieces.insert(row, bytes.clone())),
             [Value::Blob(document), Value::Blob(heads)] => {
                 let (hashes, rest) = heads.as_chunks::<32>();
                 if let (Some(document), []) = (id(document), rest) {
@@ -91,14 +90,17 @@ impl Carved {
         }
     }
 
-    fn take_form(&mut self, document: DocumentId, form: &[u8]) {
-        match Automerge::load(form) {
-            Ok(read) => {
-                let changes = read.get_changes(&[]).into_iter();
-                let held = self.changes.entry(document).or_default();
-                held.extend(changes.map(|change| (change.hash(), change)));
-            }
-            Err(_) => drop(self.broken_forms.insert(document)),
+    fn take_form(&mut self, document: DocumentId, upto: u64) {
+        let start = upto.saturating_mul(PIECES_MAX);
+        let pieces = self.pieces.range(start..start.saturating_add(PIECES_MAX));
+        let form: Vec<u8> = pieces.flat_map(|(_, piece)| piece.iter().copied()).collect();
+        if form.is_empty() {
+            return;
+        }
+        if let Ok(read) = Automerge::load(&form) {
+            let changes = read.get_changes(&[]).into_iter();
+            let held = self.changes.entry(document).or_default();
+            held.extend(changes.map(|change| (change.hash(), change)));
         }
     }
 }
@@ -142,7 +144,8 @@ impl<'a> Pages<'a> {
         file.chain(self.frames.iter().map(|page| (*page, 0)))
     }
 
-    fn records(&self, page: &'a [u8], offset: usize) -> Vec<Vec<Value>> {
+    /// Every record of a leaf page, with the number of its row; 0 where it has none.
+    fn records(&self, page: &'a [u8], offset: usize) -> Vec<(u64, Vec<Value>)> {
         let Some(kind @ (TABLE_LEAF | INDEX_LEAF)) = page.get(offset).copied() else {
             return Vec::new();
         };
@@ -151,15 +154,13 @@ impl<'a> Pages<'a> {
         cells.filter_map(|at| self.record(page, at, kind)).collect()
     }
 
-    fn record(&self, page: &'a [u8], at: usize, kind: u8) -> Option<Vec<Value>> {
+    fn record(&self, page: &'a [u8], at: usize, kind: u8) -> Option<(u64, Vec<Value>)> {
         let mut cell = page.get(at..)?;
         let length = usize::try_from(varint(&mut cell)?).ok()?;
         if length > self.file.len() + self.frames.len() * self.size {
             return None;
         }
-        if kind == TABLE_LEAF {
-            varint(&mut cell)?;
-        }
+        let row = if kind == TABLE_LEAF { varint(&mut cell)? } else { 0 };
         let local = self.local(length, kind);
         let mut payload = cell.get(..local)?.to_vec();
         let mut next = if local < length { number(cell, local) } else { 0 };
@@ -169,7 +170,7 @@ impl<'a> Pages<'a> {
             let count = (length - payload.len()).min(self.size - 4);
             payload.extend_from_slice(page.get(4..4 + count)?);
         }
-        values(&payload)
+        Some((row, values(&payload)?))
     }
 
     /// How much of a payload lies in the page itself.
@@ -212,7 +213,8 @@ fn values(record: &[u8]) -> Option<Vec<Value>> {
         body = &body[bytes..];
         values.push(match kind {
             0 => Value::Null,
-            ..12 => Value::Integer,
+            8 | 9 => Value::Integer(kind - 8),
+            ..8 => Value::Integer(value.iter().fold(0, |sum, byte| sum << 8 | u64::from(*byte))),
             _ if kind % 2 == 0 => Value::Blob(value.to_vec()),
             _ => Value::Text(String::from_utf8(value.to_vec()).ok()?),
         });

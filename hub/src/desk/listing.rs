@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use automerge::ChangeHash;
 use guyline_core::checks::findings::Weight;
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
+use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 
 use super::pages::SessionLine;
@@ -23,12 +24,19 @@ const JUDGE: &[u8] = env!("GUYLINE_JUDGE").as_bytes();
 
 /// What is said of a document.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
 enum Said {
+    #[serde(rename = "p")]
     Shop,
+    #[serde(rename = "s")]
     Site,
-    Session { shop: Option<String>, site: String, line: SessionLine },
+    /// Shop, site, and the line.
+    #[serde(rename = "v")]
+    Session(Option<String>, String, Line),
 }
+
+/// A line without names of fields and without what is known anyway: there are many of these. Site,
+/// repeater, order, opening, crew, checks read, checks, worst outcome, findings.
+type Line = (String, String, String, String, Vec<String>, usize, usize, Option<Outcome>, usize);
 
 /// What the Today screen lists.
 pub(super) struct Listing {
@@ -65,14 +73,14 @@ pub(super) fn list(node: &Node) -> Result<Listing, Refusal> {
     for &id in heads.keys().filter(|id| !told.contains(id)) {
         match said.remove(&id).or_else(|| fresh.get(&id).cloned()) {
             Some(Said::Shop | Said::Site) => {}
-            Some(Said::Session { shop, line, .. }) if shop == shop_id.map(|id| id.to_string()) => {
-                lines.push(line);
+            Some(Said::Session(shop, _, line)) if shop == shop_id.map(|id| id.to_string()) => {
+                lines.push(shown(id, line));
             }
             _ => match worked_out(node, id, &people) {
                 Ok((site, line)) => {
                     let shop = shop_id.map(|id| id.to_string());
-                    fresh.insert(id, Said::Session { shop, site, line: line.clone() });
-                    lines.push(line);
+                    fresh.insert(id, Said::Session(shop, site, line.clone()));
+                    lines.push(shown(id, line));
                 }
                 Err(refusal) => lines.push(unreadable(id, refusal.what)),
             },
@@ -96,7 +104,7 @@ fn worked_out_from(said: &Said, id: DocumentId, heads: &Heads) -> Option<Vec<Vec
         Some(id.to_bytes().into_iter().chain(heads).collect::<Vec<u8>>())
     };
     let mut from = vec![JUDGE.to_vec(), newest(id)?];
-    if let Said::Session { shop, site, .. } = said {
+    if let Said::Session(shop, site, _) = said {
         from.push(newest(site.parse().ok()?)?);
         from.push(match shop {
             Some(shop) => newest(shop.parse().ok()?)?,
@@ -140,30 +148,44 @@ fn unreadable(id: DocumentId, what: String) -> SessionLine {
     }
 }
 
-/// A session's line, and the id of its site.
+fn shown(id: DocumentId, line: Line) -> SessionLine {
+    let (site, repeater, work_order, opened_at, crew, checks_read, checks, worst, findings) = line;
+    SessionLine {
+        id: id.to_string(),
+        site,
+        repeater,
+        work_order,
+        opened_at,
+        crew,
+        checks_read,
+        checks,
+        worst,
+        findings,
+        unreadable: None,
+    }
+}
+
+/// The id of a session's site, and the session's line.
 fn worked_out(
     node: &Node,
     id: DocumentId,
     people: &BTreeMap<String, String>,
-) -> Result<(String, SessionLine), Refusal> {
+) -> Result<(String, Line), Refusal> {
     let sheet = papers(node, id)?;
     let appraisal = appraised(&sheet)?;
-    let grave = appraisal.findings.iter().filter(|finding| finding.weight != Weight::Note);
     let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
     let name = |id: &String| people.get(id).unwrap_or(id).clone();
-    let line = SessionLine {
-        id: id.to_string(),
-        site: sheet.site.name,
-        repeater: repeater.map(|repeater| repeater.name.clone()).unwrap_or_default(),
-        opened_at: sheet.session.opened.at.to_string(),
-        crew: sheet.session.crew.keys().map(name).collect(),
-        work_order: sheet.session.work_order,
-        checks_read: appraisal.checks.iter().filter(|check| check.outcome.is_some()).count(),
-        checks: appraisal.checks.len(),
-        worst: appraisal.checks.iter().filter_map(|check| check.outcome).max(),
-        findings: grave.count(),
-        unreadable: None,
-    };
+    let line = (
+        sheet.site.name,
+        repeater.map(|repeater| repeater.name.clone()).unwrap_or_default(),
+        sheet.session.work_order,
+        sheet.session.opened.at.to_string(),
+        sheet.session.crew.keys().map(name).collect(),
+        appraisal.checks.iter().filter(|check| check.outcome.is_some()).count(),
+        appraisal.checks.len(),
+        appraisal.checks.iter().filter_map(|check| check.outcome).max(),
+        appraisal.findings.iter().filter(|finding| finding.weight != Weight::Note).count(),
+    );
     Ok((sheet.session.site.to_string(), line))
 }
 

@@ -74,7 +74,7 @@ pub struct Standing {
 }
 
 /// A visit in a line.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
 pub struct SessionLine {
     /// The session's id.
     pub id: String,

@@ -26,6 +26,7 @@ use crate::log::{Card, LogEntry, Mark, NodeId};
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
 pub(crate) use open::{file, lock};
+pub(crate) use reading::PIECES_MAX;
 pub use reading::Written;
 pub use saved::{Folded, Length};
 pub use sqlite::Store;

@@ -23,6 +23,14 @@ pub struct Written {
     pub later: Vec<Change>,
 }
 
+/// A saved form has at most so many pieces.
+pub(crate) const PIECES_MAX: u64 = 4_096;
+
+/// Where a piece of the saved form up to a position is kept: no two forms ever share a place.
+pub(super) fn piece(upto: u64, number: u64) -> i64 {
+    row_position(upto.saturating_mul(PIECES_MAX).saturating_add(number))
+}
+
 /// A document's saved form.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Form {
@@ -181,7 +189,8 @@ impl Store {
 
     /// The hash of the change that has a position in a run.
     pub(super) fn hash_in_run(&self, place: u64) -> Result<Option<ChangeHash>, StoreError> {
-        let sql = "SELECT first, count, document, from_peer FROM run WHERE first <= ?1 \
+        let sql = "SELECT first, count, document, from_peer FROM run \
+                   LEFT JOIN saved ON saved.id = form WHERE first <= ?1 \
                    ORDER BY first DESC LIMIT 1";
         let run = self
             .connection
@@ -200,7 +209,7 @@ impl Store {
         let sql = "SELECT max(first, ?1 + 1), \
                    iif(peer.id IS NULL, first + count - 1, min(first + count - 1, given_after)) \
                    - max(first, ?1 + 1) + 1 AS left_over, document, from_peer \
-                   FROM run LEFT JOIN peer ON peer.id = from_peer AND node = ?2 \
+                   FROM run LEFT JOIN saved ON saved.id = form LEFT JOIN peer ON peer.id = from_peer AND node = ?2 \
                    WHERE first + count - 1 > ?1 AND left_over > 0 ORDER BY first";
         let read = || -> rusqlite::Result<VecDeque<Run>> {
             let mut select = self.connection.prepare_cached(sql)?;
@@ -212,8 +221,8 @@ impl Store {
 
     /// A document's runs, in the order of the log.
     pub(super) fn runs_of(&self, document: DocumentId) -> Result<Vec<Run>, StoreError> {
-        let sql = "SELECT first, count, document, from_peer FROM run WHERE document = ?1 \
-                   ORDER BY first";
+        let sql = "SELECT first, count, document, from_peer FROM saved \
+                   JOIN run ON form = saved.id WHERE document = ?1 ORDER BY first";
         let read = || -> rusqlite::Result<Vec<Run>> {
             let mut select = self.connection.prepare_cached(sql)?;
             select.query_map([document.to_bytes()], read_run)?.collect()
@@ -243,13 +252,30 @@ impl Store {
 
     /// A document's saved form.
     pub(super) fn saved_form(&self, document: DocumentId) -> Result<Option<Form>, StoreError> {
-        let read = |row: &Row<'_>| {
-            Ok(Form { upto: position(row, 0)?, places: row.get(1)?, bytes: row.get(2)? })
+        let read = || -> rusqlite::Result<Option<Form>> {
+            let sql = "SELECT upto, places FROM saved WHERE document = ?1";
+            let mut select = self.connection.prepare_cached(sql)?;
+            let form = |row: &Row<'_>| Ok((position(row, 0)?, row.get(1)?));
+            let found = select.query_row([document.to_bytes()], form).optional()?;
+            let Some((upto, places)) = found else {
+                return Ok(None);
+            };
+            let sql = "SELECT bytes FROM piece WHERE place BETWEEN ?1 AND ?2 ORDER BY place";
+            let mut select = self.connection.prepare_cached(sql)?;
+            let mut pieces = select.query([piece(upto, 0), piece(upto, PIECES_MAX - 1)])?;
+            let mut bytes = Vec::new();
+            while let Some(row) = pieces.next()? {
+                bytes.extend_from_slice(row.get_ref(0)?.as_blob()?);
+            }
+            Ok(Some(Form { upto, places, bytes }))
         };
-        self.connection
-            .prepare_cached("SELECT upto, places, bytes FROM saved WHERE document = ?1")
-            .and_then(|mut select| select.query_row([document.to_bytes()], read).optional())
-            .map_err(|source| self.error(source))
+        match read().map_err(|source| self.error(source))? {
+            // The library takes nothing for an empty document.
+            Some(form) if form.bytes.is_empty() => {
+                Err(self.saved_damaged(document, "it is not there".to_owned()))
+            }
+            found => Ok(found),
+        }
     }
 
     /// The changes a saved form holds, in the order of the log. Each is hashed again on the way,

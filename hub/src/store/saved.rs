@@ -8,8 +8,11 @@ use guyline_core::record::DocumentId;
 use rusqlite::{Row, Transaction, params};
 
 use super::StoreError;
-use super::reading::{Form, Run, places};
+use super::reading::{Form, PIECES_MAX, Run, piece, places};
 use super::sqlite::{Store, document_id, position, row_position};
+
+/// Eight pieces and what the engine keeps beside them fill a page.
+const PIECE_BYTES: usize = 500;
 
 /// What became of a document's rows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,7 +41,8 @@ impl Store {
     pub fn length_of(&self, document: DocumentId) -> Result<Length, StoreError> {
         let sql = "SELECT count(*) FILTER (WHERE position > \
                    coalesce((SELECT upto FROM saved WHERE document = ?1), 0)), \
-                   count(*) + (SELECT coalesce(sum(count), 0) FROM run WHERE document = ?1) \
+                   count(*) + (SELECT coalesce(sum(count), 0) FROM saved \
+                   JOIN run ON form = id WHERE document = ?1) \
                    FROM change WHERE document = ?1";
         let read = |row: &Row<'_>| Ok(Length { tail: position(row, 0)?, whole: position(row, 1)? });
         self.connection
@@ -58,6 +62,7 @@ impl Store {
         if !elsewhere && before.as_ref().is_some_and(|form| form.upto >= upto) {
             return Ok(Folded::Beside);
         }
+        let before_upto = before.as_ref().map(|form| form.upto);
         let runs = self.runs_of(document)?;
         let stored = match before.filter(|_| !runs.is_empty()) {
             Some(form) => {
@@ -77,13 +82,10 @@ impl Store {
         };
         let places = (!places.is_empty()).then_some(places);
         self.write(|transaction| {
-            let sql = "INSERT INTO saved (document, upto, places, bytes) \
-                       VALUES (?1, ?2, ?3, ?4) ON CONFLICT (document) DO UPDATE SET \
-                       upto = excluded.upto, places = excluded.places, bytes = excluded.bytes";
-            let values = params![document.to_bytes(), row_position(upto), places, saved];
-            transaction.prepare_cached(sql)?.execute(values)?;
+            let form =
+                write_form(transaction, document, before_upto, upto, places.as_deref(), saved)?;
             if elsewhere {
-                rows_to_runs(transaction, document, runs.last().copied())?;
+                rows_to_runs(transaction, document, form, runs.last().copied())?;
             }
             Ok(())
         })?;
@@ -104,7 +106,8 @@ impl Store {
     /// Documents of which it is not certain any more who gave a change.
     pub(crate) fn givers_damaged(&self) -> Result<Vec<DocumentId>, StoreError> {
         let sql = "SELECT document FROM change WHERE from_again IS NOT -from_peer \
-                   UNION SELECT document FROM run WHERE from_again IS NOT -from_peer";
+                   UNION SELECT document FROM run JOIN saved ON saved.id = form \
+                   WHERE from_again IS NOT -from_peer";
         let engine = |source| self.error(source);
         let mut select = self.connection.prepare(sql).map_err(engine)?;
         let rows = select.query_map([], |row| document_id(row, 0)).map_err(engine)?;
@@ -114,7 +117,7 @@ impl Store {
     /// Where saved forms and what stands beside them do not fit each other.
     pub(crate) fn saved_problems(&self) -> Result<Vec<(DocumentId, String)>, StoreError> {
         let read = || -> rusqlite::Result<Vec<DocumentId>> {
-            let sql = "SELECT document FROM saved UNION SELECT document FROM run";
+            let sql = "SELECT document FROM saved ORDER BY document";
             let mut select = self.connection.prepare(sql)?;
             select.query_map([], |row| document_id(row, 0))?.collect()
         };
@@ -159,10 +162,38 @@ impl Store {
     }
 }
 
-/// Puts a document's rows into runs, and takes them away.
+/// Writes a saved form in place of the one up to `before`. Returns its number.
+fn write_form(
+    transaction: &Transaction<'_>,
+    document: DocumentId,
+    before: Option<u64>,
+    upto: u64,
+    places: Option<&[u8]>,
+    bytes: &[u8],
+) -> rusqlite::Result<i64> {
+    if let Some(before) = before {
+        let sql = "DELETE FROM piece WHERE place BETWEEN ?1 AND ?2";
+        let values = [piece(before, 0), piece(before, PIECES_MAX - 1)];
+        transaction.prepare_cached(sql)?.execute(values)?;
+    }
+    let mut insert =
+        transaction.prepare_cached("INSERT INTO piece (place, bytes) VALUES (?1, ?2)")?;
+    let size = PIECE_BYTES.max(bytes.len().div_ceil(PIECES_MAX as usize));
+    for (bytes, number) in bytes.chunks(size).zip(0..) {
+        insert.execute(params![piece(upto, number), bytes])?;
+    }
+    let sql = "INSERT INTO saved (document, upto, places) VALUES (?1, ?2, ?3) \
+               ON CONFLICT (document) DO UPDATE SET upto = excluded.upto, \
+               places = excluded.places RETURNING id";
+    let values = params![document.to_bytes(), row_position(upto), places];
+    transaction.prepare_cached(sql)?.query_row(values, |row| row.get(0))
+}
+
+/// Puts a document's rows into runs of its saved form, and takes them away.
 fn rows_to_runs(
     transaction: &Transaction<'_>,
     document: DocumentId,
+    form: i64,
     mut last: Option<Run>,
 ) -> rusqlite::Result<()> {
     let mut added: Vec<Run> = Vec::new();
@@ -177,12 +208,12 @@ fn rows_to_runs(
             None => added.push(Run { first, count: 1, document, from_peer }),
         }
     }
-    let sql = "INSERT INTO run (first, count, document, from_peer, from_again) \
+    let sql = "INSERT INTO run (first, count, form, from_peer, from_again) \
                VALUES (?1, ?2, ?3, ?4, -?4) ON CONFLICT (first) DO UPDATE SET count = excluded.count";
     let mut insert = transaction.prepare_cached(sql)?;
-    for Run { first, count, document, from_peer } in last.into_iter().chain(added) {
+    for Run { first, count, from_peer, .. } in last.into_iter().chain(added) {
         let (first, count) = (row_position(first), row_position(count));
-        insert.execute(params![first, count, document.to_bytes(), from_peer])?;
+        insert.execute(params![first, count, form, from_peer])?;
     }
     let sql = "DELETE FROM change WHERE document = ?1";
     transaction.prepare_cached(sql)?.execute([document.to_bytes()]).map(drop)

@@ -171,10 +171,16 @@ fn every_flipped_bit_of_a_saved_form_is_found_and_its_document_named() {
     for bit in 0..form.len() * 8 {
         let mut flipped = form.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
-        store.connection.execute("UPDATE saved SET bytes = ?1", [flipped]).unwrap();
+        let piece = bit / 8 / PIECE_BYTES;
+        let bytes = flipped.chunks(PIECE_BYTES).nth(piece).unwrap();
+        let sql = "UPDATE piece SET bytes = ?1 WHERE place = \
+                   (SELECT upto * 4096 FROM saved) + ?2";
+        assert_eq!(store.connection.execute(sql, params![bytes, piece as i64]).unwrap(), 1);
         let error = store.changes_of(id(1)).expect_err("it is damaged");
         let named = matches!(&error, StoreError::Saved { document, .. } if *document == id(1));
         assert!(named, "bit {bit}: {error}");
+        let sound = form.chunks(PIECE_BYTES).nth(piece).unwrap();
+        store.connection.execute(sql, params![sound, piece as i64]).unwrap();
     }
 }
 
