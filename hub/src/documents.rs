@@ -6,14 +6,13 @@
 //! restored backup ever goes on under an old one. Blocking; the lock is the caller's.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 use automerge::{ActorId, Change};
-use guyline_core::record::{Document, DocumentId, Malformed};
+use guyline_core::record::{Document, DocumentId, DocumentKind, Malformed};
 use guyline_core::time::Timestamp;
 
 use crate::log::{Card, LogEntry, Mark};
-use crate::store::{Append, OpenError, SetAside, Store, StoreError, TakeIn};
+use crate::store::{Append, Folded, Length, SetAside, Store, StoreError, TakeIn, Written};
 use crate::sync::chunk::{ChunkRefused, read_change};
 use crate::sync::exchange::Stored;
 
@@ -21,6 +20,11 @@ use crate::sync::exchange::Stored;
 const LOADED_MAX: usize = 512;
 /// So many changes of one document are looked at one by one before the rest is set aside unseen.
 const SIFTED_MAX: usize = 64;
+
+/// So many changes after a document's saved form, and the next edit makes it anew...
+const TAIL_MAX: u64 = 16;
+/// ...if they are this part of the document: the work for all of them stays in proportion to them.
+const TAIL_SHARE: u64 = 4;
 
 /// Why the node could not do as asked. What is on disk is as it was.
 #[derive(Debug, thiserror::Error)]
@@ -60,6 +64,17 @@ pub enum NodeError {
     },
 }
 
+/// What became of the documents of a store that was made smaller.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Compacted {
+    /// Kept in their saved form.
+    pub folded: u64,
+    /// Kept in their saved form and change by change: no other node is known to hold them yet.
+    pub only_here: u64,
+    /// Kept change by change, because their saved form does not give them back as they are.
+    pub not_alike: u64,
+}
+
 /// A piece of a peer's log.
 #[derive(Debug)]
 pub(crate) struct Given {
@@ -78,6 +93,10 @@ pub(crate) struct Given {
 pub(crate) struct Documents {
     pub(crate) store: Store,
     loaded: BTreeMap<DocumentId, Loaded>,
+    /// The kind of every document that was ever in memory.
+    kinds: BTreeMap<DocumentId, DocumentKind>,
+    /// About how many changes came after a document's saved form.
+    unfolded: BTreeMap<DocumentId, u64>,
     uses: u64,
 }
 
@@ -88,8 +107,9 @@ struct Loaded {
 }
 
 impl Documents {
-    pub(crate) fn open(dir: &Path) -> Result<Self, OpenError> {
-        Ok(Self { store: Store::open(dir)?, loaded: BTreeMap::new(), uses: 0 })
+    pub(crate) fn new(store: Store) -> Self {
+        let (loaded, kinds, unfolded) = Default::default();
+        Self { store, loaded, kinds, unfolded, uses: 0 }
     }
 
     /// Looks at a document.
@@ -104,6 +124,14 @@ impl Documents {
         Ok(seen)
     }
 
+    /// The kind of a document, which is read only if it never was.
+    pub(crate) fn kind_of(&mut self, id: DocumentId) -> Result<DocumentKind, NodeError> {
+        match self.kinds.get(&id) {
+            Some(kind) => Ok(*kind),
+            None => self.look(id, Document::kind),
+        }
+    }
+
     /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit
     /// itself is refused (the inner error), the document is as it was.
     pub(crate) fn edit<E>(
@@ -112,6 +140,8 @@ impl Documents {
         edit: impl FnOnce(&mut Document) -> Result<Change, E>,
     ) -> Result<Result<(), E>, NodeError> {
         let mut document = self.take_out(id)?;
+        // Before the edit, so that a disk that cannot take it says so before anything is kept.
+        self.fold_when_due(&document)?;
         let raised = document.raise()?;
         let before = document.heads();
         match edit(&mut document) {
@@ -124,6 +154,20 @@ impl Documents {
                 Ok(Err(refused))
             }
         }
+    }
+
+    /// Makes a document's saved form anew when enough has come after it.
+    fn fold_when_due(&mut self, document: &Document) -> Result<(), NodeError> {
+        let id = document.id();
+        if self.unfolded.get(&id).is_none_or(|count| *count < TAIL_MAX) {
+            return Ok(());
+        }
+        let Length { tail, whole } = self.store.length_of(id)?;
+        if tail >= TAIL_MAX && tail >= whole / TAIL_SHARE {
+            self.store.fold(id, &document.saved())?;
+        }
+        self.unfolded.remove(&id);
+        Ok(())
     }
 
     /// Keeps a document that was made here by one change.
@@ -145,11 +189,29 @@ impl Documents {
             read_change(change.raw_bytes())
                 .map_err(|source| NodeError::Unsendable { document: id, source })?;
         }
+        let count = changes.len();
         let entry = |change| LogEntry { document: id, change };
         let entries = changes.into_iter().map(entry).collect();
         self.store.append(&Append { document: id, entries, heads })?;
+        *self.unfolded.entry(id).or_default() += count as u64;
         self.put_back(document);
         Ok(())
+    }
+
+    /// Keeps every document in its saved form, and gives back the room of what need not stay.
+    pub(crate) fn compact(&mut self) -> Result<Compacted, NodeError> {
+        let ids: Vec<DocumentId> = self.store.heads().keys().copied().collect();
+        let mut compacted = Compacted::default();
+        for id in ids {
+            let saved = self.look(id, Document::saved)?;
+            match self.store.fold(id, &saved)? {
+                Folded::Already | Folded::Instead => compacted.folded += 1,
+                Folded::Beside => compacted.only_here += 1,
+                Folded::NotAlike => compacted.not_alike += 1,
+            }
+        }
+        self.store.shrink()?;
+        Ok(compacted)
     }
 
     /// Takes a piece of a peer's log: what fits its documents is stored with them, what does not
@@ -193,15 +255,16 @@ impl Documents {
         let mut news: BTreeMap<DocumentId, Vec<Change>> = BTreeMap::new();
         let mut met = BTreeSet::new();
         for LogEntry { document, change } in entries {
-            let known_document = self.store.heads().contains_key(&document);
-            let hash = change.hash();
-            if !met.insert((document, hash))
-                || (known_document && self.store.holds(document, hash)?)
-            {
-                continue;
+            if met.insert((document, change.hash())) {
+                news.entry(document).or_default().push(change);
             }
-            news.entry(document).or_default().push(change);
         }
+        for (document, changes) in &mut news {
+            if self.store.heads().contains_key(document) {
+                *changes = self.store.not_held(*document, std::mem::take(changes))?;
+            }
+        }
+        news.retain(|_, changes| !changes.is_empty());
         Ok(news)
     }
 
@@ -228,8 +291,12 @@ impl Documents {
             return Ok(loaded.document);
         }
         let heads = self.store.heads().get(&id).ok_or(NodeError::Absent { document: id })?;
-        let changes = self.store.changes_of(id)?;
-        let document = Document::from_changes(id, changes, ActorId::random())?;
+        let Written { saved, later } = self.store.written(id)?;
+        self.unfolded.insert(id, later.len() as u64);
+        let document = match saved {
+            Some(saved) => Document::from_saved(id, &saved, later, ActorId::random())?,
+            None => Document::from_changes(id, later, ActorId::random())?,
+        };
         if document.heads() != *heads {
             return Err(NodeError::Gap { document: id });
         }
@@ -244,6 +311,7 @@ impl Documents {
             }
         }
         self.uses += 1;
+        self.kinds.insert(document.id(), document.kind());
         self.loaded.insert(document.id(), Loaded { document, last_use: self.uses });
     }
 }

@@ -7,7 +7,7 @@ use crate::log::{NodeId, StoreId};
 use guyline_core::record::EditRefused;
 
 fn open(dir: &tempfile::TempDir) -> Documents {
-    Documents::open(dir.path()).unwrap()
+    Documents::new(Store::open(dir.path()).unwrap())
 }
 
 fn peer() -> Card {

@@ -46,6 +46,19 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
         };
         problems.extend(found.map(|found| Damage { document: Some(id.to_string()), found }));
     }
+    for (id, found) in store.saved_problems()? {
+        // Once is enough: what cannot be read does not fit either.
+        if !problems.iter().any(|damage| damage.document == Some(id.to_string())) {
+            problems.push(Damage { document: Some(id.to_string()), found });
+        }
+    }
+    for id in store.givers_damaged()? {
+        let found = "it is not certain any more which node gave a change of it".to_owned();
+        problems.push(Damage { document: Some(id.to_string()), found });
+    }
+    for table in store.unsealed()? {
+        problems.push(Damage { document: None, found: table.to_owned() });
+    }
     for id in store.without_heads()? {
         let found = "its changes are here, and nothing says where they lead".to_owned();
         problems.push(Damage { document: Some(id.to_string()), found });

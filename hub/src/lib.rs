@@ -7,6 +7,7 @@
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
+mod carve;
 pub mod cli;
 pub mod clock;
 pub mod desk;
@@ -16,6 +17,7 @@ pub mod identity;
 pub mod inspection;
 pub mod log;
 pub mod render;
+pub mod repair;
 pub mod store;
 pub mod sync;
 
@@ -27,14 +29,14 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use automerge::{Change, ChangeHash};
-use guyline_core::record::{Document, DocumentId};
+use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
-use documents::{Documents, NodeError};
+use documents::{Compacted, Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey};
 use render::Typesetter;
-use store::{OpenError, Peer, SetAside};
+use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
 use sync::{ExchangeError, ExchangeReport};
 
 /// The setting that says who holds the device.
@@ -75,9 +77,18 @@ impl NodeRefused {
 impl Node {
     /// Opens the node whose store and key are in `dir`, and makes them first where there are none.
     pub fn open(dir: &Path) -> Result<Self, NodeRefused> {
-        let documents = Arc::new(Mutex::new(Documents::open(dir)?));
+        Self::with(Store::open(dir)?, dir)
+    }
+
+    /// The same with its store on another disk, for tests that break it.
+    pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, NodeRefused> {
+        Self::with(Store::open_on(dir, disk)?, dir)
+    }
+
+    fn with(store: Store, dir: &Path) -> Result<Self, NodeRefused> {
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open(dir)?);
+        let documents = Arc::new(Mutex::new(Documents::new(store)));
         Ok(Self { documents, last_id: Arc::new(Mutex::new(0)), key, typesetter: None })
     }
 
@@ -166,6 +177,11 @@ impl Node {
         self.lock().look(id, look)
     }
 
+    /// The kind of a document.
+    pub fn kind_of(&self, id: DocumentId) -> Result<DocumentKind, NodeError> {
+        self.lock().kind_of(id)
+    }
+
     /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit
     /// itself is refused (the inner error), the document is as it was.
     pub fn edit<E>(
@@ -204,6 +220,26 @@ impl Node {
     /// Reads everything on disk again and names what is not as it was.
     pub fn inspect(&self) -> Result<inspection::Inspection, NodeError> {
         Ok(inspection::inspect(&self.lock().store)?)
+    }
+
+    /// What was worked out from documents and kept, by document; whoever asks sees whether it fits.
+    pub fn summaries(&self) -> Result<BTreeMap<DocumentId, Summary>, NodeError> {
+        Ok(self.lock().store.summaries()?)
+    }
+
+    /// Keeps what was worked out from documents.
+    pub fn keep_summaries(&self, said: &BTreeMap<DocumentId, Summary>) -> Result<(), NodeError> {
+        Ok(self.lock().store.keep_summaries(said)?)
+    }
+
+    /// Throws away everything that was worked out from documents. Nothing is lost by it.
+    pub fn forget_summaries(&self) -> Result<(), NodeError> {
+        Ok(self.lock().store.forget_summaries()?)
+    }
+
+    /// Makes the store as small as it can be without losing anything.
+    pub fn compact(&self) -> Result<Compacted, NodeError> {
+        self.lock().compact()
     }
 
     /// Makes this node and the one at an address on this machine level.

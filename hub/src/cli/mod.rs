@@ -11,6 +11,7 @@ mod history;
 pub mod judge;
 mod paper;
 mod papers;
+mod repair;
 mod report;
 mod serve;
 mod upkeep;
@@ -56,6 +57,10 @@ enum Command {
     Import(papers::ImportArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
+    /// Makes a new store from what a damaged one still holds, and says what is lost.
+    Repair(repair::RepairArgs),
+    /// Makes a store as small as it can be without losing anything.
+    Compact(upkeep::CompactArgs),
     /// Copies a store into one file, also while it is in use.
     Backup(upkeep::BackupArgs),
     /// Makes a store from such a copy.
@@ -86,6 +91,8 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Plan(args) => papers::plan(&args),
         Command::Import(args) => papers::import(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
+        Command::Repair(args) => repair::run(&args),
+        Command::Compact(args) => upkeep::compact(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),
         Command::Demo(args) => demo::run(&args),

@@ -1,9 +1,11 @@
-//! `guyline inspect`, `backup` and `restore`: a store looked through, copied, and made from a copy.
+//! `guyline inspect`, `compact`, `backup` and `restore`: a store looked through, made small,
+//! copied, and made from a copy.
 
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::{DataArgs, could_not, json, open_existing};
+use crate::documents::Compacted;
 use crate::inspection::Inspection;
 use crate::store;
 
@@ -15,6 +17,13 @@ pub(super) struct InspectArgs {
     /// Print JSON
     #[arg(long)]
     json: bool,
+}
+
+/// What `compact` asks.
+#[derive(Debug, clap::Args)]
+pub(super) struct CompactArgs {
+    #[command(flatten)]
+    data: DataArgs,
 }
 
 /// What `backup` asks.
@@ -62,11 +71,41 @@ fn told(found: &Inspection, as_json: bool) -> ExitCode {
         return ExitCode::SUCCESS;
     }
     eprintln!(
-        "{} problems\n  help: keep a copy of the folder; make a store from a backup, or start a \
-         new one and exchange with a node that holds the same documents",
+        "{} problems\n  help: run guyline repair --data FOLDER, with --from a copy or another \
+         node's address",
         problems.len()
     );
     ExitCode::FAILURE
+}
+
+pub(super) fn compact(args: &CompactArgs) -> ExitCode {
+    let node = match open_existing(&args.data.dir) {
+        Ok(node) => node,
+        Err(code) => return code,
+    };
+    let size = || std::fs::metadata(store::file(&args.data.dir)).map(|found| found.len());
+    let done = size().map_err(|error| error.to_string()).and_then(|before| {
+        let compacted = node.compact().map_err(|error| error.to_string())?;
+        Ok((before, compacted, size().map_err(|error| error.to_string())?))
+    });
+    let (before, Compacted { folded, only_here, not_alike }, after) = match done {
+        Ok(done) => done,
+        Err(what) => {
+            let error = std::io::Error::other(what);
+            return could_not("compact", &error, "make room on the disk; nothing is lost");
+        }
+    };
+    println!("{before} bytes before, {after} after");
+    println!("{folded} documents are kept as one");
+    if only_here > 0 {
+        println!("{only_here} are kept twice until another node holds them: merge, then again");
+    }
+    if not_alike > 0 {
+        println!(
+            "{not_alike} are kept change by change: their saved form would not give them back"
+        );
+    }
+    ExitCode::SUCCESS
 }
 
 pub(super) fn backup(args: &BackupArgs) -> ExitCode {

@@ -8,6 +8,7 @@ mod bench;
 mod board;
 mod edit;
 mod history;
+mod listing;
 mod pages;
 mod papers;
 mod papers_import;

@@ -6,11 +6,12 @@ use guyline_core::bench::{
 use guyline_core::record::{DocumentId, DocumentKind, Site, validate};
 use guyline_core::units::Watts;
 
+use super::listing::line;
 use super::papers::{STEPS_SHOWN, disputed, lines, shown};
 use super::papers_pages::{AskSite, SiteIntermod, SitePage};
 use super::refusal::{Code, Refusal};
 use super::session::not_here;
-use super::today::{is_here, line, names, of_kind, shop, standing};
+use super::today::{is_here, names, of_kind, shop, standing};
 use crate::Node;
 
 /// Products up to this order are looked at: common practice, no source.

@@ -197,7 +197,7 @@ impl From<StoreError> for Refusal {
             StoreError::Full { .. } => {
                 "make room on the disk; what was recorded before stands, this was not recorded"
             }
-            StoreError::Rotten { .. } | StoreError::Damaged { .. } => {
+            StoreError::Rotten { .. } | StoreError::Saved { .. } | StoreError::Damaged { .. } => {
                 "keep a copy of the folder; the hub and the other devices hold what was merged"
             }
             StoreError::Engine { .. } => "check the disk, then try again",

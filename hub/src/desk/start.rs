@@ -1,4 +1,5 @@
-//! The commands that begin something: a shop, a site, a visit, or the invented shop to try things in.
+//! The commands that begin something: a shop, a site, a visit, or the invented shop to try things
+//! in.
 //!
 //! Each makes a document by one change, on disk when it returns. A device has one shop: a second is
 //! refused, since nobody could say which one judges.

@@ -2,27 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use guyline_core::checks::findings::Weight;
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
 
-use super::pages::{Destination, PeerLine, Position, SessionLine, Standing, Today};
+use super::listing::{Listing, list};
+use super::pages::{Destination, PeerLine, Position, Standing, Today};
 use super::refusal::{Code, Refusal};
 use super::requests::{HoldDevice, Nothing};
-use super::session::{appraised, papers};
 use crate::Node;
 use crate::sync::ExchangeReport;
 
 pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
-    let shop = shop(node)?;
+    let Listing { shop, sessions } = list(node)?;
     let people = shop.as_ref().map(names).unwrap_or_default();
     let standing = standing(node, &people)?;
     let now = node.now();
     let here = |id: &String| shop.as_ref().is_some_and(|s| s.people[id].is_here(now));
-    let mut sessions = Vec::new();
-    for id in of_kind(node, DocumentKind::Session)? {
-        sessions.push(line(node, id?, &people));
-    }
-    sessions.sort_by(|a: &SessionLine, b| b.id.cmp(&a.id));
     let peers = node.peers()?.into_iter().map(|peer| PeerLine {
         name: peer.name,
         address: peer.address,
@@ -97,7 +91,7 @@ pub(super) fn standing(
 /// Whether a document is here and of this kind.
 pub(super) fn is_here(node: &Node, id: DocumentId, kind: DocumentKind) -> Result<bool, Refusal> {
     let known = node.documents()?.contains(&id);
-    Ok(known && node.with_document(id, |document| document.kind() == kind)?)
+    Ok(known && node.kind_of(id)? == kind)
 }
 
 /// The documents of a kind, in the order of their ids, each looked at when it is asked for.
@@ -105,65 +99,29 @@ pub(super) fn of_kind(
     node: &Node,
     kind: DocumentKind,
 ) -> Result<impl Iterator<Item = Result<DocumentId, Refusal>> + '_, Refusal> {
-    Ok(node.documents()?.into_iter().filter_map(move |id| {
-        match node.with_document(id, |document| document.kind() == kind) {
-            Ok(fits) => fits.then_some(Ok(id)),
-            Err(error) => Some(Err(error.into())),
-        }
+    Ok(node.documents()?.into_iter().filter_map(move |id| match node.kind_of(id) {
+        Ok(found) => (found == kind).then_some(Ok(id)),
+        Err(error) => Some(Err(error.into())),
     }))
 }
 
-/// The shop whose papers are here.
+/// The shop whose papers are here. What cannot be read is passed over, if a shop can.
 pub(super) fn shop(node: &Node) -> Result<Option<Shop>, Refusal> {
-    match of_kind(node, DocumentKind::Shop)?.next().transpose()? {
-        Some(id) => Ok(Some(node.with_document(id, |document| document.shop().cloned())??)),
-        None => Ok(None),
+    let mut damaged = None;
+    for id in node.documents()? {
+        match node.kind_of(id) {
+            Ok(DocumentKind::Shop) => return shop_of(node, id).map(Some),
+            Ok(_) => {}
+            Err(error) => damaged = damaged.or(Some(error)),
+        }
     }
+    damaged.map_or(Ok(None), |error| Err(error.into()))
+}
+
+pub(super) fn shop_of(node: &Node, id: DocumentId) -> Result<Shop, Refusal> {
+    Ok(node.with_document(id, |document| document.shop().cloned())??)
 }
 
 pub(super) fn names(shop: &Shop) -> BTreeMap<String, String> {
     shop.people.iter().map(|(id, person)| (id.clone(), person.name.clone())).collect()
-}
-
-pub(super) fn line(node: &Node, id: DocumentId, people: &BTreeMap<String, String>) -> SessionLine {
-    readable_line(node, id, people).unwrap_or_else(|refusal| SessionLine {
-        id: id.to_string(),
-        site: String::new(),
-        repeater: String::new(),
-        work_order: String::new(),
-        opened_at: String::new(),
-        crew: Vec::new(),
-        checks_read: 0,
-        checks: 0,
-        worst: None,
-        findings: 0,
-        signed_off: false,
-        unreadable: Some(refusal.what),
-    })
-}
-
-fn readable_line(
-    node: &Node,
-    id: DocumentId,
-    people: &BTreeMap<String, String>,
-) -> Result<SessionLine, Refusal> {
-    let sheet = papers(node, id)?;
-    let appraisal = appraised(&sheet)?;
-    let grave = appraisal.findings.iter().filter(|finding| finding.weight != Weight::Note);
-    let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
-    let name = |id: &String| people.get(id).unwrap_or(id).clone();
-    Ok(SessionLine {
-        id: id.to_string(),
-        site: sheet.site.name,
-        repeater: repeater.map(|repeater| repeater.name.clone()).unwrap_or_default(),
-        opened_at: sheet.session.opened.at.to_string(),
-        crew: sheet.session.crew.keys().map(name).collect(),
-        signed_off: !sheet.session.sign_offs.is_empty(),
-        work_order: sheet.session.work_order,
-        checks_read: appraisal.checks.iter().filter(|check| check.outcome.is_some()).count(),
-        checks: appraisal.checks.len(),
-        worst: appraisal.checks.iter().filter_map(|check| check.outcome).max(),
-        findings: grave.count(),
-        unreadable: None,
-    })
 }

@@ -1,4 +1,5 @@
-//! What leaves the tool: a visit's report or a shop's day as a file, with a seal that tells whether it was changed.
+//! What leaves the tool: a visit's report or a shop's day as a file, with a seal that tells whether
+//! it was changed.
 //!
 //! In: a report as data. Out: bytes, as PDF, as one self-contained HTML file, as plain text, or as
 //! JSON. Nothing here judges or words anything anew; what people typed reaches a file as text only.

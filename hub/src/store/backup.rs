@@ -7,14 +7,18 @@
 
 use std::fs::File;
 use std::io::Read;
+use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::types::{ToSqlOutput, ValueRef};
+use rusqlite::{Connection, OpenFlags, ToSql};
 
 use super::OpenError;
+use super::disk::{Disk, SystemDisk};
 use super::open::{
-    check, connect, engine_error, file, file_error, folder_sync, lock, recognise, version,
+    bring_up, check, connect, engine_error, file, file_error, lock, recognise_file, version,
 };
+use super::seal::{self, Sealed};
 use crate::log::StoreId;
 
 /// Why a copy could not be made or used. What is there is as it was.
@@ -44,31 +48,46 @@ impl BackupError {
 /// Copies the store in `dir` into the file `to`, also while a node has it open.
 pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
     let from = file(dir);
-    recognise(&from, File::open(&from).map_err(|source| file_error(&from, source))?)?;
+    recognise_file(&from)?;
     let unfinished = unfinished(to)?;
     let connection = existing(&from)?;
     version(&connection, &from)?;
-    let target = unfinished.to_string_lossy();
-    connection
-        .execute("VACUUM INTO ?1", [target.as_ref()])
-        .map_err(|source| engine_error(&unfinished, source))?;
-    finish(&unfinished, to)
+    let copied = connection
+        .execute("VACUUM INTO ?1", [Name(&unfinished)])
+        .map_err(|source| engine_error(&unfinished, source).into())
+        .and_then(|_| finish(&unfinished, to));
+    if copied.is_err() {
+        // What could not be finished is of no use to anybody; the reason is told either way.
+        drop(std::fs::remove_file(&unfinished));
+    }
+    copied
+}
+
+/// A file's name as the engine takes it: its bytes, which need not be text.
+struct Name<'a>(&'a Path);
+
+impl ToSql for Name<'_> {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(ValueRef::Text(self.0.as_os_str().as_bytes())))
+    }
 }
 
 /// Makes a store in `dir`, which must hold none, from a copy.
 pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
-    recognise(copy, File::open(copy).map_err(|source| file_error(copy, source))?)?;
+    recognise_file(copy)?;
     whole(copy)?;
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let _lock = lock(dir)?;
     let to = file(dir);
     let unfinished = unfinished(&to)?;
     std::fs::copy(copy, &unfinished).map_err(|source| file_error(&unfinished, source))?;
-    let connection = existing(&unfinished)?;
+    let mut connection = existing(&unfinished)?;
+    bring_up(&mut connection, &unfinished)?;
     let store = StoreId::fresh().to_string();
     connection
         .execute("UPDATE setting SET value = ?1 WHERE key = 'store'", [store])
-        .and_then(|_| connection.pragma_update(None, "journal_mode", "WAL"))
+        .and_then(|_| seal::renew(&connection, Sealed::Settings))
+        .and_then(|()| connection.pragma_update(None, "journal_mode", "WAL"))
         .map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
     finish(&unfinished, &to)
@@ -115,7 +134,7 @@ fn unfinished(to: &Path) -> Result<PathBuf, BackupError> {
 }
 
 fn existing(path: &Path) -> Result<Connection, OpenError> {
-    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
+    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, &SystemDisk)
 }
 
 /// Reads every page of the copy, puts it on disk and gives it its name.
@@ -129,7 +148,8 @@ fn finish(unfinished: &Path, to: &Path) -> Result<(), BackupError> {
         .and_then(|()| std::fs::rename(unfinished, to))
         .map_err(|source| file_error(to, source))?;
     let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty());
-    Ok(folder_sync(folder.unwrap_or(Path::new(".")))?)
+    let folder = folder.unwrap_or(Path::new("."));
+    Ok(SystemDisk.folder_sync(folder).map_err(|source| file_error(folder, source))?)
 }
 
 #[cfg(test)]

@@ -7,6 +7,14 @@ use super::*;
 use crate::Node;
 use crate::fixture::{author, id, note, session};
 
+struct AtEnd<'a>(&'a AtomicBool);
+
+impl Drop for AtEnd<'_> {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+}
+
 fn write(node: &Node, number: usize) {
     let edit = note(&format!("note-{number}"), "it rained");
     node.edit(id(1), |document| document.apply(&edit, &author())).unwrap().unwrap();
@@ -30,8 +38,12 @@ fn copies_made_while_somebody_writes_hold_all_that_was_recorded_before_them() {
             while !done.load(Ordering::Relaxed) {
                 write(&node, number);
                 number += 1;
+                // The lock goes to whoever asks first: others get a turn.
+                std::thread::sleep(std::time::Duration::from_millis(1));
             }
         });
+        // Also where an assertion fails: or the one who writes would go on for ever.
+        let _end = AtEnd(&done);
         for round in 0..20 {
             let before = notes(&node);
             let copy = folder.path().join(format!("copy-{round}.sqlite"));
@@ -44,7 +56,6 @@ fn copies_made_while_somebody_writes_hold_all_that_was_recorded_before_them() {
             let held = notes(&restored);
             assert!((before..=after).contains(&held), "{before} to {after}, and {held} came back");
         }
-        done.store(true, Ordering::Relaxed);
     });
     let left: Vec<_> = std::fs::read_dir(folder.path())
         .unwrap()
@@ -100,4 +111,28 @@ fn a_copy_cut_short_makes_no_store() {
         let refused = restore(&copy, &back).unwrap_err();
         assert!(!back.join("node.sqlite").exists(), "{kept} bytes: {refused}");
     }
+}
+
+#[test]
+fn a_name_that_is_no_text_is_as_good_as_another() {
+    use std::os::unix::ffi::OsStringExt;
+    let folder = tempfile::tempdir().unwrap();
+    let (dir, back) = (folder.path().join("node"), folder.path().join("back"));
+    drop(Node::open(&dir).unwrap());
+    let copy = folder.path().join(std::ffi::OsString::from_vec(b"copy-\xff\xfe".to_vec()));
+    backup(&dir, &copy).unwrap();
+    restore(&copy, &back).unwrap();
+    Node::open(&back).unwrap();
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3, "nothing else is left");
+}
+
+#[test]
+fn a_copy_that_cannot_be_finished_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().join("node");
+    drop(Node::open(&dir).unwrap());
+    let nowhere = folder.path().join("no-such-folder").join("copy");
+    let error = backup(&dir, &nowhere).unwrap_err();
+    assert!(!error.help().is_empty(), "{error}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
 }

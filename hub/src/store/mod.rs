@@ -5,9 +5,15 @@
 //! exchange, no network and no clock; nothing here changes a file that is not a store of ours.
 
 mod backup;
+mod disk;
 mod open;
 mod peers;
+mod reading;
+mod saved;
+mod seal;
 mod sqlite;
+mod summary;
+mod wal;
 
 use std::path::PathBuf;
 
@@ -18,8 +24,13 @@ use guyline_core::time::Timestamp;
 use crate::log::{Card, LogEntry, Mark, NodeId};
 
 pub use backup::{BackupError, backup, restore};
-pub(crate) use open::file;
+pub use disk::{Disk, SystemDisk};
+pub(crate) use open::{file, lock};
+pub(crate) use reading::PIECES_MAX;
+pub use reading::Written;
+pub use saved::{Folded, Length};
 pub use sqlite::Store;
+pub use summary::Summary;
 
 /// New changes of one document, and its newest ones after them.
 #[derive(Clone, Debug)]
@@ -143,8 +154,8 @@ impl OpenError {
             Self::Foreign { .. } => "name another folder with --data; the file was not touched",
             Self::Newer { .. } => "update Guyline on this device; the file was not touched",
             Self::Damaged { .. } => {
-                "keep a copy of the folder, then start with a new one and exchange: the hub and \
-                 the other devices give back what they hold"
+                "run guyline repair --data FOLDER, with --from a copy or another node's address: \
+                 what is intact comes back, and what is not is named"
             }
             Self::Engine { .. } => "check the disk; if it is full, make room and start again",
         }
@@ -172,6 +183,19 @@ pub enum StoreError {
         document: DocumentId,
         /// Where in the log.
         position: u64,
+        /// What was found.
+        found: String,
+    },
+    /// The saved form of a document is not what it was.
+    #[error(
+        "{path}: the saved form of document {document} is damaged: {found}",
+        path = path.display()
+    )]
+    Saved {
+        /// The file.
+        path: PathBuf,
+        /// The document.
+        document: DocumentId,
         /// What was found.
         found: String,
     },

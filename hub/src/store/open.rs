@@ -5,20 +5,28 @@
 //! 100 bytes, before the engine sees it, so that nothing of it can be changed.
 
 use std::fs::{File, OpenOptions, TryLockError};
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, params};
 
 use super::OpenError;
+use super::disk::{Disk, SystemDisk};
+use super::seal::{self, Sealed};
+use super::wal;
 use crate::log::{NodeId, StoreId};
 
 /// "Guyl", where SQLite keeps whose file it is.
 const APPLICATION_ID: u32 = 0x4775_796c;
 
 /// Every version's step from the one before. Steps are added, never edited.
-const MIGRATIONS: [&str; 1] = [include_str!("../../migrations/sqlite/0001-log.sql")];
+const MIGRATIONS: [&str; 2] = [
+    include_str!("../../migrations/sqlite/0001-log.sql"),
+    include_str!("../../migrations/sqlite/0002-saved.sql"),
+];
+
+/// So many bytes of a file say whose it is.
+const HEAD: usize = 100;
 
 /// The version this program writes.
 const VERSION: u32 = MIGRATIONS.len() as u32;
@@ -35,24 +43,84 @@ pub(crate) fn file(dir: &Path) -> PathBuf {
     dir.join("node.sqlite")
 }
 
-/// Opens the store in `dir`, and makes it first where there is none.
-pub(super) fn open(dir: &Path) -> Result<Opened, OpenError> {
+/// Opens the store in `dir` on a disk, and makes it first where there is none.
+pub(super) fn open(dir: &Path, disk: &dyn Disk) -> Result<Opened, OpenError> {
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let lock = lock(dir)?;
     let path = file(dir);
-    match File::open(&path) {
-        Ok(file) => recognise(&path, file)?,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path)?,
+    match disk.read(&path, HEAD) {
+        Ok(head) => recognise(&path, &head)?,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path, disk)?,
         Err(source) => return Err(file_error(&path, source)),
     }
-    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
-    check(&connection, &path)?;
-    let found = version(&connection, &path)?;
-    migrate(&mut connection, found).map_err(|source| engine_error(&path, source))?;
+    let frames = look_at_log(&path, disk)?;
+    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE, disk)?;
+    log_is_read(&connection, &path, frames)?;
+    bring_up(&mut connection, &path)?;
+    connection
+        .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)
+        .map_err(|source| engine_error(&path, source))?;
     Ok(Opened { connection, path, lock })
 }
 
-pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
+/// Looks a store through and makes it one of the current version.
+pub(super) fn bring_up(connection: &mut Connection, path: &Path) -> Result<(), OpenError> {
+    check(connection, path)?;
+    let found = version(connection, path)?;
+    migrate(connection, found).map_err(|source| engine_error(path, source))?;
+    sealed(connection, path)
+}
+
+/// How much of the engine's log counts, where there is one.
+fn look_at_log(path: &Path, disk: &dyn Disk) -> Result<u64, OpenError> {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    let log = PathBuf::from(log);
+    let bytes = match disk.read(&log, usize::MAX) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(0),
+        Err(source) => return Err(file_error(&log, source)),
+    };
+    match wal::look(&bytes) {
+        wal::Found::Whole { frames } => Ok(frames),
+        wal::Found::Damaged { what } => {
+            Err(OpenError::Damaged { path: path.to_owned(), found: what })
+        }
+    }
+}
+
+/// Whether the engine found as much in its log as is there. Until all is known to be well the log
+/// must not go: closing would move what was found into the file, and take the log away.
+fn log_is_read(connection: &Connection, path: &Path, frames: u64) -> Result<(), OpenError> {
+    let look = || -> rusqlite::Result<i64> {
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, frames > 0)?;
+        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))?;
+        let sql = "PRAGMA wal_checkpoint(NOOP)";
+        connection.query_row(sql, [], |row| row.get(1))
+    };
+    let found = look().map_err(|source| engine_error(path, source))?;
+    // −1 where there is no log.
+    if u64::try_from(found).unwrap_or(0) != frames {
+        let found = format!("{frames} frames are in its log, and {found} were read");
+        return Err(OpenError::Damaged { path: path.to_owned(), found });
+    }
+    Ok(())
+}
+
+/// Whether the tables, and the settings, which say whose store it is, are what was written.
+fn sealed(connection: &Connection, path: &Path) -> Result<(), OpenError> {
+    for table in [Sealed::Schema, Sealed::Settings] {
+        let holds = seal::holds(connection, table).map_err(|source| engine_error(path, source))?;
+        if !holds {
+            let found = table.damage().to_owned();
+            return Err(OpenError::Damaged { path: path.to_owned(), found });
+        }
+    }
+    Ok(())
+}
+
+/// Takes a store's folder for this process.
+pub(crate) fn lock(dir: &Path) -> Result<File, OpenError> {
     let path = dir.join("node.lock");
     let file = OpenOptions::new()
         .create(true)
@@ -67,10 +135,14 @@ pub(super) fn lock(dir: &Path) -> Result<File, OpenError> {
     }
 }
 
+/// What is wrong with a file on the system's disk, by its first bytes.
+pub(super) fn recognise_file(path: &Path) -> Result<(), OpenError> {
+    let head = SystemDisk.read(path, HEAD).map_err(|source| file_error(path, source))?;
+    recognise(path, &head)
+}
+
 /// Reads the engine's file header: magic at 0, version at 60, application id at 68.
-pub(super) fn recognise(path: &Path, mut file: File) -> Result<(), OpenError> {
-    let mut header = Vec::with_capacity(100);
-    file.by_ref().take(100).read_to_end(&mut header).map_err(|source| file_error(path, source))?;
+fn recognise(path: &Path, header: &[u8]) -> Result<(), OpenError> {
     let foreign = |found: String| OpenError::Foreign { path: path.to_owned(), found };
     if header.is_empty() {
         return Err(foreign("an empty file".to_owned()));
@@ -98,10 +170,10 @@ fn not_newer(path: &Path, found: u32) -> Result<(), OpenError> {
 }
 
 /// Makes the store beside its place and moves it there, so that it is whole or absent.
-fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
+fn make(dir: &Path, path: &Path, disk: &dyn Disk) -> Result<(), OpenError> {
     let unfinished = dir.join("node.sqlite.new");
     for left_over in ["node.sqlite.new", "node.sqlite.new-journal", "node.sqlite.new-wal"] {
-        match std::fs::remove_file(dir.join(left_over)) {
+        match disk.remove(&dir.join(left_over)) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
                 return Err(file_error(&dir.join(left_over), error));
             }
@@ -109,16 +181,11 @@ fn make(dir: &Path, path: &Path) -> Result<(), OpenError> {
         }
     }
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
-    let mut connection = connect(&unfinished, flags)?;
+    let mut connection = connect(&unfinished, flags, disk)?;
     fill(&mut connection).map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
-    std::fs::rename(&unfinished, path).map_err(|source| file_error(path, source))?;
-    folder_sync(dir)
-}
-
-/// A new name is durable only when its folder is.
-pub(super) fn folder_sync(dir: &Path) -> Result<(), OpenError> {
-    File::open(dir).and_then(|folder| folder.sync_all()).map_err(|source| file_error(dir, source))
+    disk.rename(&unfinished, path).map_err(|source| file_error(path, source))?;
+    disk.folder_sync(dir).map_err(|source| file_error(dir, source))
 }
 
 fn fill(connection: &mut Connection) -> rusqlite::Result<()> {
@@ -130,6 +197,7 @@ fn fill(connection: &mut Connection) -> rusqlite::Result<()> {
     insert.execute(params!["store", StoreId::fresh().to_string()])?;
     insert.execute(params!["name", name])?;
     drop(insert);
+    seal::renew(connection, Sealed::Settings)?;
     // After the first content, so that the file itself says whose it is from the start.
     connection.pragma_update(None, "journal_mode", "WAL")
 }
@@ -142,14 +210,25 @@ fn migrate(connection: &mut Connection, from: u32) -> rusqlite::Result<()> {
     for step in &MIGRATIONS[from as usize..] {
         transaction.execute_batch(step)?;
     }
+    for table in Sealed::ALL {
+        seal::renew(&transaction, table)?;
+    }
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.pragma_update(None, "user_version", VERSION)?;
     transaction.commit()
 }
 
-pub(super) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, OpenError> {
-    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
-        .map_err(|source| engine_error(path, source))?;
+pub(super) fn connect(
+    path: &Path,
+    flags: OpenFlags,
+    disk: &dyn Disk,
+) -> Result<Connection, OpenError> {
+    let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let opened = match disk.engine() {
+        Some(engine) => Connection::open_with_flags_and_vfs(path, flags, engine),
+        None => Connection::open_with_flags(path, flags),
+    };
+    let connection = opened.map_err(|source| engine_error(path, source))?;
     configure(&connection).map_err(|source| engine_error(path, source))?;
     Ok(connection)
 }

@@ -5,6 +5,7 @@
 use guyline_core::time::Timestamp;
 use rusqlite::{OptionalExtension, Row, Transaction, params};
 
+use super::seal::Sealed;
 use super::sqlite::{Store, position, read_mark, row_position};
 use super::{Peer, StoreError};
 use crate::log::{Card, Mark, Memory, NodeId, StoreId};
@@ -19,8 +20,9 @@ impl Store {
     ) -> Result<(), StoreError> {
         // A peer may know this log as it was before it was put back: that counts for nothing.
         let mark = if self.fits(mark)? { mark } else { Mark::START };
-        self.write(|transaction| {
-            let peer = remember(transaction, card, at)?;
+        let end = self.newest.position;
+        self.write_sealed(Sealed::Peers, |transaction| {
+            let peer = remember(transaction, card, at, end)?;
             let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3 \
                        WHERE id = ?1";
             let position = row_position(mark.position);
@@ -36,7 +38,7 @@ impl Store {
         failure: Option<&str>,
         at: Timestamp,
     ) -> Result<(), StoreError> {
-        self.write(|transaction| {
+        self.write_sealed(Sealed::Peers, |transaction| {
             if let Some(address) = address {
                 // An address leads to one node; a port may be used by another later.
                 let sql = "UPDATE peer SET address = NULL WHERE address = ?1 AND node <> ?2";
@@ -85,6 +87,10 @@ impl Store {
                 "SELECT node, name, address, last_exchange_ms, last_failure, \
                  (SELECT count(*) FROM change WHERE position > acknowledged_position \
                   AND (from_peer IS NOT peer.id OR position <= given_after)) \
+                 + (SELECT coalesce(sum(max(0, \
+                     iif(from_peer IS NOT peer.id, first + count - 1, \
+                         min(first + count - 1, given_after)) \
+                     - max(first - 1, acknowledged_position))), 0) FROM run) \
                  FROM peer ORDER BY last_exchange_ms DESC, id",
             )?;
             select.query_map([], read_peer)?.collect()
@@ -94,23 +100,31 @@ impl Store {
 
     /// How many changes made here no peer is known to hold.
     pub fn only_here(&self) -> Result<u64, StoreError> {
+        // Without a peer every change was made here, which is counted without reading any.
+        if self.count("SELECT count(*) FROM peer")? == 0 {
+            return self.count("SELECT count(*) FROM change");
+        }
         self.count(
-            "SELECT count(*) FROM change WHERE from_peer IS NULL \
-             AND position > (SELECT coalesce(max(acknowledged_position), 0) FROM peer)",
+            "WITH known(upto) AS (SELECT coalesce(max(acknowledged_position), 0) FROM peer) \
+             SELECT (SELECT count(*) FROM change, known WHERE from_peer IS NULL \
+                     AND position > upto) \
+             + (SELECT coalesce(sum(max(0, first + count - 1 - max(first - 1, upto))), 0) \
+                FROM run, known WHERE from_peer IS NULL)",
         )
     }
 }
 
-/// The peer's row, made or brought up to its card. A replaced store is one that holds nothing.
+/// The peer's row, made or brought up to its card. A replaced store is one that holds nothing of
+/// what this log has up to its `end`.
 pub(super) fn remember(
     transaction: &Transaction<'_>,
     card: &Card,
     at: Timestamp,
+    end: u64,
 ) -> rusqlite::Result<i64> {
     let sql = "INSERT INTO peer \
                (node, store, name, seen_hash, acknowledged_hash, given_after, last_exchange_ms) \
-               VALUES (?1, ?2, ?3, zeroblob(32), zeroblob(32), \
-                       (SELECT coalesce(max(position), 0) FROM change), ?4) \
+               VALUES (?1, ?2, ?3, zeroblob(32), zeroblob(32), ?5, ?4) \
                ON CONFLICT (node) DO UPDATE SET name = excluded.name, store = excluded.store, \
                last_exchange_ms = excluded.last_exchange_ms, \
                seen_position = iif(store = excluded.store, seen_position, 0), \
@@ -119,28 +133,24 @@ pub(super) fn remember(
                acknowledged_hash = iif(store = excluded.store, acknowledged_hash, zeroblob(32)), \
                given_after = iif(store = excluded.store, given_after, excluded.given_after) \
                RETURNING id";
-    transaction
-        .prepare_cached(sql)?
-        .query_row(params![card.node.0, card.store.0, card.name, at.unix_ms()], |row| row.get(0))
+    let values = params![card.node.0, card.store.0, card.name, at.unix_ms(), row_position(end)];
+    transaction.prepare_cached(sql)?.query_row(values, |row| row.get(0))
 }
 
-/// Remembers up to where a peer's log is stored here. If it is anew, what the peer gave before may
-/// be gone there, and is owed to it like everything else.
+/// Remembers up to where a peer's log is stored here. If it is anew, what the peer gave before, up
+/// to this log's end then, may be gone there, and is owed to it like everything else.
 pub(super) fn seen(
     transaction: &Transaction<'_>,
     peer: i64,
     mark: Mark,
-    anew: bool,
+    anew_at: Option<u64>,
 ) -> rusqlite::Result<()> {
     let sql = "UPDATE peer SET seen_position = ?2, seen_hash = ?3, \
-               acknowledged_position = iif(?4, 0, acknowledged_position), \
-               acknowledged_hash = iif(?4, zeroblob(32), acknowledged_hash), \
-               given_after = iif(?4, (SELECT coalesce(max(position), 0) FROM change), \
-               given_after) WHERE id = ?1";
-    transaction
-        .prepare_cached(sql)?
-        .execute(params![peer, row_position(mark.position), mark.hash, anew])
-        .map(drop)
+               acknowledged_position = iif(?4 IS NULL, acknowledged_position, 0), \
+               acknowledged_hash = iif(?4 IS NULL, acknowledged_hash, zeroblob(32)), \
+               given_after = coalesce(?4, given_after) WHERE id = ?1";
+    let values = params![peer, row_position(mark.position), mark.hash, anew_at.map(row_position)];
+    transaction.prepare_cached(sql)?.execute(values).map(drop)
 }
 
 fn read_peer(row: &Row<'_>) -> rusqlite::Result<Peer> {

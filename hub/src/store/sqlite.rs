@@ -7,23 +7,25 @@ use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
-use automerge::{Change, ChangeHash};
+use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
+use super::disk::{Disk, SystemDisk};
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
+use super::seal::{self, Sealed};
 use super::{Append, OpenError, SetAside, StoreError, TakeIn};
-use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Start, StoreId};
+use crate::log::{Card, Mark, NodeId, StoreId};
 
 /// One node's store. Held by one process at a time.
 #[derive(Debug)]
 pub struct Store {
     pub(super) connection: Connection,
-    path: PathBuf,
+    pub(super) path: PathBuf,
     card: Card,
-    newest: Mark,
+    pub(super) newest: Mark,
     heads: BTreeMap<DocumentId, Vec<ChangeHash>>,
     /// Dropped last: the folder stays ours until the connection is closed.
     _lock: File,
@@ -32,11 +34,33 @@ pub struct Store {
 impl Store {
     /// Opens the store in a folder, and makes it first where there is none.
     pub fn open(dir: &Path) -> Result<Self, OpenError> {
-        let Opened { connection, path, lock } = open(dir)?;
+        Self::open_on(dir, &SystemDisk)
+    }
+
+    /// The same on another disk, for tests that break it. The lock is on the system's all the same.
+    pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, OpenError> {
+        let Opened { connection, path, lock } = open(dir, disk)?;
         let card = read_card(&connection, &path)?;
         let newest = read_newest(&connection).map_err(|source| engine_error(&path, source))?;
         let heads = read_heads(&connection).map_err(|source| engine_error(&path, source))?;
-        Ok(Self { connection, path, card, newest, heads, _lock: lock })
+        let mut store = Self { connection, path, card, newest, heads, _lock: lock };
+        store.newest_in_runs()?;
+        Ok(store)
+    }
+
+    /// The end of the log, where the newest change has no row of its own.
+    fn newest_in_runs(&mut self) -> Result<(), OpenError> {
+        let sql = "SELECT coalesce(max(first + count - 1), 0) FROM run";
+        let end = self
+            .connection
+            .query_row(sql, [], |row| position(row, 0))
+            .map_err(|source| engine_error(&self.path, source))?;
+        if end > self.newest.position {
+            // One whose document cannot be read fits no mark: whoever asks for it gets all again.
+            let hash = self.hash_in_run(end).ok().flatten().map_or([0; 32], |hash| hash.0);
+            self.newest = Mark { position: end, hash };
+        }
+        Ok(())
     }
 
     /// The engine itself, for tests that damage or fill it.
@@ -62,6 +86,13 @@ impl Store {
         Ok(())
     }
 
+    /// Makes this the store of another node.
+    pub(crate) fn become_node(&mut self, node: NodeId) -> Result<(), StoreError> {
+        self.set_setting("node", &node.to_string())?;
+        self.card.node = node;
+        Ok(())
+    }
+
     /// What was last kept under a key.
     pub fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
         self.connection
@@ -72,7 +103,7 @@ impl Store {
 
     /// Keeps a value under a key.
     pub fn set_setting(&mut self, key: &str, value: &str) -> Result<(), StoreError> {
-        self.write(|transaction| {
+        self.write_sealed(Sealed::Settings, |transaction| {
             let sql = "INSERT INTO setting (key, value) VALUES (?1, ?2) \
                        ON CONFLICT (key) DO UPDATE SET value = excluded.value";
             transaction.execute(sql, [key, value]).map(drop)
@@ -84,109 +115,30 @@ impl Store {
         &self.heads
     }
 
-    /// Every change of a document, causes before effects, each checked against its hash.
-    pub fn changes_of(&self, document: DocumentId) -> Result<Vec<Change>, StoreError> {
-        let mut select = self
-            .connection
-            .prepare_cached(
-                "SELECT position, document, hash, bytes FROM change \
-                 WHERE document = ?1 ORDER BY position",
-            )
-            .map_err(|source| self.error(source))?;
-        let mut rows = select.query([document.to_bytes()]).map_err(|source| self.error(source))?;
-        let mut changes = Vec::new();
-        while let Some(row) = rows.next().map_err(|source| self.error(source))? {
-            changes.push(self.read_entry(row)?.1.change);
-        }
-        Ok(changes)
-    }
-
-    /// Whether a document holds a change.
-    pub fn holds(&self, document: DocumentId, hash: ChangeHash) -> Result<bool, StoreError> {
-        self.connection
-            .prepare_cached("SELECT 1 FROM change WHERE document = ?1 AND hash = ?2")
-            .and_then(|mut select| select.exists(params![document.to_bytes(), hash.0]))
-            .map_err(|source| self.error(source))
-    }
-
-    /// The log after a mark, less what a peer gave us itself, up to about `bytes_max`.
-    ///
-    /// A mark that does not fit this log counts as its start. At least one change comes with every
-    /// slice that has more behind it.
-    pub fn log_after(
-        &self,
-        after: Mark,
-        peer: NodeId,
-        bytes_max: usize,
-    ) -> Result<LogSlice, StoreError> {
-        let (after, start) = match self.fits(after)? {
-            true => (after, Start::Continues),
-            false => (Mark::START, Start::Anew),
-        };
-        let mut slice =
-            LogSlice { after, start, to: self.newest, entries: Vec::new(), more: false };
-        let mut select = self
-            .connection
-            .prepare_cached(
-                "SELECT position, document, hash, bytes FROM change WHERE position > ?1 \
-                 AND NOT EXISTS (SELECT 1 FROM peer WHERE node = ?2 \
-                 AND id = from_peer AND position > given_after) ORDER BY position",
-            )
-            .map_err(|source| self.error(source))?;
-        let mut rows = select
-            .query(params![row_position(slice.after.position), peer.0])
-            .map_err(|source| self.error(source))?;
-        let (mut bytes, mut last) = (0, Mark::START);
-        while let Some(row) = rows.next().map_err(|source| self.error(source))? {
-            let (position, entry) = self.read_entry(row)?;
-            bytes += entry.change.raw_bytes().len();
-            if bytes > bytes_max && !slice.entries.is_empty() {
-                slice.to = last;
-                slice.more = true;
-                break;
-            }
-            last = Mark { position, hash: entry.change.hash().0 };
-            slice.entries.push(entry);
-        }
-        Ok(slice)
-    }
-
-    /// Whether the change a mark names stands where the mark says.
-    pub(super) fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
-        if mark == Mark::START {
-            return Ok(true);
-        }
-        self.connection
-            .prepare_cached("SELECT 1 FROM change WHERE position = ?1 AND hash = ?2")
-            .and_then(|mut select| select.exists(params![row_position(mark.position), mark.hash]))
-            .map_err(|source| self.error(source))
-    }
-
     /// Adds changes made here.
     pub fn append(&mut self, append: &Append) -> Result<(), StoreError> {
-        let newest = self.write(|transaction| {
-            insert_changes(transaction, append, None)?;
-            read_newest(transaction)
-        })?;
-        self.newest = newest;
+        let newest = self.write(|transaction| insert_changes(transaction, append, None))?;
+        self.newest = newest.unwrap_or(self.newest);
         self.heads.insert(append.document, append.heads.clone());
         Ok(())
     }
 
     /// Adds what came from a peer, and how far its log is stored here, as one.
     pub fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
-        let newest = self.write(|transaction| {
-            let peer = remember(transaction, &body.card, body.at)?;
-            seen(transaction, peer, body.seen, body.anew)?;
+        let end = self.newest.position;
+        let newest = self.write_sealed(Sealed::Peers, |transaction| {
+            let peer = remember(transaction, &body.card, body.at, end)?;
+            seen(transaction, peer, body.seen, body.anew.then_some(end))?;
+            let mut newest = None;
             for append in &body.appends {
-                insert_changes(transaction, append, Some(peer))?;
+                newest = insert_changes(transaction, append, Some(peer))?.or(newest);
             }
             for set_aside in &body.set_aside {
                 insert_set_aside(transaction, set_aside, peer, body.at)?;
             }
-            read_newest(transaction)
+            Ok(newest)
         })?;
-        self.newest = newest;
+        self.newest = newest.unwrap_or(self.newest);
         let heads = body.appends.iter().map(|append| (append.document, append.heads.clone()));
         self.heads.extend(heads);
         Ok(())
@@ -201,14 +153,16 @@ impl Store {
         Ok(said.into_iter().filter(|line| line != "ok").collect())
     }
 
-    /// Documents that have changes and no heads.
-    pub(crate) fn without_heads(&self) -> Result<Vec<DocumentId>, StoreError> {
-        let sql = "SELECT DISTINCT document FROM change \
-                   WHERE document NOT IN (SELECT id FROM document)";
-        let engine = |source| self.error(source);
-        let mut select = self.connection.prepare(sql).map_err(engine)?;
-        let rows = select.query_map([], |row| document_id(row, 0)).map_err(engine)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(engine)
+    /// What of the sealed tables is not as it was written.
+    pub(crate) fn unsealed(&self) -> Result<Vec<&'static str>, StoreError> {
+        let mut found = Vec::new();
+        for table in Sealed::ALL {
+            let holds = seal::holds(&self.connection, table);
+            if !holds.map_err(|source| self.error(source))? {
+                found.push(table.damage());
+            }
+        }
+        Ok(found)
     }
 
     /// How many changes are set aside.
@@ -252,24 +206,22 @@ impl Store {
         done.map_err(|source| self.error(source))
     }
 
-    /// A row that starts with position, document, hash and bytes, which must fit each other.
-    fn read_entry(&self, row: &Row<'_>) -> Result<(u64, LogEntry), StoreError> {
-        let read = || {
-            let bytes = row.get_ref(3)?.as_blob()?;
-            Ok((position(row, 0)?, document_id(row, 1)?, ChangeHash(row.get(2)?), bytes))
-        };
-        let (position, document, hash, bytes) = read().map_err(|source| self.error(source))?;
-        let rotten = |found| {
-            let path = self.path.clone();
-            StoreError::Rotten { path, document, position, found }
-        };
-        let change = Change::try_from(bytes).map_err(|error| rotten(error.to_string()))?;
-        // The chunk's own checksum is outside of what is hashed.
-        if change.hash() != hash || bytes.get(4..8) != Some(&hash.0[..4]) {
-            let found = format!("it hashes to {}, and {hash} was stored", change.hash());
-            return Err(rotten(found));
-        }
-        Ok((position, LogEntry { document, change }))
+    /// The same for a sealed table: it must be what was last written, and is sealed anew.
+    pub(super) fn write_sealed<T>(
+        &mut self,
+        table: Sealed,
+        work: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>,
+    ) -> Result<T, StoreError> {
+        let done = self.write(|transaction| {
+            if !seal::holds(transaction, table)? {
+                return Ok(None);
+            }
+            let made = work(transaction)?;
+            seal::renew(transaction, table)?;
+            Ok(Some(made))
+        })?;
+        let found = table.damage().to_owned();
+        done.ok_or_else(|| StoreError::Damaged { path: self.path.clone(), found })
     }
 
     pub(super) fn error(&self, source: rusqlite::Error) -> StoreError {
@@ -328,25 +280,30 @@ fn insert_changes(
     transaction: &Transaction<'_>,
     append: &Append,
     from_peer: Option<i64>,
-) -> rusqlite::Result<()> {
+) -> rusqlite::Result<Option<Mark>> {
     let document = append.document.to_bytes();
     let mut insert = transaction.prepare_cached(
-        "INSERT INTO change (document, hash, bytes, from_peer) VALUES (?1, ?2, ?3, ?4)",
+        "INSERT INTO change (document, hash, bytes, from_peer, from_again) \
+         VALUES (?1, ?2, ?3, ?4, -?4)",
     )?;
     // A change that finds its place after all is no longer set aside.
     let mut settle =
         transaction.prepare_cached("DELETE FROM set_aside WHERE document = ?1 AND hash = ?2")?;
+    let mut newest = None;
     for entry in &append.entries {
         let hash = entry.change.hash().0;
         insert.execute(params![document, hash, entry.change.raw_bytes(), from_peer])?;
         if from_peer.is_some() {
             settle.execute(params![document, hash])?;
         }
+        let position = transaction.last_insert_rowid().unsigned_abs();
+        newest = Some(Mark { position, hash });
     }
     let heads: Vec<u8> = append.heads.iter().flat_map(|hash| hash.0).collect();
     let sql = "INSERT INTO document (id, heads) VALUES (?1, ?2) \
                ON CONFLICT (id) DO UPDATE SET heads = excluded.heads";
-    transaction.prepare_cached(sql)?.execute(params![document, heads]).map(drop)
+    transaction.prepare_cached(sql)?.execute(params![document, heads])?;
+    Ok(newest)
 }
 
 fn insert_set_aside(
@@ -367,7 +324,7 @@ pub(super) fn read_mark(row: &Row<'_>, column: usize) -> rusqlite::Result<Mark> 
     Ok(Mark { position: position(row, column)?, hash: row.get(column + 1)? })
 }
 
-fn document_id(row: &Row<'_>, column: usize) -> rusqlite::Result<DocumentId> {
+pub(super) fn document_id(row: &Row<'_>, column: usize) -> rusqlite::Result<DocumentId> {
     Ok(DocumentId::from_bytes(row.get(column)?))
 }
 

@@ -1,8 +1,9 @@
 //! The typesetter: a report as a PDF.
 //!
-//! In: a visit's report or a shop's day as data, a paper size, a language. Out: the bytes of a tagged PDF. No network, no
-//! file, no clock: the fonts are built in, and the same report gives the same bytes. What people
-//! typed reaches the page as data and never as markup. Knows no record and decides nothing.
+//! In: a visit's report or a shop's day as data, a paper size, a language. Out: the bytes of a
+//! tagged PDF. No network, no file, no clock: the fonts are built in, and the same report gives the
+//! same bytes. What people typed reaches the page as data and never as markup. Knows no record and
+//! decides nothing.
 
 use std::sync::OnceLock;
 

@@ -373,7 +373,7 @@ pub(super) fn content(id: DocumentId, doc: &Automerge) -> Result<ObjId, Malforme
     }
 }
 
-fn apply_all(
+pub(super) fn apply_all(
     document: DocumentId,
     doc: &mut Automerge,
     changes: Vec<Change>,

@@ -21,6 +21,7 @@ mod apply;
 mod papers_sound;
 mod papers_tree;
 mod raise;
+mod saved;
 
 #[cfg(test)]
 pub(crate) mod schema_1;

@@ -1,8 +1,8 @@
 //! A shop's day: what every crew found, worst first, and what has to be done about it.
 //!
 //! In: each visit with its appraisal, the shop, and the day it is looked at. Out: a [`ShopDay`]. A
-//! visit counts for a day by the days of its own entries, as their clocks told it. Decides nothing: a
-//! revisit is asked for by an outcome or a finding, and says which.
+//! visit counts for a day by the days of its own entries, as their clocks told it. Decides nothing:
+//! a revisit is asked for by an outcome or a finding, and says which.
 
 use std::collections::BTreeMap;
 

@@ -1,0 +1,251 @@
+//! What can still be read of a damaged store file, page by page, without the engine.
+//!
+//! In: the bytes of a store file and of its log. Out: every change whose bytes fit their checksum,
+//! every saved form that gives its changes back, and what the file says of newest changes and
+//! settings. Trusts nothing but hashes: no tree, no free list, no index. Writes nothing.
+//!
+//! File format: "B-tree Pages" (leaf pages of tables, type 13, and of tables without row ids, type
+//! 10), "Cell Payload Overflow Pages", "Record Format".
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use automerge::{Automerge, Change, ChangeHash};
+use guyline_core::record::DocumentId;
+
+use crate::store::PIECES_MAX;
+use crate::sync::chunk::read_change;
+
+/// What was found.
+#[derive(Debug, Default)]
+pub(crate) struct Carved {
+    /// Changes by document.
+    pub(crate) changes: BTreeMap<DocumentId, BTreeMap<ChangeHash, Change>>,
+    /// The newest changes each document is said to have, or to have had: pages stay when they are
+    /// written over elsewhere.
+    pub(crate) heads: BTreeMap<DocumentId, BTreeSet<ChangeHash>>,
+    /// The settings, which nothing checks.
+    pub(crate) settings: BTreeMap<String, String>,
+    /// Up to where each document's saved forms go, the ones written over included.
+    forms: BTreeSet<(DocumentId, u64)>,
+    /// The pieces of saved forms, by place.
+    pieces: BTreeMap<u64, Vec<u8>>,
+}
+
+const TABLE_LEAF: u8 = 13;
+const INDEX_LEAF: u8 = 10;
+const LOG_HEADER: usize = 32;
+const FRAME_HEADER: usize = 24;
+
+/// Reads all that can be read.
+pub(crate) fn carve(file: &[u8], log: &[u8]) -> Carved {
+    let pages = Pages::of(file, log);
+    let mut carved = Carved::default();
+    for (page, offset) in pages.all() {
+        for (row, record) in pages.records(page, offset) {
+            carved.take(row, &record);
+        }
+    }
+    for (document, upto) in std::mem::take(&mut carved.forms) {
+        carved.take_form(document, upto);
+    }
+    carved
+}
+
+/// A value of a record. Numbers are those of positions: whole, and never below zero.
+#[derive(Debug, PartialEq)]
+enum Value {
+    Null,
+    Integer(u64),
+    Blob(Vec<u8>),
+    Text(String),
+}
+
+impl Carved {
+    /// Takes a record if it is one of ours, by the kinds and lengths of its values.
+    fn take(&mut self, row: u64, record: &[Value]) {
+        match record {
+            // One column more since version 2.
+            [Value::Null, Value::Blob(document), Value::Blob(hash), Value::Blob(bytes), _, ..]
+                if hash.len() == 32 =>
+            {
+                if let (Some(document), Ok(change)) = (id(document), read_change(bytes)) {
+                    self.changes.entry(document).or_default().insert(change.hash(), change);
+                }
+            }
+            [Value::Null, Value::Blob(document), Value::Integer(upto), _] => {
+                self.forms.extend(id(document).map(|document| (document, *upto)));
+            }
+            [Value::Null, Value::Blob(bytes)] => drop(self.pieces.insert(row, bytes.clone())),
+            [Value::Blob(document), Value::Blob(heads)] => {
+                let (hashes, rest) = heads.as_chunks::<32>();
+                if let (Some(document), []) = (id(document), rest) {
+                    let heads = hashes.iter().copied().map(ChangeHash);
+                    self.heads.entry(document).or_default().extend(heads);
+                }
+            }
+            [Value::Text(key), Value::Text(value)] => {
+                self.settings.insert(key.clone(), value.clone());
+            }
+            _ => {}
+        }
+    }
+
+    fn take_form(&mut self, document: DocumentId, upto: u64) {
+        let start = upto.saturating_mul(PIECES_MAX);
+        let pieces = self.pieces.range(start..start.saturating_add(PIECES_MAX));
+        let form: Vec<u8> = pieces.flat_map(|(_, piece)| piece.iter().copied()).collect();
+        if form.is_empty() {
+            return;
+        }
+        if let Ok(read) = Automerge::load(&form) {
+            let changes = read.get_changes(&[]).into_iter();
+            let held = self.changes.entry(document).or_default();
+            held.extend(changes.map(|change| (change.hash(), change)));
+        }
+    }
+}
+
+fn id(bytes: &[u8]) -> Option<DocumentId> {
+    bytes.try_into().ok().map(DocumentId::from_bytes)
+}
+
+/// The pages of a file, and those its log has in their place.
+struct Pages<'a> {
+    size: usize,
+    file: &'a [u8],
+    frames: Vec<&'a [u8]>,
+    newest: BTreeMap<usize, &'a [u8]>,
+}
+
+impl<'a> Pages<'a> {
+    fn of(file: &'a [u8], log: &'a [u8]) -> Self {
+        // What every store of ours has, if the header does not say.
+        let size = match file.get(16..18).map(|two| u16::from_be_bytes([two[0], two[1]])) {
+            Some(1) => 65_536,
+            Some(size) if size >= 512 && size.is_power_of_two() => usize::from(size),
+            _ => 4_096,
+        };
+        let mut pages = Self { size, file, frames: Vec::new(), newest: BTreeMap::new() };
+        let salts = log.get(16..24);
+        for frame in log.get(LOG_HEADER..).unwrap_or_default().chunks_exact(FRAME_HEADER + size) {
+            let page = &frame[FRAME_HEADER..];
+            pages.frames.push(page);
+            if salts == frame.get(8..16) {
+                pages.newest.insert(number(frame, 0), page);
+            }
+        }
+        pages
+    }
+
+    /// Every page there is, and where its header starts: the first page has the file's before it.
+    fn all(&self) -> impl Iterator<Item = (&'a [u8], usize)> {
+        let file = self.file.chunks(self.size).enumerate();
+        let file = file.map(|(at, page)| (page, if at == 0 { 100 } else { 0 }));
+        file.chain(self.frames.iter().map(|page| (*page, 0)))
+    }
+
+    /// Every record of a leaf page, with the number of its row; 0 where it has none.
+    fn records(&self, page: &'a [u8], offset: usize) -> Vec<(u64, Vec<Value>)> {
+        let Some(kind @ (TABLE_LEAF | INDEX_LEAF)) = page.get(offset).copied() else {
+            return Vec::new();
+        };
+        let count = short(page, offset + 3);
+        let cells = (0..count).map(|cell| short(page, offset + 8 + 2 * cell));
+        cells.filter_map(|at| self.record(page, at, kind)).collect()
+    }
+
+    fn record(&self, page: &'a [u8], at: usize, kind: u8) -> Option<(u64, Vec<Value>)> {
+        let mut cell = page.get(at..)?;
+        let length = usize::try_from(varint(&mut cell)?).ok()?;
+        if length > self.file.len() + self.frames.len() * self.size {
+            return None;
+        }
+        let row = if kind == TABLE_LEAF { varint(&mut cell)? } else { 0 };
+        let local = self.local(length, kind);
+        let mut payload = cell.get(..local)?.to_vec();
+        let mut next = if local < length { number(cell, local) } else { 0 };
+        while payload.len() < length {
+            let page = self.page(next)?;
+            next = number(page, 0);
+            let count = (length - payload.len()).min(self.size - 4);
+            payload.extend_from_slice(page.get(4..4 + count)?);
+        }
+        Some((row, values(&payload)?))
+    }
+
+    /// How much of a payload lies in the page itself.
+    fn local(&self, length: usize, kind: u8) -> usize {
+        let most = match kind {
+            TABLE_LEAF => self.size - 35,
+            _ => (self.size - 12) * 64 / 255 - 23,
+        };
+        if length <= most {
+            return length;
+        }
+        let least = (self.size - 12) * 32 / 255 - 23;
+        let fitting = least + (length - least) % (self.size - 4);
+        if fitting <= most { fitting } else { least }
+    }
+
+    fn page(&self, place: usize) -> Option<&'a [u8]> {
+        let start = place.checked_sub(1)?.checked_mul(self.size)?;
+        self.newest.get(&place).copied().or_else(|| self.file.get(start..start + self.size))
+    }
+}
+
+fn values(record: &[u8]) -> Option<Vec<Value>> {
+    let mut head = record;
+    let length = usize::try_from(varint(&mut head)?).ok()?;
+    let mut body = record.get(length..)?;
+    let mut head = record.get(record.len() - head.len()..length)?;
+    let mut values = Vec::new();
+    while !head.is_empty() {
+        let kind = varint(&mut head)?;
+        let bytes = match kind {
+            0 | 8 | 9 => 0,
+            1..=4 => kind as usize,
+            5 => 6,
+            6 | 7 => 8,
+            10 | 11 => return None,
+            _ => usize::try_from((kind - 12) / 2).ok()?,
+        };
+        let value = body.get(..bytes)?;
+        body = &body[bytes..];
+        values.push(match kind {
+            0 => Value::Null,
+            8 | 9 => Value::Integer(kind - 8),
+            ..8 => Value::Integer(value.iter().fold(0, |sum, byte| sum << 8 | u64::from(*byte))),
+            _ if kind % 2 == 0 => Value::Blob(value.to_vec()),
+            _ => Value::Text(String::from_utf8(value.to_vec()).ok()?),
+        });
+    }
+    Some(values)
+}
+
+/// The engine's numbers of one to nine bytes, the highest first.
+fn varint(bytes: &mut &[u8]) -> Option<u64> {
+    let mut number = 0;
+    for at in 0..9 {
+        let (byte, rest) = bytes.split_first()?;
+        *bytes = rest;
+        if at == 8 {
+            return Some(number << 8 | u64::from(*byte));
+        }
+        number = number << 7 | u64::from(byte & 0x7f);
+        if byte & 0x80 == 0 {
+            break;
+        }
+    }
+    Some(number)
+}
+
+fn short(bytes: &[u8], at: usize) -> usize {
+    bytes.get(at..at + 2).map_or(0, |two| usize::from(u16::from_be_bytes([two[0], two[1]])))
+}
+
+fn number(bytes: &[u8], at: usize) -> usize {
+    bytes
+        .get(at..)
+        .and_then(<[u8]>::first_chunk)
+        .map_or(0, |four| u32::from_be_bytes(*four) as usize)
+}

@@ -1,0 +1,261 @@
+//! A new store from what a damaged one still holds, and from a copy or a peer.
+//!
+//! In: the folder of a damaged store, and perhaps a copy. Out: a whole store in its place, the
+//! damaged files aside as they were, and exactly what is missing. A change counts by its hash
+//! alone: none is made up, and none is kept whose causes are gone. The new store keeps the node's
+//! id and gets a new store id, so that whoever it meets gives it everything again.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::path::{Path, PathBuf};
+
+use automerge::{ActorId, Change, ChangeHash};
+use guyline_core::record::{Document, DocumentId};
+
+use crate::Node;
+use crate::carve::{Carved, carve};
+use crate::documents::NodeError;
+use crate::log::{LogEntry, NodeId};
+use crate::store::{self, Append, OpenError, Store, StoreError};
+
+/// What became of a damaged store.
+#[derive(Debug)]
+pub struct Repaired {
+    /// Where the damaged files are.
+    pub aside: PathBuf,
+    /// How many documents came back, in whole or in part.
+    pub documents: u64,
+    /// How many changes came back.
+    pub changes: u64,
+    /// How many of those only the copy had.
+    pub from_copy: u64,
+    /// Whether the store is still this node's; its name and id are new where nothing said them.
+    pub same_node: bool,
+    /// What did not come back.
+    pub lost: Vec<Lost>,
+}
+
+/// What is missing of a document.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Lost {
+    /// The document.
+    pub document: DocumentId,
+    /// Changes that are known to have been there. There may have been more before them.
+    pub changes: BTreeSet<ChangeHash>,
+    /// How many changes are in the damaged files and cannot be used without those.
+    pub waiting: u64,
+    /// Whether nothing of the document came back.
+    pub whole: bool,
+}
+
+impl Lost {
+    /// What of it is still missing in a node, after it has met others.
+    pub fn still(&self, node: &Node) -> Result<Option<Self>, NodeError> {
+        if !node.documents()?.contains(&self.document) {
+            return Ok(Some(self.clone()));
+        }
+        let held: BTreeSet<ChangeHash> =
+            node.with_document(self.document, Document::hashes)?.into_iter().collect();
+        let changes: BTreeSet<_> = self.changes.difference(&held).copied().collect();
+        let back = changes.is_empty();
+        Ok((!back).then(|| Self { changes, whole: false, ..self.clone() }))
+    }
+}
+
+/// Why a store could not be repaired. The damaged files are as they were.
+#[derive(Debug, thiserror::Error)]
+pub enum RepairError {
+    /// A file or folder cannot be used, or another process has the store.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+    /// The new store cannot be written.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// There is nothing in it to make a store from.
+    #[error("{path}: nothing of a Guyline store can be read in it", path = path.display())]
+    Nothing {
+        /// The file.
+        path: PathBuf,
+    },
+}
+
+impl RepairError {
+    /// The next action.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Open(error) => error.help(),
+            Self::Store(_) => "make room on the disk and try again; nothing was changed",
+            Self::Nothing { .. } => {
+                "make a store from a backup with guyline restore, or start a new one and exchange; \
+                 the file was not touched"
+            }
+        }
+    }
+}
+
+/// Makes a new store in place of the damaged one in `dir`.
+pub fn repair(dir: &Path, copy: Option<&Path>) -> Result<Repaired, RepairError> {
+    let _lock = store::lock(dir)?;
+    let path = store::file(dir);
+    let mut carved = read(&path, &log_of(&path))?;
+    if carved.changes.is_empty() && carved.settings.is_empty() {
+        return Err(RepairError::Nothing { path });
+    }
+    let from_copy = match copy {
+        Some(copy) => add(&mut carved, read(copy, &log_of(copy))?),
+        None => 0,
+    };
+    let unfinished = dir.join("repair.unfinished");
+    remove(&unfinished)?;
+    let mut repaired = write(&unfinished, &carved, from_copy)?;
+    repaired.aside = set_aside(dir, &path)?;
+    put_in_place(dir, &path, &unfinished)?;
+    Ok(repaired)
+}
+
+fn log_of(path: &Path) -> PathBuf {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    PathBuf::from(log)
+}
+
+fn read(path: &Path, log: &Path) -> Result<Carved, OpenError> {
+    let file = std::fs::read(path).map_err(|source| file_error(path, source))?;
+    let log = match std::fs::read(log) {
+        Ok(log) => log,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
+        Err(source) => return Err(file_error(log, source)),
+    };
+    Ok(carve(&file, &log))
+}
+
+/// Adds what only the copy has. Says how many changes that were.
+fn add(carved: &mut Carved, copy: Carved) -> u64 {
+    let mut added = 0;
+    for (document, changes) in copy.changes {
+        let held = carved.changes.entry(document).or_default();
+        let before = held.len();
+        held.extend(changes);
+        added += (held.len() - before) as u64;
+    }
+    for (document, heads) in copy.heads {
+        carved.heads.entry(document).or_default().extend(heads);
+    }
+    added
+}
+
+/// Writes a store from what was read.
+fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, RepairError> {
+    let mut store = Store::open(dir)?;
+    let node = carved.settings.get("node").and_then(|text| u128::from_str_radix(text, 16).ok());
+    if let Some(node) = node {
+        store.become_node(NodeId(node.to_be_bytes()))?;
+    }
+    for (key, value) in &carved.settings {
+        match key.as_str() {
+            "name" => store.rename(value)?,
+            "node" | "store" => {}
+            _ => store.set_setting(key, value)?,
+        }
+    }
+    let (aside, same_node) = (PathBuf::new(), node.is_some());
+    let mut repaired =
+        Repaired { aside, documents: 0, changes: 0, from_copy, same_node, lost: Vec::new() };
+    let nothing = BTreeMap::new();
+    let documents: BTreeSet<DocumentId> =
+        carved.changes.keys().chain(carved.heads.keys()).copied().collect();
+    for id in documents {
+        let changes = carved.changes.get(&id).unwrap_or(&nothing);
+        let (whole, missing) = in_order(changes);
+        let waiting = (changes.len() - whole.len()) as u64;
+        let said = carved.heads.get(&id).into_iter().flatten().copied();
+        let lost = said.filter(|hash| !changes.contains_key(hash)).chain(missing).collect();
+        let mut lost = Lost { document: id, changes: lost, waiting, whole: true };
+        if let Ok(document) = Document::from_changes(id, whole.clone(), ActorId::random()) {
+            repaired.documents += 1;
+            repaired.changes += whole.len() as u64;
+            let entries = whole.into_iter().map(|change| LogEntry { document: id, change });
+            let heads = document.heads();
+            store.append(&Append { document: id, entries: entries.collect(), heads })?;
+            lost.whole = false;
+        }
+        if lost.whole || !lost.changes.is_empty() {
+            repaired.lost.push(lost);
+        }
+    }
+    Ok(repaired)
+}
+
+/// The changes all of whose causes are there, causes first, and the causes that are not.
+fn in_order(changes: &BTreeMap<ChangeHash, Change>) -> (Vec<Change>, BTreeSet<ChangeHash>) {
+    let mut order = Vec::new();
+    let mut placed = BTreeSet::new();
+    loop {
+        let before = order.len();
+        for (hash, change) in changes {
+            if !placed.contains(hash) && change.deps().iter().all(|cause| placed.contains(cause)) {
+                placed.insert(*hash);
+                order.push(change.clone());
+            }
+        }
+        if order.len() == before {
+            break;
+        }
+    }
+    let causes = changes.values().flat_map(|change| change.deps().iter().copied());
+    (order, causes.filter(|cause| !changes.contains_key(cause)).collect())
+}
+
+/// Copies the damaged files into a folder of their own, durably. They stay where they are as well.
+fn set_aside(dir: &Path, path: &Path) -> Result<PathBuf, OpenError> {
+    let names = (1..).map(|number| dir.join(format!("damaged-{number}")));
+    let aside = names.into_iter().find(|name| !name.exists()).expect("some number is free");
+    std::fs::create_dir(&aside).map_err(|source| file_error(&aside, source))?;
+    for from in [path.to_owned(), log_of(path)].into_iter().filter(|from| from.exists()) {
+        let to = aside.join(from.file_name().expect("it is a file in a folder"));
+        std::fs::copy(&from, &to)
+            .and_then(|_| File::open(&to)?.sync_all())
+            .map_err(|source| file_error(&to, source))?;
+    }
+    for folder in [&aside, dir] {
+        sync(folder)?;
+    }
+    Ok(aside)
+}
+
+/// Puts the new store in place. The log goes first: it must never be read as the new file's.
+fn put_in_place(dir: &Path, path: &Path, unfinished: &Path) -> Result<(), OpenError> {
+    for ending in ["-wal", "-shm"] {
+        let mut name = path.as_os_str().to_owned();
+        name.push(ending);
+        match std::fs::remove_file(&name) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                return Err(file_error(Path::new(&name), error));
+            }
+            _ => {}
+        }
+    }
+    sync(dir)?;
+    std::fs::rename(store::file(unfinished), path).map_err(|source| file_error(path, source))?;
+    sync(dir)?;
+    remove(unfinished)
+}
+
+fn remove(dir: &Path) -> Result<(), OpenError> {
+    match std::fs::remove_dir_all(dir) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => Err(file_error(dir, error)),
+        _ => Ok(()),
+    }
+}
+
+fn sync(dir: &Path) -> Result<(), OpenError> {
+    File::open(dir).and_then(|folder| folder.sync_all()).map_err(|source| file_error(dir, source))
+}
+
+fn file_error(path: &Path, source: std::io::Error) -> OpenError {
+    OpenError::File { path: path.to_owned(), source }
+}
+
+#[cfg(test)]
+#[path = "repair_tests.rs"]
+mod tests;

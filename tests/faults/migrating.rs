@@ -1,0 +1,65 @@
+//! Goal: a store of an older version opens, holds what it held, and is never left between two
+//! versions. Method: a store that an older program wrote, kept here, is opened on a disk in memory;
+//! the power is cut at every moment of that.
+
+use std::path::PathBuf;
+
+use guyline_disk::{Image, Unsynced};
+
+use crate::recorded::{Place, State, wrong};
+
+/// Ines's tablet after the demo's day, as written by the program of version 1 of the store (commit
+/// 8f7cc80): 3 documents, 46 changes, 2 peers.
+const VERSION_1: &[u8] = include_bytes!("stores/version-1.sqlite");
+const DAMAGES: usize = 120;
+
+#[test]
+fn a_store_of_version_1_opens_and_holds_what_it_held() {
+    let place = Place::new();
+    place.disk.load(image());
+    let node = place.open().expect("it opens");
+    let inspection = node.inspect().expect("it can be read");
+    assert_eq!((inspection.documents, inspection.changes), (3, 46));
+    assert_eq!(inspection.problems, []);
+    assert_eq!(node.name().expect("it has one"), "Ines's tablet");
+    let peers = node.peers().expect("they can be read");
+    assert_eq!(peers.len(), 2);
+    assert_eq!(node.position().expect("it can be read"), 46);
+    let compacted = node.compact().expect("there is room");
+    assert_eq!(compacted.not_alike, 0);
+    assert_eq!(node.inspect().expect("it can be read").problems, []);
+    assert_eq!(node.peers().expect("they can be read"), peers);
+}
+
+#[test]
+fn a_power_cut_while_a_store_is_brought_up_leaves_one_version_or_the_other() {
+    let place = Place::new();
+    place.disk.load(image());
+    let node = place.open().expect("it opens");
+    let stands = State::of(&node);
+    drop(node);
+    let trace = place.disk.trace();
+    let (mut disk, mut seen) = (Unsynced::new(image()), std::collections::BTreeSet::new());
+    let mut cuts = 0;
+    for moment in 0..=trace.len() {
+        if moment > 0 {
+            disk.step(&trace[moment - 1]);
+        }
+        for damage in 0..DAMAGES {
+            cuts += 1;
+            let mut chance =
+                guyline_disk::Chance::new((moment as u64) << 20 | (damage as u64) << 44);
+            let found = disk.cut(damage, &mut chance);
+            if seen.insert(found.mark(disk.durable())) {
+                place.disk.load(found);
+                let told = wrong(&place, std::slice::from_ref(&stands));
+                assert_eq!(told, None, "moment {moment}, damage {damage}");
+            }
+        }
+    }
+    println!("{cuts} power cuts left {} different disks in {} moments", seen.len(), trace.len());
+}
+
+pub(crate) fn image() -> Image {
+    Image::with_files([(PathBuf::from("node.sqlite"), VERSION_1.to_vec())])
+}
