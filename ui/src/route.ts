@@ -1,7 +1,7 @@
 /**
  * Which place the address names: `#/today`, `#/session/<id>`, `#/bench`, `#/bench/<topic>`,
- * `#/board`, `#/papers`, `#/papers/<section>`, `#/site/<id>`, `#/site/<id>/<section>`. Anything
- * else is Today.
+ * `#/board`, `#/devices`, `#/papers`, `#/papers/<section>`, `#/site/<id>`,
+ * `#/site/<id>/<section>`. Anything else is Today.
  */
 import { papersWords } from "./words/papers";
 
@@ -11,19 +11,20 @@ export type SiteSection = keyof typeof papersWords.siteSections;
 export type Route =
 	| { place: "today" }
 	| { place: "board" }
+	| { place: "devices" }
 	| { place: "session"; id: string }
 	| { place: "bench"; topic: string | undefined }
 	| { place: "papers"; section: PapersSection }
 	| { place: "site"; id: string; section: SiteSection };
 
-const pattern = /^#\/(session|bench|papers|site|board)(?:\/([^/]+))?(?:\/([^/]+))?$/;
+const pattern = /^#\/(session|bench|papers|site|board|devices)(?:\/([^/]+))?(?:\/([^/]+))?$/;
 
 export function readRoute(hash: string): Route {
 	const [, place, one, two] = pattern.exec(hash) ?? [];
 	if (place === undefined || (two !== undefined && place !== "site")) return { place: "today" };
 	try {
 		const name = one === undefined ? undefined : decodeURIComponent(one);
-		if (place === "board") return { place };
+		if (place === "board" || place === "devices") return { place };
 		if (place === "bench") return { place, topic: name };
 		if (place === "papers") {
 			return { place, section: within(papersWords.sections, name) ?? "shop" };
@@ -43,6 +44,7 @@ function within<S extends object>(sections: S, name: string | undefined): keyof 
 
 export const todayRoute = "#/today";
 export const boardRoute = "#/board";
+export const devicesRoute = "#/devices";
 export const sessionRoute = (id: string) => `#/session/${encodeURIComponent(id)}`;
 export const benchRoute = (topic?: string) =>
 	topic === undefined ? "#/bench" : `#/bench/${encodeURIComponent(topic)}`;

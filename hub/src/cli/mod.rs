@@ -4,6 +4,7 @@
 //! what to do next.
 
 mod bench;
+mod bundle;
 mod day;
 pub mod demo;
 mod exchange;
@@ -39,6 +40,8 @@ enum Command {
     Serve(serve::ServeArgs),
     /// Makes a node and another one level.
     Exchange(exchange::ExchangeArgs),
+    /// Carries everything a node holds to another one in a file, for a stick.
+    Bundle(bundle::BundleArgs),
     /// Judges a session given as plain JSON, without a database.
     Judge(judge::JudgeArgs),
     /// Calculates one thing from plain JSON, without a database.
@@ -82,6 +85,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
     match Guyline::parse().command {
         Command::Serve(args) => serve::run(&args, typesetter),
         Command::Exchange(args) => exchange::run(&args),
+        Command::Bundle(args) => bundle::run(&args),
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),

@@ -6,6 +6,7 @@
 
 mod bench;
 mod board;
+mod devices;
 mod edit;
 mod history;
 mod listing;
@@ -33,9 +34,9 @@ pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use history::{history, page_after};
 pub use pages::{
-    Destination, FileVerification, HistoryStep, JudgedEntry, PaperSince, PeerLine, Position,
-    ReportFile, SessionHistory, SessionLine, SessionPage, SessionVerification, ShopBoard,
-    SignOffVerified, SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
+    BundleReport, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry, PaperSince,
+    PeerLine, Position, ReportFile, SessionHistory, SessionLine, SessionPage, SessionVerification,
+    ShopBoard, SignOffVerified, SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
 };
 pub use papers::{export_plan, import_plan};
 pub use papers_import::import_rows;
@@ -48,8 +49,8 @@ pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
     Acknowledge, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain, EnterReading,
-    ExchangeWith, GiveReason, HoldDevice, Nothing, PlanVisit, StartShop, StartSite,
-    WithdrawReading, Write,
+    ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PlanVisit, StartShop, StartSite,
+    TakeBundle, WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
@@ -119,6 +120,10 @@ commands! {
     "report": AskReport => ReportFile = report::make;
     "board": AskDay => ShopBoard = board::show;
     "day-file": AskDayFile => ReportFile = board::file;
+    "devices": Nothing => DevicesPage = devices::show;
+    "name-device": NameDevice => DevicesPage = devices::name;
+    "bundle-out": Nothing => ReportFile = devices::bundle_out;
+    "bundle-in": TakeBundle => BundleReport = devices::bundle_in;
     "verify": AskSession => SessionVerification = sign_off::show;
     "history": AskSession => SessionHistory = history::show;
     "session-after": AskMoment => SessionPage = history::show_moment;

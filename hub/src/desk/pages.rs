@@ -287,6 +287,34 @@ pub struct UnreadVisit {
     pub why: String,
 }
 
+/// This device and those it met.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct DevicesPage {
+    /// Where this node stands.
+    pub standing: Standing,
+    /// The key others know it by, for people to compare.
+    pub key: String,
+    /// The nodes met so far, the last one first.
+    pub peers: Vec<PeerLine>,
+}
+
+/// What of a bundle was taken.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct BundleReport {
+    /// The device that wrote it, by its own word.
+    pub device: String,
+    /// The key that sealed it, for people to compare.
+    pub key: String,
+    /// Changes that were new here.
+    #[ts(type = "number")]
+    pub taken: u64,
+    /// Changes that were set aside as malformed.
+    #[ts(type = "number")]
+    pub set_aside: u64,
+    /// Papers that changed.
+    pub documents: usize,
+}
+
 /// What can be said of a file that was made from a visit.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
 pub struct FileVerification {

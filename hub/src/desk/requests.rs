@@ -43,6 +43,22 @@ pub struct StartShop {
     pub device: String,
 }
 
+/// Another name for this device.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct NameDevice {
+    /// What people call it.
+    pub name: String,
+}
+
+/// A bundle to take.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct TakeBundle {
+    /// The file's bytes (RFC 4648, section 4).
+    pub base64: String,
+}
+
 /// A site to start.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

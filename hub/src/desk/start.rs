@@ -16,7 +16,7 @@ use super::pages::{Started, Today};
 use super::refusal::{Code, Refusal};
 use super::requests::{Nothing, PlanVisit, StartShop, StartSite};
 use super::session::not_here;
-use super::today::{is_here, of_kind, today};
+use super::today::{device_problem, is_here, of_kind, today};
 use crate::Node;
 
 const DEMO_SHOP: &str = include_str!("../../../demo-data/shop.json");
@@ -125,11 +125,4 @@ fn keep(node: &Node, made: Result<(Document, Change), Malformed>) -> Result<(), 
 
 fn fresh(node: &Node) -> Result<DocumentId, Refusal> {
     Ok(node.fresh_id().parse().expect("a fresh id is a document's id"))
-}
-
-fn device_problem(device: &str) -> Option<String> {
-    let fits = !device.is_empty()
-        && device.chars().count() <= validate::NAME_MAX
-        && !device.chars().any(char::is_control);
-    (!fits).then(|| format!("the device's name has 1 to {} characters", validate::NAME_MAX))
 }

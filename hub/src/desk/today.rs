@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use guyline_core::record::validate::NAME_MAX;
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
 
 use super::listing::{Listing, list};
@@ -17,18 +18,30 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
     let standing = standing(node, &people)?;
     let now = node.now();
     let here = |id: &String| shop.as_ref().is_some_and(|s| s.people[id].is_here(now));
-    let peers = node.peers()?.into_iter().map(|peer| PeerLine {
+    let peers = peers(node)?;
+    let destinations = destinations(node)?;
+    let people = people.into_iter().filter(|(id, _)| here(id)).collect();
+    let shop = shop.map(|shop| shop.name);
+    Ok(Today { shop, standing, people, sessions, peers, destinations })
+}
+
+/// The nodes met so far, the last one first.
+pub(super) fn peers(node: &Node) -> Result<Vec<PeerLine>, Refusal> {
+    let line = |peer: crate::store::Peer| PeerLine {
         name: peer.name,
         address: peer.address,
         last_at: peer.last_exchange_at.to_string(),
         last_failure: peer.last_failure,
         not_there: peer.not_there,
-    });
-    let peers = peers.collect();
-    let destinations = destinations(node)?;
-    let people = people.into_iter().filter(|(id, _)| here(id)).collect();
-    let shop = shop.map(|shop| shop.name);
-    Ok(Today { shop, standing, people, sessions, peers, destinations })
+    };
+    Ok(node.peers()?.into_iter().map(line).collect())
+}
+
+/// What is wrong with a device's name, if anything.
+pub(super) fn device_problem(name: &str) -> Option<String> {
+    let fits =
+        !name.is_empty() && name.chars().count() <= NAME_MAX && !name.chars().any(char::is_control);
+    (!fits).then(|| format!("a device's name has 1 to {NAME_MAX} characters, and no line ends"))
 }
 
 /// Every repeater in use at every site that can be read here.

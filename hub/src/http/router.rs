@@ -23,7 +23,8 @@ use crate::sync::{ExchangeError, exchange::ExchangeFault};
 
 /// The most bytes a command's body has.
 const COMMAND_BYTES_MAX: usize = 1024 * 1024;
-/// The most bytes a question to the bench has: it may bring a recording, as base64.
+/// The most bytes a question to the bench or a bundle has: it brings a file, as base64. A larger
+/// bundle is taken on the command line.
 const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// A body that takes longer to come is given up.
 const BODY_WITHIN: Duration = Duration::from_secs(30);
@@ -60,6 +61,7 @@ pub(super) fn router(node: Node, port: u16) -> Router {
     Router::new()
         .route("/exchange", limited(post(exchange), PACKED_BYTES_MAX))
         .route("/api/bench", limited(post(bench), QUESTION_BYTES_MAX))
+        .route("/api/bundle-in", limited(post(bundle_in), QUESTION_BYTES_MAX))
         .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
         .route("/health", get(health).fallback(only_get))
         .fallback_service(get(screens::screen).fallback(only_get))
@@ -93,6 +95,10 @@ fn refuse_exchange(error: &ExchangeError) -> Refused {
 
 async fn bench(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
     carry_out(&way, "bench", request).await
+}
+
+async fn bundle_in(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    carry_out(&way, "bundle-in", request).await
 }
 
 async fn command(

@@ -22,6 +22,9 @@ const STATEMENT: &[u8] = b"guyline statement 1\0";
 /// The same for a file that leaves the tool.
 const FILE_CONTENT: &[u8] = b"guyline file 1\0";
 
+/// The same for a bundle.
+const BUNDLE: &[u8] = b"guyline bundle 1\0";
+
 /// A device's private key. Shows itself nowhere.
 pub struct DeviceKey(SigningKey);
 
@@ -119,12 +122,27 @@ impl DeviceKey {
         self.sign(FILE_CONTENT, content)
     }
 
+    /// Signs a bundle's hash.
+    pub fn sign_bundle(&self, hash: &[u8]) -> [u8; 64] {
+        self.0.sign(&[BUNDLE, hash].concat()).to_bytes()
+    }
+
     fn sign(&self, purpose: &[u8], message: &[u8]) -> String {
         hex(&self.0.sign(&[purpose, message].concat()).to_bytes())
     }
 }
 
 impl PublicKey {
+    /// The key these bytes are.
+    pub fn from_bytes(bytes: [u8; 32]) -> Self {
+        Self(bytes)
+    }
+
+    /// Its bytes.
+    pub fn to_bytes(self) -> [u8; 32] {
+        self.0
+    }
+
     /// Whether this key signed this statement.
     pub fn verify_statement(&self, text: &str, signature: &str) -> Result<(), SignatureRefused> {
         self.verify(STATEMENT, text.as_bytes(), signature)
@@ -135,17 +153,30 @@ impl PublicKey {
         self.verify(FILE_CONTENT, content, signature)
     }
 
+    /// Whether this key signed this hash of a bundle.
+    pub fn verify_bundle(&self, hash: &[u8], signature: &[u8; 64]) -> Result<(), SignatureRefused> {
+        self.verify_bytes(BUNDLE, hash, signature)
+    }
+
     fn verify(
         &self,
         purpose: &[u8],
         message: &[u8],
         signature: &str,
     ) -> Result<(), SignatureRefused> {
+        self.verify_bytes(purpose, message, &unhex(signature).ok_or(SignatureRefused::Form)?)
+    }
+
+    fn verify_bytes(
+        &self,
+        purpose: &[u8],
+        message: &[u8],
+        signature: &[u8; 64],
+    ) -> Result<(), SignatureRefused> {
         let key = VerifyingKey::from_bytes(&self.0).map_err(|_| SignatureRefused::Key)?;
-        let signature: [u8; 64] = unhex(signature).ok_or(SignatureRefused::Form)?;
         let message = [purpose, message].concat();
         // Strict: one signature has one form only, and a key of small order signs nothing.
-        key.verify_strict(&message, &Signature::from_bytes(&signature))
+        key.verify_strict(&message, &Signature::from_bytes(signature))
             .map_err(|_| SignatureRefused::False)
     }
 

@@ -14,7 +14,7 @@ use tokio::task::spawn_blocking;
 use ts_rs::TS;
 
 use super::address::{AddressRefused, loopback};
-use super::exchange::{Exchange, ExchangeFault, Input, Output};
+use super::exchange::{Exchange, ExchangeFault, Input, Output, Tally};
 use super::wire::PACKED_BYTES_MAX;
 use crate::documents::{Documents, Given, NodeError};
 use crate::log::{Card, NodeId};
@@ -159,6 +159,18 @@ pub(crate) async fn answer(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, Exchan
         Ok(said?.expect("an answerer ends by saying something"))
     };
     spawn_blocking(work).await.map_err(|source| ExchangeError::BrokenOff { source })?
+}
+
+/// Takes what a body brings that nobody waits for an answer to: one out of a bundle.
+pub(super) fn take(node: &Node, body: Vec<u8>) -> Result<Tally, ExchangeError> {
+    let mut exchange = Exchange::answerer(me(node));
+    let said = advance(node, &mut exchange, Input::Received(body));
+    if let Some(peer) = exchange.peer() {
+        let failure = said.as_ref().err().map(ToString::to_string);
+        ended(node, peer.node, None, failure.as_deref())?;
+    }
+    said?;
+    Ok(exchange.tally().clone())
 }
 
 fn call(

@@ -2,9 +2,10 @@
 //!
 //! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`chunk`] (what
 //! of them the document library may see), [`address`] (whom we may speak with), [`http_driver`]
-//! (the machine over HTTP). Only the driver knows a socket and a node.
+//! (the machine over HTTP), [`bundle`] (the same in a file). Only the last two know a node.
 
 pub mod address;
+pub mod bundle;
 pub mod chunk;
 pub mod exchange;
 pub(crate) mod http_driver;

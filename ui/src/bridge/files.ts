@@ -1,6 +1,7 @@
-/** A file the node made, handed to the person: kept where this browser or window keeps its files. */
+/** Files the node made, handed to the person, and files the person chose, handed to the node. */
 import type { ReportFile } from "./types/ReportFile";
 
+/** Keeps a file where this browser or window keeps its files. */
 export function keepFile({ name, media_type, base64 }: ReportFile) {
 	const bytes = Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
 	const address = URL.createObjectURL(new Blob([bytes], { type: media_type }));
@@ -10,4 +11,15 @@ export function keepFile({ name, media_type, base64 }: ReportFile) {
 	link.click();
 	// The browser has taken it up by then; kept longer it would only hold memory.
 	setTimeout(() => URL.revokeObjectURL(address), 60_000);
+}
+
+/** A chosen file's bytes, as the node takes them. */
+export async function readFile(file: File): Promise<string> {
+	const bytes = new Uint8Array(await file.arrayBuffer());
+	// A call with all bytes at once would be too many arguments for a large file.
+	let text = "";
+	for (let at = 0; at < bytes.length; at += 0x8000) {
+		text += String.fromCharCode(...bytes.subarray(at, at + 0x8000));
+	}
+	return btoa(text);
 }
