@@ -173,6 +173,18 @@ fn each_slip_is_named_with_what_the_reading_would_have_meant() {
 }
 
 #[test]
+fn an_error_that_cannot_be_is_no_unknown() {
+    let mut sheet = sheet(&CLEAN);
+    let errors = |sheet: &Value| {
+        let estimates = appraised(sheet.clone()).reconciled.unwrap().estimates;
+        estimates.iter().filter(|e| e.what.contains("cable A")).count()
+    };
+    assert_eq!(errors(&sheet), 1, "cable A is behind every level");
+    sheet["shop"]["parts"]["cable-a"]["tolerance_db"] = json!(0.0);
+    assert_eq!(errors(&sheet), 0);
+}
+
+#[test]
 fn two_slips_at_once_are_not_said_to_be_one() {
     let appraisal = with(&[("a-opening", "-90.2", "dBm"), ("b-power", "42.0", "W")]);
     let found = appraisal.reconciled.as_ref().unwrap();
