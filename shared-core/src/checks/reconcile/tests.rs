@@ -226,6 +226,7 @@ fn a_lossy_path_is_no_slip() {
         "{}",
         first.words
     );
+    assert!(first.words.starts_with("As found, the receive path loses"), "{}", first.words);
     // For a fault the readings stand as they are, and its verdict says it already.
     assert!((first.readings[0].value - -114.1).abs() < 0.1, "{first:?}");
     assert!(doubts(&appraisal).is_empty());
