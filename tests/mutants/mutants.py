@@ -58,9 +58,9 @@ def sample(rooms, seed, count):
 
 
 class Crate:
-    """A copy of the core, whole or without some of its rooms, with a target folder of its own."""
+    """A copy of the core, whole or with some of its rooms only, and a target folder of its own."""
 
-    def __init__(self, repository, folder, without):
+    def __init__(self, repository, folder, only=()):
         self.folder, self.target = folder / "source", folder / "target"
         shutil.rmtree(self.folder, ignore_errors=True)
         shutil.copytree(repository / "shared-core", self.folder / "shared-core")
@@ -68,12 +68,13 @@ class Crate:
         shutil.copy2(repository / "Cargo.lock", self.folder)
         root = (repository / "Cargo.toml").read_text()
         root = re.sub(r"(?m)^members = .*$", 'members = ["shared-core"]', root)
-        root = re.sub(r"(?m)^guyline-(hub|app) = .*\n", "", root)
+        root = re.sub(r"(?m)^guyline-(?!core)\w+ = .*\n", "", root)
         (self.folder / "Cargo.toml").write_text(root)
         library = self.folder / "shared-core/src/lib.rs"
         text = library.read_text()
-        for room in without:
-            text = text.replace(f"pub mod {room};\n", "")
+        if only:
+            kept = lambda found: found[0] if found[1] in only else ""
+            text = re.sub(r"(?m)^pub mod (\w+);\n", kept, text)
         library.write_text(text)
 
     def build(self):
@@ -130,8 +131,8 @@ class Copy:
     """The core whole, and its lower rooms alone."""
 
     def __init__(self, repository, folder):
-        self.lower = Crate(repository, folder / "lower", ["bench", "checks", "record"])
-        self.whole = Crate(repository, folder / "whole", [])
+        self.lower = Crate(repository, folder / "lower", [*LOWER, "units", "time"])
+        self.whole = Crate(repository, folder / "whole")
         for crate in (self.lower, self.whole):
             built = crate.build()
             if built is None or crate.tests_fail(built, [], SLOW):

@@ -33,103 +33,105 @@ fn bad_day() -> Value {
     sheet
 }
 
+/// A check, and what is said of it: judged, value, limit, margin, reason.
+const SAID: [(&str, [&str; 5]); 9] = [
+    (
+        "receiver.opening",
+        [
+            "level",
+            "−119.6 dBm (0.234 µV)",
+            "at most −120.0 dBm",
+            "0.40 dB outside",
+            "0.40 dB outside the limit, uncertainty ±0.67: less than the uncertainty",
+        ],
+    ),
+    (
+        "transmitter.power",
+        [
+            "power",
+            "17.5 W (42.43 dBm)",
+            "17.5 W to 26.4 W",
+            "0.01 dB inside",
+            "0.01 dB inside the limit, uncertainty ±0.20: less than the uncertainty; limit \
+             not verified",
+        ],
+    ),
+    (
+        "transmitter.frequency-error",
+        [
+            "frequency error",
+            "−400 Hz (−2.58 ppm)",
+            "−387.5 Hz to 387.5 Hz",
+            "12 Hz outside",
+            "12 Hz outside the limit, uncertainty ±19: less than the uncertainty",
+        ],
+    ),
+    (
+        "transmitter.deviation",
+        [
+            "deviation",
+            "2600 Hz",
+            "at most 2500 Hz",
+            "100 Hz outside",
+            "100 Hz outside the limit, uncertainty ±93",
+        ],
+    ),
+    (
+        "duplexer.transmit-loss",
+        [
+            "loss",
+            "1.53 dB",
+            "at most 1.3 dB",
+            "0.23 dB outside",
+            "0.23 dB outside the limit, uncertainty ±0.08",
+        ],
+    ),
+    (
+        "duplexer.receive-loss",
+        [
+            "loss",
+            "4.50 dB",
+            "at most 1.3 dB",
+            "3.20 dB outside",
+            "3.20 dB outside the limit, uncertainty ±0.49",
+        ],
+    ),
+    (
+        "desense.direct",
+        [
+            "desense",
+            "5.00 dB",
+            "at most 1.0 dB",
+            "4.00 dB outside",
+            "4.00 dB outside the limit, uncertainty ±0.49",
+        ],
+    ),
+    (
+        "desense.coupled-unkeyed",
+        [
+            "difference",
+            "0.00 dB",
+            "−1.0 dB to 1.0 dB",
+            "1.00 dB inside",
+            "1.00 dB inside the limit, uncertainty ±0.60",
+        ],
+    ),
+    (
+        "desense.coupled",
+        [
+            "desense",
+            "3.10 dB",
+            "at most 1.0 dB",
+            "2.10 dB outside",
+            "2.10 dB outside the limit, uncertainty ±0.49",
+        ],
+    ),
+];
+
 #[test]
 fn a_verdict_reads_as_people_write_it() {
     let appraisal = appraised(&bad_day());
-    let table: [(&str, [&str; 5]); 9] = [
-        (
-            "receiver.opening",
-            [
-                "level",
-                "−119.6 dBm (0.234 µV)",
-                "at most −120.0 dBm",
-                "0.40 dB outside",
-                "0.40 dB outside the limit, uncertainty ±0.67: less than the uncertainty",
-            ],
-        ),
-        (
-            "transmitter.power",
-            [
-                "power",
-                "17.5 W (42.43 dBm)",
-                "17.5 W to 26.4 W",
-                "0.01 dB inside",
-                "0.01 dB inside the limit, uncertainty ±0.20: less than the uncertainty; limit \
-                 not verified",
-            ],
-        ),
-        (
-            "transmitter.frequency-error",
-            [
-                "frequency error",
-                "−400 Hz (−2.58 ppm)",
-                "−387.5 Hz to 387.5 Hz",
-                "12 Hz outside",
-                "12 Hz outside the limit, uncertainty ±19: less than the uncertainty",
-            ],
-        ),
-        (
-            "transmitter.deviation",
-            [
-                "deviation",
-                "2600 Hz",
-                "at most 2500 Hz",
-                "100 Hz outside",
-                "100 Hz outside the limit, uncertainty ±93",
-            ],
-        ),
-        (
-            "duplexer.transmit-loss",
-            [
-                "loss",
-                "1.53 dB",
-                "at most 1.3 dB",
-                "0.23 dB outside",
-                "0.23 dB outside the limit, uncertainty ±0.08",
-            ],
-        ),
-        (
-            "duplexer.receive-loss",
-            [
-                "loss",
-                "4.50 dB",
-                "at most 1.3 dB",
-                "3.20 dB outside",
-                "3.20 dB outside the limit, uncertainty ±0.49",
-            ],
-        ),
-        (
-            "desense.direct",
-            [
-                "desense",
-                "5.00 dB",
-                "at most 1.0 dB",
-                "4.00 dB outside",
-                "4.00 dB outside the limit, uncertainty ±0.49",
-            ],
-        ),
-        (
-            "desense.coupled-unkeyed",
-            [
-                "difference",
-                "0.00 dB",
-                "−1.0 dB to 1.0 dB",
-                "1.00 dB inside",
-                "1.00 dB inside the limit, uncertainty ±0.60",
-            ],
-        ),
-        (
-            "desense.coupled",
-            [
-                "desense",
-                "3.10 dB",
-                "at most 1.0 dB",
-                "2.10 dB outside",
-                "2.10 dB outside the limit, uncertainty ±0.49",
-            ],
-        ),
-    ];
-    for (check, expected) in table {
+    for (check, expected) in SAID {
         let found = verdict(&appraisal, check);
         let said = [
             &found.judged,
@@ -193,8 +195,8 @@ fn findings_say_what_is_wrong_and_what_to_do() {
         (
             // HANDBOOK Z1: 5 dB is I/N 3.349 dB, 1 dB is −5.868 dB.
             fault,
-            "The keyed transmitter costs the receiver 5.00 dB. That is interference 3.3 dB over the \
-             receiver's noise. 9.2 dB more isolation would bring it to the limit.",
+            "The keyed transmitter costs the receiver 5.00 dB. That is interference 3.3 dB over \
+             the receiver's noise. 9.2 dB more isolation would bring it to the limit.",
             "4.00 dB outside",
             "into a load with good cables",
         ),

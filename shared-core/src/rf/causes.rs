@@ -409,3 +409,7 @@ fn next_tests(
     next.sort_by(|a, b| b.worth_bits.total_cmp(&a.worth_bits));
     next
 }
+
+#[cfg(test)]
+#[path = "causes_tests.rs"]
+mod tests;

@@ -116,6 +116,132 @@ fn a_day_that_fits_accuses_nobody_and_sharpens_what_is_known() {
     assert!(generator.expanded > 0.95 * generator.before_expanded, "{generator:?}");
 }
 
+/// The whole fit of the clean day by numpy 2 (normal equations over the same readings, ratings and
+/// stated errors, written down by hand from the demo's papers).
+#[test]
+fn numpy_fits_the_clean_day_to_the_same() {
+    let found = with(&[]).reconciled.unwrap();
+    assert!((found.chi_square - 2.872_042).abs() < 1e-5, "{}", found.said);
+    assert!((found.chance - 0.942_129).abs() < 1e-5, "{}", found.said);
+    let said = "8 readings, ratings and calibration fit together: chi-square 2.9 with 8 degrees of \
+                freedom, chance 94 %";
+    assert_eq!(found.said, said);
+    // What, value, expanded uncertainty; errors in dB: the standard uncertainty times the share.
+    for (what, value, expanded) in [
+        ("opening level at the receiver port", -120.385_554, 1.170_481),
+        ("power at the transmitter port", 43.435_306, 0.234_540),
+        ("loss of the receive path", 1.098_296, 0.276_617),
+        ("loss of the transmit path", 0.995_828, 0.085_734),
+        ("desense", 0.927_383, 0.878_911),
+        ("carrier's distance from its channel", 149.862_578, 19.201_955),
+        ("error of the level of service monitor 1", -0.014_280, 1.133_944),
+        ("error of the power of power meter 1", -0.005_262, 0.195_744),
+        ("error of the loss of cable A", 0.000_143, 0.115_449),
+        ("error of the loss of 30 dB coupler, coupled", 0.128_644, 0.317_469),
+    ] {
+        let got = found.estimates.iter().find(|e| e.what == what);
+        let got = got.unwrap_or_else(|| panic!("{what}: {:#?}", found.estimates));
+        assert!((got.value - value).abs() < 2e-5, "{got:?}, not {value}");
+        assert!((got.expanded - expanded).abs() < 2e-5, "{got:?}, not {expanded}");
+    }
+    // Reading, at its plane, residual, standardised, foretold, expanded.
+    for (id, numbers) in [
+        ("a-opening", [-120.502_656, -0.102_680, -0.954_029, -120.228_458, 0.574_822]),
+        ("b-power", [43.427_568, -0.000_662, -0.120_359, 43.448_773, 0.352_355]),
+        ("c-carrier", [150.0, 0.137_422, 0.472_671, 0.0, 634.690_801]),
+        ("d-through", [42.432_540, 0.000_138, 0.024_862, 42.428_095, 0.357_533]),
+        ("e-antenna", [-119.127_557, 0.174_123, 1.468_417, -119.501_485, 0.509_294]),
+        ("f-keyed", [-118.402_656, -0.002_408, -0.067_375, -118.344_349, 1.730_830]),
+        ("g-coupled", [-119.504_781, -0.074_457, -0.763_931, -119.262_328, 0.634_751]),
+        ("h-coupled-keyed", [-118.504_781, -0.000_156, -0.004_372, -118.500_997, 1.731_017]),
+    ] {
+        let held = found.readings.iter().find(|held| held.id == id).unwrap();
+        let got = [
+            held.at_plane,
+            held.residual,
+            held.standardised.unwrap(),
+            held.foretold.unwrap(),
+            held.foretold_expanded.unwrap(),
+        ];
+        for (got, expected) in got.iter().zip(numbers) {
+            assert!((got - expected).abs() < 2e-5 * expected.abs().max(1.0), "{held:?}");
+        }
+    }
+}
+
+/// A site whose duplexer costs 6 dB each way, so that a reading on its other side shows.
+fn lossy_day(changes: &[(&str, &'static str, &'static str)]) -> Reconciled {
+    let rows = CLEAN.map(|mut row| {
+        for (_, typed, unit) in changes.iter().filter(|(id, ..)| *id == row.0) {
+            (row.3, row.4) = (typed, unit);
+        }
+        row
+    });
+    let mut sheet = sheet(&rows);
+    let ratings = &mut sheet["site"]["repeaters"]["lookout-vhf"]["ratings"];
+    ratings["duplexer_transmit_loss_db"] = json!(6.0);
+    ratings["duplexer_receive_loss_db"] = json!(6.0);
+    appraised(sheet).reconciled.unwrap()
+}
+
+#[test]
+fn a_reading_on_the_other_side_of_the_duplexer_is_named() {
+    // −120.5 dBm at the receiver is −114.5 dBm at the antenna; 22 W there are 5.5 W.
+    let sound: [Typed; 5] = [
+        ("d-through", "5.3", "W"),
+        ("e-antenna", "-114.2", "dBm"),
+        ("f-keyed", "-113.2", "dBm"),
+        ("g-coupled", "-84.2", "dBm"),
+        ("h-coupled-keyed", "-83.2", "dBm"),
+    ];
+    assert!(lossy_day(&sound).fits);
+    for (id, typed, unit, value, words) in [
+        (
+            "a-opening",
+            "-114.2",
+            "dBm",
+            -120.5,
+            "was taken at the antenna port, not at the receiver",
+        ),
+        (
+            "e-antenna",
+            "-120.2",
+            "dBm",
+            -114.5,
+            "was taken at the receiver port, not at the antenna",
+        ),
+        ("b-power", "5.3", "W", 43.42, "was taken at the antenna port, not at the transmitter"),
+        ("d-through", "21.0", "W", 37.45, "was taken at the transmitter port, not at the antenna"),
+    ] {
+        let mut changes = sound.to_vec();
+        changes.retain(|(other, ..)| *other != id);
+        changes.push((id, typed, unit));
+        let found = lossy_day(&changes);
+        let first = &found.explanations[0];
+        assert_eq!(first.kind, ExplanationKind::WrongPlane, "{id}: {:#?}", found.explanations);
+        assert!(first.words.contains(words), "{}", first.words);
+        assert!((first.readings[0].value - value).abs() < 0.5, "{id}: {first:?}");
+        assert_eq!(found.misfit.as_deref(), Some(id));
+    }
+}
+
+#[test]
+fn an_instrument_that_showed_another_unit_all_the_time_is_said_once() {
+    // Levels of monitor 1, all typed in dBm and shown in dBµV: 106.99 dB over what they mean.
+    let found = with(&[
+        ("a-opening", "-13.2", "dBm"),
+        ("e-antenna", "-12.2", "dBm"),
+        ("f-keyed", "-11.1", "dBm"),
+        ("g-coupled", "17.8", "dBm"),
+        ("h-coupled-keyed", "18.8", "dBm"),
+    ]);
+    let first = &found.reconciled.as_ref().unwrap().explanations[0];
+    assert_eq!(first.kind, ExplanationKind::DecibelUnit, "{first:?}");
+    let words = "Service monitor 1 showed dBµV where dBm was typed, every time";
+    assert!(first.words.starts_with(words), "{}", first.words);
+    assert_eq!(first.readings.len(), 5);
+}
+
 /// Readings typed otherwise, the kind of slip, a part of its words, one of the readings, and what
 /// that one would have meant at its plane.
 type Slipped = (&'static [Typed], ExplanationKind, &'static str, &'static str, f64);
@@ -173,6 +299,18 @@ fn each_slip_is_named_with_what_the_reading_would_have_meant() {
 }
 
 #[test]
+fn an_error_that_cannot_be_is_no_unknown() {
+    let mut sheet = sheet(&CLEAN);
+    let errors = |sheet: &Value| {
+        let estimates = appraised(sheet.clone()).reconciled.unwrap().estimates;
+        estimates.iter().filter(|e| e.what.contains("cable A")).count()
+    };
+    assert_eq!(errors(&sheet), 1, "cable A is behind every level");
+    sheet["shop"]["parts"]["cable-a"]["tolerance_db"] = json!(0.0);
+    assert_eq!(errors(&sheet), 0);
+}
+
+#[test]
 fn two_slips_at_once_are_not_said_to_be_one() {
     let appraisal = with(&[("a-opening", "-90.2", "dBm"), ("b-power", "42.0", "W")]);
     let found = appraisal.reconciled.as_ref().unwrap();
@@ -214,6 +352,7 @@ fn a_lossy_path_is_no_slip() {
         "{}",
         first.words
     );
+    assert!(first.words.starts_with("As found, the receive path loses"), "{}", first.words);
     // For a fault the readings stand as they are, and its verdict says it already.
     assert!((first.readings[0].value - -114.1).abs() < 0.1, "{first:?}");
     assert!(doubts(&appraisal).is_empty());

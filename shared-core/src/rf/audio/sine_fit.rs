@@ -357,6 +357,16 @@ mod tests {
     }
 
     #[test]
+    fn what_a_sine_is_made_of_explains_all_of_it() {
+        let omega = TAU * 1e3 / 48e3;
+        let values = tone(1e3, 0.5, 0.2, 777).values().to_vec();
+        let moments = Moments::of(&values, omega);
+        let squares: f64 = values.iter().map(|value| value * value).sum();
+        let explained = moments.explained(&moments.solved(omega));
+        assert!((explained / squares - 1.0).abs() < 1e-12, "{explained} of {squares}");
+    }
+
+    #[test]
     fn the_sums_over_time_have_the_closed_form_used() {
         for (count, alpha) in [(64usize, 0.3), (65, 0.3), (1001, 0.013), (200, 3.0)] {
             let sums = (0..count).map(|n| n as f64 - (count - 1) as f64 / 2.0).fold(
