@@ -182,7 +182,7 @@ fn a_number_may_come_as_it_is_typed() {
     };
     assert_eq!(set("transmit_hz", "158.7125 MHz").unwrap().transmit_hz, 158_712_500);
     assert_eq!(set("channel_width_hz", "6,25 kHz").unwrap().channel_width_hz, 6_250);
-    assert_eq!(set("licensed_erp_w", "62.5").unwrap().licensed_erp_w, Some(62.5));
+    assert_eq!(set("call_sign", "LRW 17").unwrap().call_sign.as_deref(), Some("LRW 17"));
     assert!(set("transmit_hz", "158.7").is_err(), "megahertz or hertz is not ours to guess");
 }
 
