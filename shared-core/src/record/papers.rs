@@ -215,7 +215,7 @@ impl Document {
             let entry = entry.map_or(CREATED.to_owned(), |moved| entry_of(&moved.path));
             let made = change.deps().is_empty();
             // Raising an older document adds lists and is nobody's; it sets no field.
-            let signed = moved.iter().any(|moved| moved.path[0] == WRITTEN);
+            let signed = is_signed(&moved);
             let moved =
                 moved.into_iter().filter(|moved| !made && signed && moved.path[0] != WRITTEN);
             PaperStep {
@@ -284,6 +284,9 @@ impl Document {
             return Err(PaperRefused::NotUndone { why: "it made the document".to_owned() });
         }
         let mut moved = self.differences_of(change);
+        if !is_signed(&moved) {
+            return Err(PaperRefused::NotUndone { why: "nobody signed it".to_owned() });
+        }
         moved.retain(|moved| moved.path[0] != WRITTEN);
         if moved.is_empty() {
             return Err(PaperRefused::NotUndone { why: "it set no field".to_owned() });
@@ -427,6 +430,11 @@ pub(super) fn entry_of(path: &[String]) -> String {
         [name, ..] => name.clone(),
         [] => CREATED.to_owned(),
     }
+}
+
+/// Whether a change says who made it, as every edit does beside the entry it sets.
+fn is_signed(moved: &[Difference]) -> bool {
+    moved.iter().any(|moved| moved.path[0] == WRITTEN && moved.path.len() > 1)
 }
 
 /// How an addition is taken back: nothing is deleted, so it no longer counts.
