@@ -1,6 +1,6 @@
-//! Goal: the shop's plan goes out as a text and in again, lists are looked at before they are taken,
-//! and two nodes that changed one field apart both show both values. Method: the built program on a
-//! folder with the invented shop, and an exchange over loopback.
+//! Goal: the shop's plan goes out as a text and in again, lists are looked at before they are
+//! taken, and two nodes that changed one field apart both show both values. Method: the built
+//! program on a folder with the invented shop, and an exchange over loopback.
 
 use std::path::Path;
 use std::process::{Command, Output};
