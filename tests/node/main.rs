@@ -4,5 +4,6 @@
 mod crew;
 mod hostile;
 mod meeting;
+mod papers;
 mod program;
 mod requests;

@@ -70,6 +70,10 @@ fn a_calibration_moves_the_due_date_and_stays_in_the_history() {
     assert_eq!(told.due["parts.cable-a"].on, "2031-01-31");
     assert!(told.due["parts.cable-a"].days > 0);
     assert_eq!(told.shop.calibrations.len(), 1);
+    assert_eq!(
+        told.steps[0].words,
+        "added calibration of cable A; cable A, calibration due: 2027-03-31 → 2031-01-31"
+    );
     let early = EnterCalibration { next_due: "2029-01-01".to_owned(), ..asked };
     let refused = record_calibration(&node, early).unwrap_err();
     assert!(refused.what.contains("lies before 2030-01-10"), "{refused}");

@@ -47,14 +47,27 @@ fn moved(moved: &Moved, paper: &Value) -> String {
 pub(super) fn place(path: &[String], paper: &Value) -> String {
     let list = path.first().map(String::as_str).unwrap_or_default();
     let entry = path.get(1).and_then(|id| paper.get(list)?.get(id));
-    let name = entry.and_then(|entry| ["name", "title", "text"].iter().find_map(|f| entry.get(f)));
-    let mut place = match (name.and_then(Value::as_str), path.get(1)) {
-        (Some(name), _) => vec![name.to_owned()],
+    let mut place = match (entry.and_then(|entry| name(list, entry, paper)), path.get(1)) {
+        (Some(name), _) => vec![name],
         (None, Some(id)) => vec![plain(list), id.clone()],
         (None, None) => vec![plain(list)],
     };
     place.extend(path.iter().skip(2).map(|field| plain(field)));
     place.join(", ")
+}
+
+/// What an entry is called.
+fn name(list: &str, entry: &Value, paper: &Value) -> Option<String> {
+    let text = |field: &str| entry.get(field).and_then(Value::as_str);
+    match list {
+        "calibrations" => {
+            let items = if text("of") == Some("part") { "parts" } else { "instruments" };
+            let item = paper.get(items)?.get(text("item")?)?.get("name")?.as_str()?;
+            Some(format!("calibration of {item}"))
+        }
+        "baselines" => Some(format!("usual value of {}", text("check")?)),
+        _ => ["name", "title", "text"].iter().find_map(|field| text(field)).map(str::to_owned),
+    }
 }
 
 /// How a field's name ends, and the unit people write for it.

@@ -44,10 +44,10 @@ pub enum PaperRefused {
         /// The schema this version writes.
         known: u64,
     },
-    /// An older version made the document, and no list of this name.
-    #[error("the document has no list {list:?} yet")]
+    /// The document is of an earlier schema and has to be raised first.
+    #[error("the document has no list {list:?} yet: it has to be raised to this version first")]
     Older {
-        /// The list.
+        /// The list it lacks.
         list: &'static str,
     },
     /// The edit names something that is not there.
@@ -214,7 +214,10 @@ impl Document {
             let entry = moved.iter().find(|moved| moved.path[0] != WRITTEN);
             let entry = entry.map_or(CREATED.to_owned(), |moved| entry_of(&moved.path));
             let made = change.deps().is_empty();
-            let moved = moved.into_iter().filter(|moved| !made && moved.path[0] != WRITTEN);
+            // Raising an older document adds lists and is nobody's; it sets no field.
+            let signed = is_signed(&moved);
+            let moved =
+                moved.into_iter().filter(|moved| !made && signed && moved.path[0] != WRITTEN);
             PaperStep {
                 change: change.hash().to_string(),
                 intent: change.message().unwrap_or_default().to_owned(),
@@ -281,6 +284,9 @@ impl Document {
             return Err(PaperRefused::NotUndone { why: "it made the document".to_owned() });
         }
         let mut moved = self.differences_of(change);
+        if !is_signed(&moved) {
+            return Err(PaperRefused::NotUndone { why: "nobody signed it".to_owned() });
+        }
         moved.retain(|moved| moved.path[0] != WRITTEN);
         if moved.is_empty() {
             return Err(PaperRefused::NotUndone { why: "it set no field".to_owned() });
@@ -424,6 +430,11 @@ pub(super) fn entry_of(path: &[String]) -> String {
         [name, ..] => name.clone(),
         [] => CREATED.to_owned(),
     }
+}
+
+/// Whether a change says who made it, as every edit does beside the entry it sets.
+fn is_signed(moved: &[Difference]) -> bool {
+    moved.iter().any(|moved| moved.path[0] == WRITTEN && moved.path.len() > 1)
 }
 
 /// How an addition is taken back: nothing is deleted, so it no longer counts.

@@ -329,7 +329,8 @@ pub(super) fn with_field<T: Serialize + DeserializeOwned>(
 /// An entry whose numbers may come as they were typed: text becomes a number where the field's name
 /// ends in a unit, and an empty one becomes none.
 pub fn with_numbers(entry: Json) -> Json {
-    const UNITS: [&str; 8] = ["_hz", "_w", "_db", "_dbm", "_ppm", "_percent", "_s", "_degrees"];
+    const UNITS: [&str; 9] =
+        ["_hz", "_w", "_db", "_dbm", "_ppm", "_percent", "_s", "_degrees", "_m"];
     match entry {
         Json::Object(map) => {
             let field = |(name, value): (String, Json)| {

@@ -295,9 +295,6 @@ fn repeater(w: &mut Walk, repeater: &Repeater) {
     w.between("channel_width_hz", repeater.channel_width_hz as f64, 1_000.0, 1_000_000.0);
     w.text("region", &repeater.region, NAME_MAX);
     w.optional_text("call_sign", repeater.call_sign.as_ref(), NAME_MAX);
-    w.maybe(repeater.licensed_erp_w.as_ref(), |w, erp_w| {
-        w.refused("licensed_erp_w", Watts::new(*erp_w));
-    });
     w.optional_text("emission", repeater.emission.as_ref(), NAME_MAX);
     w.optional_date("licence_expires", repeater.licence_expires.as_ref());
     w.optional_date("retired", repeater.retired.as_ref());

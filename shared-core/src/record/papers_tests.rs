@@ -12,6 +12,7 @@ use serde_json::json;
 
 use super::super::papers_conflict::Conflict;
 use super::super::plan::{LimitKind, LimitOf, LimitRule};
+use super::super::schema_1;
 use super::super::shop::{Calibrated, Calibration, CalibrationResult, Person, Shop};
 use super::super::site::{Hazard, Site};
 use super::super::{Document, DocumentId};
@@ -182,7 +183,7 @@ fn a_number_may_come_as_it_is_typed() {
     };
     assert_eq!(set("transmit_hz", "158.7125 MHz").unwrap().transmit_hz, 158_712_500);
     assert_eq!(set("channel_width_hz", "6,25 kHz").unwrap().channel_width_hz, 6_250);
-    assert_eq!(set("licensed_erp_w", "62.5").unwrap().licensed_erp_w, Some(62.5));
+    assert_eq!(set("call_sign", "LRW 17").unwrap().call_sign.as_deref(), Some("LRW 17"));
     assert!(set("transmit_hz", "158.7").is_err(), "megahertz or hertz is not ours to guess");
 }
 
@@ -287,6 +288,28 @@ fn the_steps_tell_who_set_what_from_what() {
     assert_eq!((before, after), (Some(json!(0.1)), Some(json!(0.25))));
     assert_eq!(steps[1].stamp, Some(author("wren", 0).stamp()));
     assert_eq!(steps[1].intent, "create");
+}
+
+#[test]
+fn an_older_shop_is_raised_then_edited_apart_and_hides_nothing() {
+    let (mut ines, mut tobias) =
+        (schema_1::open(schema_1::SHOP, 1), schema_1::open(schema_1::SHOP, 2));
+    let off = |id: &str| field(&format!("checks_off/{id}"), json!(true));
+    let early = ines.edit_shop(&off("desense.antenna"), &author("ines", 1));
+    assert!(matches!(early, Err(PaperRefused::Older { .. })), "{early:?}");
+    let raised = ines.raise().unwrap().unwrap();
+    tobias.raise().unwrap();
+    ines.edit_shop(&off("desense.antenna"), &author("ines", 1)).unwrap();
+    tobias.edit_shop(&off("desense.padded"), &author("tobias", 1)).unwrap();
+    merge(&mut ines, &mut tobias);
+    assert_eq!(ines.shop().unwrap().checks_off.len(), 2);
+    assert!(ines.conflicts().is_empty());
+    // Raising is nobody's change and sets no field: there is nothing to take back.
+    let steps = ines.paper_steps(10);
+    let step = steps.iter().find(|step| step.change == raised.hash().to_string()).unwrap();
+    assert!(step.stamp.is_none() && step.moved.is_empty(), "{step:?}");
+    let undone = ines.undo(&step.change, &author("ines", 2));
+    assert!(matches!(undone, Err(PaperRefused::NotUndone { .. })), "{undone:?}");
 }
 
 /// The fields of the random edits, each with what may be written into it.

@@ -30,7 +30,11 @@ fn is_whole(path: &[String]) -> bool {
             ["check_limits", "added_checks", "added_cautions", "written"].contains(&list.as_str())
         }
         [field] => field == "position",
-        [list, _, field] => list == "parts" && field == "short_time",
+        [list, _, field] => match list.as_str() {
+            "parts" => ["short_time", "cable", "isolator"].contains(&field.as_str()),
+            "repeaters" => field == "duplexer_sweep",
+            _ => false,
+        },
         _ => false,
     }
 }

@@ -20,10 +20,11 @@ use crate::uncertainty::decision::{CalibrationPolicy, DecisionRule};
 
 /// The maps every shop has from its first change on. Two devices that each made one that was
 /// missing would hide each other's entries in it.
-pub(super) const MAPS: [&str; 9] = [
+pub(super) const MAPS: [&str; 10] = [
     "people",
     "instruments",
     "parts",
+    "limit_rows",
     "calibrations",
     "checks_off",
     "check_limits",

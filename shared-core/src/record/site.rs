@@ -183,10 +183,6 @@ pub struct Repeater {
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
     pub call_sign: Option<String>,
-    /// The effective radiated power its licence allows, in watts.
-    #[serde(default)]
-    #[autosurgeon(missing = "Option::default")]
-    pub licensed_erp_w: Option<f64>,
     /// The emission its licence names, as in `11K2F3E`.
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]

@@ -95,6 +95,32 @@ export const partSpecs: Spec[] = [
 	{ name: "return_loss_db", label: "return loss", kind: "number", unit: "dB", optional: true },
 ];
 
+/** A cable of the shipped list by its length. */
+export const runSpecs: Spec[] = [
+	{ name: "listed", label: "listed as", kind: "text", help: "Its short name on the Bench" },
+	{ name: "length_m", label: "length", kind: "number", unit: "m" },
+	{ name: "length_tolerance_m", label: "length may be off by", kind: "number", unit: "m" },
+];
+
+export const isolatorSpecs: Spec[] = [
+	{
+		name: "arrow",
+		label: "arrow",
+		kind: "choice",
+		options: {
+			"towards-repeater": "towards the repeater",
+			"away-from-repeater": "away from the repeater",
+		},
+	},
+	{ name: "isolation", label: "loss against the arrow", kind: "points", help: pointsHelp },
+	{
+		name: "reverse_power_max_w",
+		label: "most power against it",
+		kind: "number",
+		unit: "W",
+	},
+];
+
 export const calibrationSpecs: Spec[] = [
 	{ name: "on", label: say.calibration.on, kind: "date" },
 	{ name: "next_due", label: say.calibration.nextDue, kind: "date" },

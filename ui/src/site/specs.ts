@@ -25,9 +25,16 @@ export const channelSpecs: Spec[] = [
 
 export const licenceSpecs: Spec[] = [
 	{ name: "call_sign", label: "call sign", kind: "text", optional: true },
-	{ name: "licensed_erp_w", label: "licensed ERP", kind: "number", unit: "W", optional: true },
 	{ name: "emission", label: "emission", kind: "text", optional: true, help: "As in 11K2F3E" },
 	{ name: "licence_expires", label: "licence ends", kind: "date", optional: true },
+];
+
+/** What the licence allows: what a reading is judged by where it is known. */
+export const termSpecs: Spec[] = [
+	{ name: "transmit_hz", label: "licensed frequency", kind: "mhz", unit: "MHz" },
+	{ name: "output_w", label: "licensed output", kind: "number", unit: "W", optional: true },
+	{ name: "erp_w", label: "licensed ERP", kind: "number", unit: "W", optional: true },
+	{ name: "source", label: "where its text was seen", kind: "text" },
 ];
 
 export const ratingSpecs: Spec[] = [

@@ -133,6 +133,7 @@ export const papersWords = {
 	instrument: "an instrument",
 	part: "a part",
 	port: "a port",
+	run: "a length of a listed cable",
 	ports: "Ports",
 	accuracy: "Accuracy",
 	rule: {
@@ -201,6 +202,7 @@ export const papersWords = {
 		equipment: "a piece of equipment",
 		other: "a transmitter",
 		licence: "Licence",
+		terms: "what the licence allows",
 		ratings: "Ratings",
 		baselines: "Usual values",
 		baseline: "a usual value",

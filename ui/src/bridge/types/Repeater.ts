@@ -55,10 +55,6 @@ antenna: AntennaSystem | null,
  */
 call_sign: string | null, 
 /**
- * The effective radiated power its licence allows, in watts.
- */
-licensed_erp_w: number | null, 
-/**
  * The emission its licence names, as in `11K2F3E`.
  */
 emission: string | null, 

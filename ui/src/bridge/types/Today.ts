@@ -17,7 +17,7 @@ shop: string | null,
  */
 standing: Standing, 
 /**
- * The shop's people: id to name.
+ * The people who are with the shop today: id to name.
  */
 people: { [key in string]: string }, 
 /**
