@@ -4,6 +4,7 @@
 //! All of it goes through [`Node`], on a disk in memory; the steps are drawn from a seed.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::path::Path;
 
 use automerge::{ActorId, ChangeHash};
@@ -44,13 +45,14 @@ pub(crate) enum Step {
     Restart,
 }
 
-/// The steps of a session: two visits, notes short and long, hands changed, a restart.
-pub(crate) fn steps(seed: u64, count: usize) -> Vec<Step> {
+/// The steps of a session: two visits, notes short and long, hands changed, and every so many steps
+/// a restart, which ends the engine's log.
+pub(crate) fn steps(seed: u64, count: usize, restart_every: usize) -> Vec<Step> {
     let mut chance = Chance::new(seed);
     let mut steps = vec![Step::Begin(1), Step::Hold("ines".to_owned()), Step::Begin(2)];
     for number in steps.len()..count {
         steps.push(match (number, chance.below(12)) {
-            (number, _) if number == count / 2 => Step::Restart,
+            (number, _) if number.is_multiple_of(restart_every) => Step::Restart,
             (_, 0) => Step::Hold(format!("person-{number}")),
             (_, 1) => Step::Note(1, format!("n{number}"), 3_900),
             (_, draw) => Step::Note(1 + (draw % 2) as u8, format!("n{number}"), 40),
@@ -168,10 +170,15 @@ impl Recording {
     /// The states a disk may be in after a power cut at this moment: everything acknowledged, and
     /// at most the step in flight besides.
     pub(crate) fn allowed(&self, moment: usize) -> &[State] {
+        &self.states[self.window(moment)]
+    }
+
+    /// Which states those are.
+    pub(crate) fn window(&self, moment: usize) -> Range<usize> {
         let acknowledged = self.marks.partition_point(|mark| *mark <= moment) - 1;
         let in_flight = self.marks[acknowledged] != moment || moment == 0;
         let end = (acknowledged + 1 + usize::from(in_flight)).min(self.states.len());
-        &self.states[acknowledged..end]
+        acknowledged..end
     }
 
     /// The disk as it stands at a moment.

@@ -31,7 +31,7 @@ fn log() -> PathBuf {
 /// A recording, and its disk once the node was closed.
 fn closed() -> (Recording, Image) {
     let place = Place::new();
-    let recording = Recording::make(&place, &steps(11, STEPS), Acknowledged::WhenStored);
+    let recording = Recording::make(&place, &steps(11, STEPS, STEPS / 2), Acknowledged::WhenStored);
     let image = place.disk.image();
     (recording, image)
 }
