@@ -6,12 +6,13 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::Path;
+use std::time::Duration;
 
 use automerge::{ActorId, ChangeHash};
 use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_disk::{Chance, Image, Operation, TestDisk, Unsynced};
 use guyline_hub::Node;
-use guyline_hub::store::Peer;
+use guyline_hub::store::{OpenError, Peer};
 use guyline_tests::author;
 
 /// How a node stands: everything it was told to keep.
@@ -77,8 +78,20 @@ impl Place {
     }
 
     pub(crate) fn open(&self) -> Result<Node, String> {
-        Node::open_on(self.dir(), &self.disk).map_err(|error| error.to_string())
+        patiently(|| Node::open_on(self.dir(), &self.disk)).map_err(|error| error.to_string())
     }
+}
+
+/// Opens a store that somebody may still have for a moment: a child process that another test of this
+/// program starts holds every lock of it until it runs its own.
+pub(crate) fn patiently(open: impl Fn() -> Result<Node, OpenError>) -> Result<Node, OpenError> {
+    for _ in 0..400 {
+        match open() {
+            Err(OpenError::InUse { .. }) => std::thread::sleep(Duration::from_millis(5)),
+            answer => return answer,
+        }
+    }
+    open()
 }
 
 /// Does a step. The state it leads to is told by `attempted` before anything is stored.
