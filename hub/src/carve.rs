@@ -214,7 +214,7 @@ fn values(record: &[u8]) -> Option<Vec<Value>> {
         values.push(match kind {
             0 => Value::Null,
             8 | 9 => Value::Integer(kind - 8),
-            ..8 => Value::Integer(value.iter().fold(0, |sum, byte| sum << 8 | u64::from(*byte))),
+            1..8 => Value::Integer(value.iter().fold(0, |sum, byte| sum << 8 | u64::from(*byte))),
             _ if kind % 2 == 0 => Value::Blob(value.to_vec()),
             _ => Value::Text(String::from_utf8(value.to_vec()).ok()?),
         });

@@ -98,7 +98,7 @@ fn calls(steps: &[Step]) -> (u64, u64) {
 
 #[test]
 fn a_disk_that_fails_is_told_of_loses_nothing_and_is_used_again() {
-    let steps = steps(2, STEPS);
+    let steps = steps(2, STEPS, 9);
     let (points, _) = calls(&steps);
     let start = Instant::now();
     let (runs, told) = (AtomicUsize::new(0), AtomicUsize::new(0));
@@ -146,7 +146,7 @@ fn failing(place: &Place, steps: &[Step], fault: Fault) -> usize {
 /// A read that goes wrong may make the node refuse; it may not make it lose, nor say untruths.
 #[test]
 fn a_read_that_ends_early_or_has_a_bit_turned_loses_nothing() {
-    let recording = Recording::make(&Place::new(), &steps(4, STEPS), Acknowledged::WhenStored);
+    let recording = Recording::make(&Place::new(), &steps(4, STEPS, 30), Acknowledged::WhenStored);
     // The power went before the store was closed, so that the log is read as well.
     let moment = recording.moments() - 20;
     let found = recording.at(moment).cut(1, &mut guyline_disk::Chance::new(0));

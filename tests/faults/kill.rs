@@ -17,6 +17,7 @@ use guyline_hub::Node;
 use guyline_tests::{asked, author};
 
 use crate::mutation::Seeded;
+use crate::recorded::patiently;
 
 const KILLS: u32 = 300;
 const DIR: &str = "GUYLINE_KILL_DIR";
@@ -34,7 +35,7 @@ fn session(round: u32) -> DocumentId {
 /// What the child does. It never ends unless it is killed, or nobody reads what it says.
 fn write_until_killed(dir: &str) {
     let round: u32 = std::env::var(ROUND).expect("the parent counts").parse().expect("a number");
-    let node = Node::open(Path::new(dir)).expect("the store opens");
+    let node = patiently(|| Node::open(Path::new(dir))).expect("the store opens");
     let site = DocumentId::from_bytes([0; 16]);
     let (document, change) =
         Document::create_session(session(round), site, "r", "WO", ActorId::random(), &author())
@@ -95,7 +96,7 @@ fn the_killed_lose_nothing_they_acknowledged() {
     let (mut total, mut mid_start) = (0, 0);
     for round in 0..kills {
         let acknowledged = killed(folder.path(), round, &mut chance);
-        let node = Node::open(folder.path()).expect("the store opens after a kill");
+        let node = patiently(|| Node::open(folder.path())).expect("the store opens after a kill");
         let here = node.documents().expect("it can be read").contains(&session(round));
         let notes = match here {
             true => node

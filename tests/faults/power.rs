@@ -18,6 +18,7 @@ use guyline_tests::asked;
 use crate::recorded::{Acknowledged, Place, Recording, State, Step, steps, take, wrong};
 
 const STEPS: usize = 36;
+const RESTART_EVERY: usize = 9;
 const DAMAGES: usize = 200;
 const PAIRS: usize = 5_000;
 const THREADS: usize = 2;
@@ -48,12 +49,13 @@ impl Cuts<'_> {
                 scope.spawn(move || {
                     let place = Place::new();
                     let mut disk = self.recording.at(self.moments.start);
+                    let mut opened = BTreeSet::new();
                     for moment in self.moments.clone() {
                         if moment > self.moments.start {
                             disk.step(&self.recording.trace[moment - 1]);
                         }
                         if moment % THREADS == thread {
-                            let done = self.at(moment, &disk, &place);
+                            let done = self.at(moment, &disk, &place, &mut opened);
                             tally.lock().expect("nobody panics with it").add(done);
                         }
                     }
@@ -63,23 +65,33 @@ impl Cuts<'_> {
         tally.into_inner().expect("nobody panicked with it")
     }
 
-    fn at(&self, moment: usize, disk: &Unsynced, place: &Place) -> Tally {
+    /// `opened` are the disks met before, each with the states it may hold.
+    fn at(
+        &self,
+        moment: usize,
+        disk: &Unsynced,
+        place: &Place,
+        opened: &mut BTreeSet<(u64, usize, usize)>,
+    ) -> Tally {
         let allowed = self.recording.allowed(moment);
+        let Range { start, end } = self.recording.window(moment);
         let mut seen = BTreeSet::new();
         let mut tally = Tally { cuts: self.damages, ..Tally::default() };
         for damage in 0..self.damages {
             let mut chance = chance(self.seed, moment, damage);
             let found = disk.cut(damage, &mut chance);
-            if !seen.insert(found.mark(disk.durable())) {
+            if !seen.insert(found.mark(disk.durable()))
+                || !opened.insert((found.mark(&self.recording.origin), start, end))
+            {
                 continue;
             }
+            tally.disks += 1;
             place.disk.load(found);
             if let Some(wrong) = wrong(place, allowed) {
                 let place = format!("seed {}, moment {moment}, damage {damage}", self.seed);
                 tally.failures.push(format!("{place}: {wrong}"));
             }
         }
-        tally.disks = seen.len();
         tally
     }
 }
@@ -108,8 +120,11 @@ fn a_power_cut_at_any_moment_loses_nothing_that_was_acknowledged() {
     let start = Instant::now();
     let (mut all, mut moments) = (Tally::default(), 0);
     for seed in 0..sessions {
-        let recording =
-            Recording::make(&Place::new(), &steps(seed, STEPS), Acknowledged::WhenStored);
+        let recording = Recording::make(
+            &Place::new(),
+            &steps(seed, STEPS, RESTART_EVERY),
+            Acknowledged::WhenStored,
+        );
         let whole = 0..recording.moments();
         moments += whole.len();
         all.add(Cuts { recording: &recording, moments: whole, damages, seed }.everywhere());
@@ -128,7 +143,7 @@ fn a_power_cut_at_any_moment_loses_nothing_that_was_acknowledged() {
 fn a_power_cut_while_a_store_is_made_leaves_none_or_a_whole_one() {
     let recording = Recording::make(&Place::new(), &[], Acknowledged::WhenStored);
     let moments = 0..recording.moments();
-    let tally = Cuts { recording: &recording, moments, damages: 4 * DAMAGES, seed: 7 }.everywhere();
+    let tally = Cuts { recording: &recording, moments, damages: DAMAGES, seed: 7 }.everywhere();
     none_failed(&tally);
     println!(
         "{} power cuts left {} different disks while a store was made",
@@ -138,7 +153,8 @@ fn a_power_cut_while_a_store_is_made_leaves_none_or_a_whole_one() {
 
 #[test]
 fn a_second_power_cut_while_the_first_is_mended_loses_nothing_either() {
-    let recording = Recording::make(&Place::new(), &steps(3, STEPS), Acknowledged::WhenStored);
+    let recording =
+        Recording::make(&Place::new(), &steps(3, STEPS, RESTART_EVERY), Acknowledged::WhenStored);
     let start = Instant::now();
     std::thread::scope(|scope| {
         for thread in 0..THREADS {
@@ -176,7 +192,8 @@ fn cut_twice(recording: &Recording, pair: usize, place: &Place) {
 
 #[test]
 fn a_store_goes_on_after_a_power_cut() {
-    let recording = Recording::make(&Place::new(), &steps(5, STEPS), Acknowledged::WhenStored);
+    let recording =
+        Recording::make(&Place::new(), &steps(5, STEPS, RESTART_EVERY), Acknowledged::WhenStored);
     let place = Place::new();
     for moment in (0..recording.moments()).step_by(5) {
         place.disk.load(recording.at(moment).cut(2, &mut chance(5, moment, 2)));
@@ -198,7 +215,7 @@ fn the_oracle_finds_what_is_planted() {
         if let Some(lie) = lie {
             place.disk.lie(lie);
         }
-        let recording = Recording::make(&place, &steps(1, STEPS), acknowledged);
+        let recording = Recording::make(&place, &steps(1, STEPS, RESTART_EVERY), acknowledged);
         let moments = 0..recording.moments();
         let tally = Cuts { recording: &recording, moments, damages: 10, seed: 1 }.everywhere();
         let failures = tally.failures.len();

@@ -4,13 +4,15 @@
 //! All of it goes through [`Node`], on a disk in memory; the steps are drawn from a seed.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::path::Path;
+use std::time::Duration;
 
 use automerge::{ActorId, ChangeHash};
 use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_disk::{Chance, Image, Operation, TestDisk, Unsynced};
 use guyline_hub::Node;
-use guyline_hub::store::Peer;
+use guyline_hub::store::{OpenError, Peer};
 use guyline_tests::author;
 
 /// How a node stands: everything it was told to keep.
@@ -44,13 +46,14 @@ pub(crate) enum Step {
     Restart,
 }
 
-/// The steps of a session: two visits, notes short and long, hands changed, a restart.
-pub(crate) fn steps(seed: u64, count: usize) -> Vec<Step> {
+/// The steps of a session: two visits, notes short and long, hands changed, and every so many steps
+/// a restart, which ends the engine's log.
+pub(crate) fn steps(seed: u64, count: usize, restart_every: usize) -> Vec<Step> {
     let mut chance = Chance::new(seed);
     let mut steps = vec![Step::Begin(1), Step::Hold("ines".to_owned()), Step::Begin(2)];
     for number in steps.len()..count {
         steps.push(match (number, chance.below(12)) {
-            (number, _) if number == count / 2 => Step::Restart,
+            (number, _) if number.is_multiple_of(restart_every) => Step::Restart,
             (_, 0) => Step::Hold(format!("person-{number}")),
             (_, 1) => Step::Note(1, format!("n{number}"), 3_900),
             (_, draw) => Step::Note(1 + (draw % 2) as u8, format!("n{number}"), 40),
@@ -75,8 +78,20 @@ impl Place {
     }
 
     pub(crate) fn open(&self) -> Result<Node, String> {
-        Node::open_on(self.dir(), &self.disk).map_err(|error| error.to_string())
+        patiently(|| Node::open_on(self.dir(), &self.disk)).map_err(|error| error.to_string())
     }
+}
+
+/// Opens a store that somebody may still have for a moment: a child process that another test of this
+/// program starts holds every lock of it until it runs its own.
+pub(crate) fn patiently(open: impl Fn() -> Result<Node, OpenError>) -> Result<Node, OpenError> {
+    for _ in 0..400 {
+        match open() {
+            Err(OpenError::InUse { .. }) => std::thread::sleep(Duration::from_millis(5)),
+            answer => return answer,
+        }
+    }
+    open()
 }
 
 /// Does a step. The state it leads to is told by `attempted` before anything is stored.
@@ -168,10 +183,15 @@ impl Recording {
     /// The states a disk may be in after a power cut at this moment: everything acknowledged, and
     /// at most the step in flight besides.
     pub(crate) fn allowed(&self, moment: usize) -> &[State] {
+        &self.states[self.window(moment)]
+    }
+
+    /// Which states those are.
+    pub(crate) fn window(&self, moment: usize) -> Range<usize> {
         let acknowledged = self.marks.partition_point(|mark| *mark <= moment) - 1;
         let in_flight = self.marks[acknowledged] != moment || moment == 0;
         let end = (acknowledged + 1 + usize::from(in_flight)).min(self.states.len());
-        &self.states[acknowledged..end]
+        acknowledged..end
     }
 
     /// The disk as it stands at a moment.

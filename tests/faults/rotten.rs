@@ -14,7 +14,9 @@ use guyline_disk::{Chance, Failure, Fault, Image};
 use guyline_hub::Node;
 use guyline_tests::asked;
 
-use crate::recorded::{Acknowledged, Found, Place, Recording, State, Step, look, steps, take};
+use crate::recorded::{
+    Acknowledged, Found, Place, Recording, State, Step, look, patiently, steps, take,
+};
 
 const FLIPS: usize = 2_000;
 const STEPS: usize = 60;
@@ -31,7 +33,7 @@ fn log() -> PathBuf {
 /// A recording, and its disk once the node was closed.
 fn closed() -> (Recording, Image) {
     let place = Place::new();
-    let recording = Recording::make(&place, &steps(11, STEPS), Acknowledged::WhenStored);
+    let recording = Recording::make(&place, &steps(11, STEPS, STEPS / 2), Acknowledged::WhenStored);
     let image = place.disk.image();
     (recording, image)
 }
@@ -155,7 +157,7 @@ fn a_file_or_folder_that_may_not_be_written_is_named() {
     }
     mode(&dir, 0o755);
     mode(&file, 0o644);
-    Node::open(&dir).expect("it opens once it may be written");
+    patiently(|| Node::open(&dir)).expect("it opens once it may be written");
 }
 
 /// A real disk of 1 MB, full: what was acknowledged stays, reading goes on, and so does writing
@@ -166,7 +168,8 @@ fn a_full_disk_is_told_of_and_used_again() {
     let folder = tempfile::tempdir().expect("a folder");
     if let Some(_mounted) = Mount::new(folder.path()) {
         println!("a tmpfs of 1 MB was mounted and filled");
-        let open = || Node::open(&folder.path().join("node")).expect("it opens");
+        let dir = folder.path().join("node");
+        let open = || patiently(|| Node::open(&dir)).expect("it opens");
         let ballast = folder.path().join("ballast");
         fill(open, || std::fs::remove_file(ballast).expect("it was put there"));
     } else {

@@ -209,7 +209,8 @@ impl Store {
         let sql = "SELECT max(first, ?1 + 1), \
                    iif(peer.id IS NULL, first + count - 1, min(first + count - 1, given_after)) \
                    - max(first, ?1 + 1) + 1 AS left_over, document, from_peer \
-                   FROM run LEFT JOIN saved ON saved.id = form LEFT JOIN peer ON peer.id = from_peer AND node = ?2 \
+                   FROM run LEFT JOIN saved ON saved.id = form \
+                   LEFT JOIN peer ON peer.id = from_peer AND node = ?2 \
                    WHERE first + count - 1 > ?1 AND left_over > 0 ORDER BY first";
         let read = || -> rusqlite::Result<VecDeque<Run>> {
             let mut select = self.connection.prepare_cached(sql)?;

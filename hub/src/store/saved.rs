@@ -210,7 +210,8 @@ fn rows_to_runs(
         }
     }
     let sql = "INSERT INTO run (first, count, form, from_peer, from_again) \
-               VALUES (?1, ?2, ?3, ?4, -?4) ON CONFLICT (first) DO UPDATE SET count = excluded.count";
+               VALUES (?1, ?2, ?3, ?4, -?4) \
+               ON CONFLICT (first) DO UPDATE SET count = excluded.count";
     let mut insert = transaction.prepare_cached(sql)?;
     for Run { first, count, from_peer, .. } in last.into_iter().chain(added) {
         let (first, count) = (row_position(first), row_position(count));

@@ -1,13 +1,13 @@
 //! The engine's write-ahead log, looked through before the engine does.
 //!
-//! In: the bytes of a log file. Out: how many frames of it count, or that it is damaged. The engine
-//! takes the first frame whose checksum fails for the end of the log: after a power cut that is
-//! what it is, but a bit that turned there would silently take all later work away. The two are
-//! told apart here: one commit can be in flight when the power goes, never two.
+//! In: the bytes of a log file. Out: how many frames of it count, or that it is damaged. The
+//! engine takes the first frame whose checksum fails for the end of the log: after a power cut
+//! that is what it is, but a bit that turned there would silently take all later work away. The
+//! two are told apart here: one commit can be in flight when the power goes, never two.
 //!
 //! File format, "The Write-Ahead Log": a header of 32 bytes (magic, version, page size, sequence,
-//! two salts, checksum), then frames of 24 bytes (page, size at a commit or 0, salts, checksum) and
-//! a page each. A checksum covers everything before it.
+//! two salts, checksum), then frames of 24 bytes (page, size at a commit or 0, salts, checksum)
+//! and a page each. A checksum covers everything before it.
 
 /// What a log holds.
 #[derive(Debug, PartialEq, Eq)]
@@ -133,14 +133,12 @@ impl Sum {
     }
 
     fn add(&mut self, bytes: &[u8]) {
-        let read = |four: &[u8]| {
-            let four = [four[0], four[1], four[2], four[3]];
-            if self.big_endian { u32::from_be_bytes(four) } else { u32::from_le_bytes(four) }
-        };
+        // Lean, because a whole log goes through here before anything is opened.
+        let read = if self.big_endian { u32::from_be_bytes } else { u32::from_le_bytes };
         let (mut first, mut second) = self.values;
-        for pair in bytes.chunks_exact(8) {
-            first = first.wrapping_add(read(&pair[..4])).wrapping_add(second);
-            second = second.wrapping_add(read(&pair[4..])).wrapping_add(first);
+        for [a, b, c, d, e, f, g, h] in bytes.as_chunks::<8>().0 {
+            first = first.wrapping_add(read([*a, *b, *c, *d])).wrapping_add(second);
+            second = second.wrapping_add(read([*e, *f, *g, *h])).wrapping_add(first);
         }
         self.values = (first, second);
     }

@@ -1,9 +1,9 @@
 //! A document's saved form: all its changes as one, a sixth of their bytes and read in half the
 //! time.
 //!
-//! In: a document, or bytes and the changes made after them. Out: the same the other way round. The
-//! changes and their hashes come back as they were: automerge works each out again when it reads a
-//! saved form and compares the newest with those the form names.
+//! In: a document, or bytes and the changes made after them. Out: the same the other way round.
+//! The changes and their hashes come back as they were: automerge works each out again when it
+//! reads a saved form and compares the newest with those the form names.
 
 use automerge::{ActorId, Automerge, Change, ChangeHash};
 
