@@ -68,7 +68,10 @@ impl Told {
         let channel = format!("{} kHz", shown(report.channel_width_hz as f64 / 1e3, 2));
         html! {
             header {
-                p { (report.shop) }
+                p { strong { (report.shop) } }
+                @for line in [&report.shop_address, &report.shop_phone].into_iter().flatten() {
+                    p class="small" { (line) }
+                }
                 h1 { (words.title) ": " (report.site) }
                 p { (report.repeater) }
                 dl {
@@ -294,6 +297,21 @@ impl Told {
         let words = self.words;
         html! {
             section {
+                @if !report.licence.is_empty() {
+                    h2 { (words.licence) }
+                    ul {
+                        @for it in &report.licence {
+                            li {
+                                (mark(Some(it.outcome))) " " strong { (it.subject) } ": "
+                                (self.language.outcome(Some(it.outcome))) ". " (it.words) br;
+                                span class="small" {
+                                    (it.source)
+                                    @if !it.verified { " (" (words.not_verified) ")" }
+                                }
+                            }
+                        }
+                    }
+                }
                 h2 { (words.instruments) }
                 ul {
                     @for it in &report.instruments {
@@ -327,6 +345,7 @@ impl Told {
                     }
                 }
                 p { strong { (report.deferral) } }
+                @if let Some(wording) = &report.shop_wording { p { (wording) } }
                 h2 { (words.signed) }
                 @if report.signatures.is_empty() { p { (words.not_signed) } }
                 ul {

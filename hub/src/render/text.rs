@@ -61,6 +61,9 @@ impl Page {
     fn head(&mut self, report: &VisitReport) {
         let words = self.words;
         self.line(&report.shop);
+        for line in [&report.shop_address, &report.shop_phone].into_iter().flatten() {
+            self.wrapped(0, line);
+        }
         self.line(&format!("{}: {}", words.title, report.site));
         let mhz = |hz: u64| format!("{} MHz", shown(hz as f64 / 1e6, 5));
         let days = match report.first_day == report.last_day {
@@ -179,6 +182,13 @@ impl Page {
             let Stop { at, what, help, .. } = stop;
             self.wrapped(0, &format!("{}: {at}. {what}. {help}.", words.do_not_key.to_uppercase()));
         }
+        if !report.licence.is_empty() {
+            self.title(words.licence);
+        }
+        for it in &report.licence {
+            let outcome = self.language.outcome(Some(it.outcome));
+            self.wrapped(0, &format!("* {}: {outcome}. {} ({})", it.subject, it.words, it.source));
+        }
         self.title(words.instruments);
         for it in &report.instruments {
             let held = if it.held { String::new() } else { format!(" ({})", words.not_held) };
@@ -202,6 +212,10 @@ impl Page {
             self.wrapped(0, &format!("* {} ({} {by}). {}", it.title, words.read_by, it.text));
         }
         self.wrapped(0, &report.deferral);
+        if let Some(wording) = &report.shop_wording {
+            self.line("");
+            self.wrapped(0, wording);
+        }
         self.title(words.signed);
         if report.signatures.is_empty() {
             self.line(words.not_signed);

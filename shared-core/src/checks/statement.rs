@@ -12,6 +12,7 @@ use sha2::{Digest, Sha256};
 use ts_rs::TS;
 
 use super::appraise::{Appraisal, CheckState};
+use super::licence::LicenceVerdict;
 use super::plan::Plan;
 use crate::limits;
 use crate::record::Author;
@@ -41,6 +42,8 @@ pub struct Statement {
     pub limits: String,
     /// Every check, in the plan's order.
     pub checks: Vec<SignedCheck>,
+    /// What was read against the licence: subject and words, with the outcome.
+    pub licence: Vec<String>,
     /// What was found, gravest first.
     pub findings: Vec<String>,
     /// Who signs, by id.
@@ -141,6 +144,7 @@ impl Statement {
             plan: fingerprint(&plan.checks),
             limits: fingerprint(&limits::shipped()),
             checks: appraisal.checks.iter().map(signed_check).collect(),
+            licence: appraisal.licence.iter().map(signed_licence).collect(),
             findings: appraisal.findings.iter().map(|finding| finding.what.clone()).collect(),
             by: author.person.clone(),
             device: author.device.clone(),
@@ -183,13 +187,22 @@ impl Statement {
         for new in now.checks.iter().filter(|c| find(&self.checks, &c.check).is_none()) {
             differ_in_check(&mut found, &new.check, None, Some(new));
         }
-        for gone in self.findings.iter().filter(|f| !now.findings.contains(f)) {
-            differ(&mut found, "findings", Some(gone.clone()), None);
-        }
-        for new in now.findings.iter().filter(|f| !self.findings.contains(f)) {
-            differ(&mut found, "findings", None, Some(new.clone()));
-        }
+        differ_in_lines(&mut found, "the licence", &self.licence, &now.licence);
+        differ_in_lines(&mut found, "findings", &self.findings, &now.findings);
         found
+    }
+}
+
+fn signed_licence(verdict: &LicenceVerdict) -> String {
+    format!("{}: {}: {}", verdict.subject, verdict.outcome.word(), verdict.words)
+}
+
+fn differ_in_lines(found: &mut Vec<Difference>, at: &str, signed: &[String], now: &[String]) {
+    for gone in signed.iter().filter(|line| !now.contains(line)) {
+        differ(found, at, Some(gone.clone()), None);
+    }
+    for new in now.iter().filter(|line| !signed.contains(line)) {
+        differ(found, at, None, Some(new.clone()));
     }
 }
 

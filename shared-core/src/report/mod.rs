@@ -14,8 +14,8 @@ pub use day::{
     Visit, VisitLine, shop_day,
 };
 pub use shapes::{
-    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, Line, Overall, Said, Signature,
-    StageLines, VisitReport,
+    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, LicenceLine, Line, Overall, Said,
+    Signature, StageLines, VisitReport,
 };
 pub use visit::visit_report;
 pub use words::{Language, Paper, Words};

@@ -15,6 +15,12 @@ use crate::uncertainty::decision::DecisionRule;
 pub struct VisitReport {
     /// The shop's name.
     pub shop: String,
+    /// Where the shop is, where it says so.
+    pub shop_address: Option<String>,
+    /// How the shop is called, where it says so.
+    pub shop_phone: Option<String>,
+    /// What the shop adds to every report, where it does.
+    pub shop_wording: Option<String>,
     /// The site's name.
     pub site: String,
     /// The repeater.
@@ -51,6 +57,8 @@ pub struct VisitReport {
     pub found: Vec<Said>,
     /// The readings, stage by stage.
     pub stages: Vec<StageLines>,
+    /// What was read against the licence.
+    pub licence: Vec<LicenceLine>,
     /// What was read with, and until when its calibration holds.
     pub instruments: Vec<InstrumentLine>,
     /// Levels along what was connected.
@@ -173,6 +181,21 @@ pub struct Cell {
     pub by: String,
     /// When, by that device's clock.
     pub at: String,
+}
+
+/// Something the licence speaks of.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct LicenceLine {
+    /// Carrier, output power or effective radiated power.
+    pub subject: String,
+    /// The outcome.
+    pub outcome: Outcome,
+    /// In words.
+    pub words: String,
+    /// What it rests on.
+    pub source: String,
+    /// Whether that was seen, and not only remembered.
+    pub verified: bool,
 }
 
 /// Words somebody wrote.

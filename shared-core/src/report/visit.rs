@@ -7,9 +7,10 @@
 use std::collections::BTreeMap;
 
 use super::shapes::{
-    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, Line, Overall, Said, Signature,
-    StageLines, VisitReport,
+    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, LicenceLine, Line, Overall, Said,
+    Signature, StageLines, VisitReport,
 };
+use crate::checks::licence::LicenceVerdict;
 use crate::checks::{Appraisal, Caution, Cautions, CheckState, ReadingState, Sheet};
 use crate::record::session::Remark;
 use crate::record::{Phase, Stamp};
@@ -24,6 +25,9 @@ pub fn visit_report(sheet: &Sheet, appraisal: &Appraisal, cautions: &Cautions) -
     let (first_day, last_day) = teller.days();
     VisitReport {
         shop: shop.name.clone(),
+        shop_address: shop.address.clone(),
+        shop_phone: shop.phone.clone(),
+        shop_wording: shop.report_wording.clone(),
         site: site.name.clone(),
         repeater: repeater.map_or(&session.repeater, |repeater| &repeater.name).clone(),
         receive_hz: repeater.map_or(0, |repeater| repeater.receive_hz),
@@ -42,6 +46,7 @@ pub fn visit_report(sheet: &Sheet, appraisal: &Appraisal, cautions: &Cautions) -
         put_back: teller.remarks("restorations", &session.restorations),
         found: found(appraisal),
         stages: teller.stages(&appraisal.checks),
+        licence: appraisal.licence.iter().map(licence).collect(),
         instruments: teller.instruments(),
         diagrams: diagrams(appraisal),
         stops: appraisal.chains.iter().flat_map(|chain| chain.stops.clone()).collect(),
@@ -101,6 +106,16 @@ fn latest(state: &CheckState) -> Vec<&ReadingState> {
     let standing = || state.readings.iter().filter(|reading| reading.standing);
     let phase = standing().map(|reading| reading.reading.phase).max();
     standing().filter(|reading| Some(reading.reading.phase) == phase).collect()
+}
+
+fn licence(verdict: &LicenceVerdict) -> LicenceLine {
+    LicenceLine {
+        subject: verdict.subject.clone(),
+        outcome: verdict.outcome,
+        words: verdict.words.clone(),
+        source: verdict.source.clone(),
+        verified: verdict.verified,
+    }
 }
 
 /// Every diagram once: two chains often share a path.
