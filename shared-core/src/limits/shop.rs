@@ -242,6 +242,17 @@ mod tests {
     }
 
     #[test]
+    fn a_note_is_of_a_band() {
+        let row = "[[note]]\nfrom_hz = 1\nto_hz = 9\nstations = [\"base\"]\ntext = \"t\"\n\
+                   source = \"s\"\ntext_date = \"d\"\n";
+        assert!(us().with_shop_rows(row).is_ok());
+        assert!(matches!(
+            refused(&row.replace("to_hz = 9", "to_hz = 1")),
+            ShopRowsRefused::Row { line: 1, fault: RowFault::EmptyBand { .. }, .. }
+        ));
+    }
+
+    #[test]
     fn an_authorised_bandwidth_is_of_a_channel_or_of_an_emission() {
         let row = "[[authorised_bandwidth]]\nfrom_hz = 1\nto_hz = 9\nauthorised_hz = 5\n\
                    source = \"s\"\ntext_date = \"d\"\n";
