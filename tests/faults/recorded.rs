@@ -82,8 +82,8 @@ impl Place {
     }
 }
 
-/// Opens a store that somebody may still have for a moment: a child process that another test of this
-/// program starts holds every lock of it until it runs its own.
+/// Opens a store that somebody may still have for a moment: a child process that another test of
+/// this program starts holds every lock of it until it runs its own.
 pub(crate) fn patiently(open: impl Fn() -> Result<Node, OpenError>) -> Result<Node, OpenError> {
     for _ in 0..400 {
         match open() {

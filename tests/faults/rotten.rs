@@ -47,7 +47,7 @@ fn flips(image: &Image, name: &Path, until: usize, allowed: &[State], count: usi
             scope.spawn(move || {
                 let place = Place::new();
                 for flip in (thread..count).step_by(THREADS) {
-                    let mut chance = Chance::new(0x726f_74 ^ (flip as u64) << 8);
+                    let mut chance = Chance::new(0x726f_7474 ^ (flip as u64) << 8);
                     let (at, bit) = (chance.below(until), chance.below(8) as u8);
                     let mut flipped = image.clone();
                     flipped.flip(name, at, bit).expect("there is such a byte");

@@ -235,7 +235,7 @@ mod tests {
             cut.names().map(PathBuf::from).collect()
         };
         assert_eq!(names(0), Vec::<PathBuf>::new());
-        assert_eq!(names(1), [place.clone()]);
+        assert_eq!(names(1), std::slice::from_ref(&place));
         assert!((2..50).any(|damage| names(damage) == [new.clone()]));
         disk.step(&Operation::SyncFolder);
         assert_eq!(disk.cut(0, &mut Chance::new(0)).bytes(&place), Some(vec![1; 10]));
