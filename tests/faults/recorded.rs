@@ -11,8 +11,8 @@ use std::time::Duration;
 use automerge::{ActorId, ChangeHash};
 use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_disk::{Chance, Image, Operation, TestDisk, Unsynced};
-use guyline_hub::Node;
 use guyline_hub::store::{OpenError, Peer};
+use guyline_hub::{Node, NodeRefused};
 use guyline_tests::author;
 
 /// How a node stands: everything it was told to keep.
@@ -84,10 +84,12 @@ impl Place {
 
 /// Opens a store that somebody may still have for a moment: a child process that another test of
 /// this program starts holds every lock of it until it runs its own.
-pub(crate) fn patiently(open: impl Fn() -> Result<Node, OpenError>) -> Result<Node, OpenError> {
+pub(crate) fn patiently(open: impl Fn() -> Result<Node, NodeRefused>) -> Result<Node, NodeRefused> {
     for _ in 0..400 {
         match open() {
-            Err(OpenError::InUse { .. }) => std::thread::sleep(Duration::from_millis(5)),
+            Err(NodeRefused::Store(OpenError::InUse { .. })) => {
+                std::thread::sleep(Duration::from_millis(5))
+            }
             answer => return answer,
         }
     }

@@ -1,9 +1,10 @@
 //! A bundle: an exchange in a file, for a stick when there is nothing else.
 //!
-//! In: a node, and a file. Out: the node's whole log as the bodies an exchange would send, sealed by
-//! the device; or what of such a file was new here. A file is checked to its last byte before any of
-//! it is taken, so what is cut, changed or malformed changes nothing. Taking one twice, or an older
-//! one after a newer one, does no harm. Names in a bundle are never used as names of files.
+//! In: a node, and a file. Out: the node's whole log as the bodies an exchange would send, sealed
+//! by the device; or what of such a file was new here. A file is checked to its last byte before
+//! any of it is taken, so what is cut, changed or malformed changes nothing. Taking one twice, or
+//! an older one after a newer one, does no harm. Names in a bundle are never used as names of
+//! files.
 //!
 //! Layout: `GUYB`, version (1 byte), the device's public key (32); then for each body: its length
 //! (u32, little-endian) and the body as in [`super::wire`]; then a length of 0, and the device's
