@@ -75,17 +75,20 @@ fn visits(day: &ShopDay, language: Language) -> Markup {
                 table {
                     thead {
                         tr {
-                            @for head in [
-                                words.title, words.work_order, words.crew, words.overall, words.signed,
-                            ] {
-                                th scope="col" { (head) }
-                            }
+                            th scope="col" { (words.title) }
+                            th scope="col" { (words.work_order) }
+                            th scope="col" { (words.crew) }
+                            th scope="col" { (words.overall) }
+                            th scope="col" { (words.signed) }
                         }
                     }
                     tbody {
                         @for it in &day.visits {
                             tr {
-                                th scope="row" { (it.site) br; span class="small" { (it.repeater) } }
+                                th scope="row" {
+                                    (it.site) br;
+                                    span class="small" { (it.repeater) }
+                                }
                                 td { (it.work_order) }
                                 td { (it.crew.join(", ")) }
                                 td {
@@ -115,7 +118,9 @@ fn due(day: &ShopDay, language: Language) -> Markup {
         h2 { (words.silent) }
         @if day.silent.is_empty() { p { (words.none) } }
         ul {
-            @for it in &day.silent { li { strong { (it.name) } ", " (words.last_heard) " " (it.last) } }
+            @for it in &day.silent {
+                li { strong { (it.name) } ", " (words.last_heard) " " (it.last) }
+            }
         }
         h2 { (words.overdue) }
         @if day.overdue.is_empty() { p { (words.none) } }

@@ -386,7 +386,7 @@ impl Document {
                 let signed = tx.put_object(&stamps, entry, ObjType::Map)?;
                 reconcile_prop(tx, &signed, "by", stamp.by.as_str())?;
                 reconcile_prop(tx, &signed, "device", stamp.device.as_str())?;
-                reconcile_prop(tx, &signed, "at", &stamp.at)?;
+                reconcile_prop(tx, &signed, "at", stamp.at)?;
             }
             Ok(())
         });

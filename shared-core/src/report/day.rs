@@ -4,6 +4,7 @@
 //! visit counts for a day by the days of its own entries, as their clocks told it. Decides nothing:
 //! a revisit is asked for by an outcome or a finding, and says which.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
@@ -175,7 +176,7 @@ pub fn shop_day(shop: &Shop, visits: &[Visit], devices: &[DeviceLine], day: Naiv
         *first <= day && day <= *last && !visit.sheet.session.readings.is_empty()
     };
     let mut today: Vec<&Visit> = visits.iter().filter(of_day).collect();
-    today.sort_by(|a, b| b.report.overall.worst.cmp(&a.report.overall.worst));
+    today.sort_by_key(|visit| Reverse(visit.report.overall.worst));
     let latest = latest(visits);
     ShopDay {
         shop: shop.name.clone(),
@@ -215,7 +216,7 @@ fn failing(today: &[&Visit]) -> Vec<FailingLine> {
         })
     });
     let mut lines: Vec<FailingLine> = lines.collect();
-    lines.sort_by(|a, b| b.outcome.cmp(&a.outcome));
+    lines.sort_by_key(|line| Reverse(line.outcome));
     lines
 }
 
@@ -307,7 +308,7 @@ fn overdue(latest: &[&Visit], day: NaiveDate) -> Vec<OverdueLine> {
         })
     };
     let mut lines: Vec<OverdueLine> = latest.iter().filter_map(line).collect();
-    lines.sort_by(|a, b| b.days.cmp(&a.days));
+    lines.sort_by_key(|line| Reverse(line.days));
     lines
 }
 

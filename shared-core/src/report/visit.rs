@@ -97,7 +97,7 @@ fn concluded(checks: &[CheckState]) -> Vec<Concluded> {
             })
         })
         .collect();
-    all.sort_by(|a, b| b.outcome.cmp(&a.outcome));
+    all.sort_by_key(|it| std::cmp::Reverse(it.outcome));
     all
 }
 
