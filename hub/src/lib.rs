@@ -16,6 +16,7 @@ pub mod http;
 pub mod identity;
 pub mod inspection;
 pub mod log;
+mod membership;
 pub mod render;
 pub mod repair;
 pub mod store;
@@ -35,6 +36,7 @@ use ulid::Ulid;
 
 use documents::{Compacted, Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey};
+use membership::Shop;
 use render::Typesetter;
 use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
 use sync::{ExchangeError, ExchangeReport};
@@ -51,6 +53,7 @@ pub struct Node {
     last_id: Arc<Mutex<u128>>,
     key: Arc<DeviceKey>,
     typesetter: Option<Typesetter>,
+    shop: Arc<Shop>,
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -89,7 +92,15 @@ impl Node {
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open(dir)?);
         let documents = Arc::new(Mutex::new(Documents::new(store)));
-        Ok(Self { documents, last_id: Arc::new(Mutex::new(0)), key, typesetter: None })
+        let node = Self {
+            documents,
+            last_id: Arc::new(Mutex::new(0)),
+            key,
+            typesetter: None,
+            shop: Arc::new(Shop::beside(dir)),
+        };
+        node.load_roster();
+        Ok(node)
     }
 
     /// The same node, which can make PDF files.

@@ -4,6 +4,7 @@
 mod crew;
 mod hostile;
 mod meeting;
+mod members;
 mod papers;
 mod program;
 mod requests;

@@ -14,6 +14,7 @@ mod paper;
 mod papers;
 mod repair;
 mod report;
+mod roster;
 mod serve;
 mod upkeep;
 mod verify;
@@ -42,6 +43,12 @@ enum Command {
     Exchange(exchange::ExchangeArgs),
     /// Carries everything a node holds to another one in a file, for a stick.
     Bundle(bundle::BundleArgs),
+    /// Shows the shop's devices, or takes one off.
+    Roster(roster::RosterArgs),
+    /// Lets another device in to the shop.
+    Invite(roster::InviteArgs),
+    /// Comes in to a shop with an invitation.
+    Join(roster::JoinArgs),
     /// Judges a session given as plain JSON, without a database.
     Judge(judge::JudgeArgs),
     /// Calculates one thing from plain JSON, without a database.
@@ -86,6 +93,9 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Serve(args) => serve::run(&args, typesetter),
         Command::Exchange(args) => exchange::run(&args),
         Command::Bundle(args) => bundle::run(&args),
+        Command::Roster(args) => roster::roster(&args),
+        Command::Invite(args) => roster::invite(&args),
+        Command::Join(args) => roster::join_shop(&args),
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),

@@ -4,6 +4,7 @@
 //! a termination ends it after what is under way is answered.
 
 use std::io::Write;
+use std::net::SocketAddr;
 use std::process::ExitCode;
 
 use tokio::signal::unix::{SignalKind, signal};
@@ -20,6 +21,9 @@ pub(super) struct ServeArgs {
     /// Where to listen, on this machine only; port 0 takes any that is free
     #[arg(long, default_value = "127.0.0.1:0", value_name = "ADDRESS")]
     listen: String,
+    /// Where to share with the shop's other devices, as 0.0.0.0:4771; without it, nowhere
+    #[arg(long, value_name = "ADDRESS")]
+    share: Option<SocketAddr>,
 }
 
 pub(super) fn run(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
@@ -47,10 +51,17 @@ async fn serve(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
         let help = "start it with its output going somewhere";
         return could_not("say where it listens", &error, help);
     }
+    if let Some(address) = args.share {
+        match node.share(address).await {
+            Ok(address) => println!("Sharing with the shop's devices at {address}"),
+            Err(error) => return could_not("share", &error, error.help()),
+        }
+    }
     tokio::select! {
         _ = interrupt.recv() => {}
         _ = terminate.recv() => {}
     }
     listening.stop().await;
+    node.share_no_more().await;
     ExitCode::SUCCESS
 }

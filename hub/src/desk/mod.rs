@@ -10,6 +10,7 @@ mod devices;
 mod edit;
 mod history;
 mod listing;
+mod members;
 mod pages;
 mod papers;
 mod papers_import;
@@ -34,9 +35,10 @@ pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use history::{history, page_after};
 pub use pages::{
-    BundleReport, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry, PaperSince,
-    PeerLine, Position, ReportFile, SessionHistory, SessionLine, SessionPage, SessionVerification,
-    ShopBoard, SignOffVerified, SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
+    BundleReport, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry,
+    MembersPage, PaperSince, PeerLine, Position, ReportFile, SessionHistory, SessionLine,
+    SessionPage, SessionVerification, ShopBoard, ShortCode, SignOffVerified, SignedOff, Standing,
+    Started, Today, Undoable, UnreadVisit,
 };
 pub use papers::{export_plan, import_plan};
 pub use papers_import::import_rows;
@@ -48,9 +50,9 @@ pub use papers_pages::{
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
-    Acknowledge, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain, EnterReading,
-    ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PlanVisit, StartShop, StartSite,
-    TakeBundle, WithdrawReading, Write,
+    Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain,
+    EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PlanVisit, Revoke,
+    Share, StartShop, StartSite, TakeBundle, UseInvitation, WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
@@ -63,9 +65,11 @@ use guyline_core::checks::ChainState;
 use crate::Node;
 use crate::sync::ExchangeReport;
 
-/// Makes [`call`] and the list of commands from one table, so that neither can forget one.
+/// Makes [`call`] and the list of commands from two tables, so that none can forget one: those that
+/// do not leave this device, and those that wait for others.
 macro_rules! commands {
-    ($($name:literal : $asks:ty => $gives:ty = $handler:path;)*) => {
+    (here { $($name:literal : $asks:ty => $gives:ty = $handler:path;)* }
+     away { $($far:literal : $far_asks:ty => $far_gives:ty = $far_handler:path;)* }) => {
         /// Carries out a command that does not leave this device.
         fn here(node: &Node, command: &str, body: Value) -> Result<Value, Refusal> {
             match command {
@@ -77,23 +81,40 @@ macro_rules! commands {
                 _ => Err(Refusal::new(
                     Code::UnknownCommand,
                     format!("the desk has no command {command:?}"),
-                    format!("the commands are: {}, exchange", [$($name),*].join(", ")),
+                    format!("the commands are: {}", [$($name,)* $($far),*].join(", ")),
                 )),
+            }
+        }
+
+        /// Carries out a command that waits for other devices; none where it is no such command.
+        async fn away(
+            node: &Node,
+            command: &str,
+            body: &mut Value,
+        ) -> Option<Result<Value, Refusal>> {
+            match command {
+                $($far => {
+                    let asked: $far_asks = match read(command, body.take()) {
+                        Ok(asked) => asked,
+                        Err(refusal) => return Some(Err(refusal)),
+                    };
+                    let given: Result<$far_gives, Refusal> = $far_handler(node, asked).await;
+                    Some(given.map(|given| write(&given)))
+                })*
+                _ => None,
             }
         }
 
         /// Calls `visit` with each command's name, what it asks and what it gives.
         fn each_command(visit: &mut typescript::Visit<'_>) {
             $(visit.command::<$asks, $gives>($name);)*
-            visit.command::<ExchangeWith, ExchangeReport>(EXCHANGE);
+            $(visit.command::<$far_asks, $far_gives>($far);)*
         }
     };
 }
 
-/// The one command that goes to another node, and so takes its time.
-const EXCHANGE: &str = "exchange";
-
 commands! {
+    here {
     "today": Nothing => Today = today::today;
     "position": Nothing => Position = today::position;
     "start-shop": StartShop => Today = start::start_shop;
@@ -140,13 +161,24 @@ commands! {
     "import-rows": ImportRows => ImportSeen = papers_import::import;
     "bench-topics": Nothing => BenchTopics = bench::list;
     "bench": BenchQuestion => BenchAnswer = bench::calculate;
+    }
+    away {
+        "exchange": ExchangeWith => ExchangeReport = today::exchange;
+        "members": Nothing => MembersPage = members::show;
+        "found-roster": Nothing => MembersPage = members::found;
+        "share": Share => MembersPage = members::share;
+        "invite": Nothing => MembersPage = members::invite;
+        "admit": Admit => MembersPage = members::admit;
+        "revoke": Revoke => MembersPage = members::revoke;
+        "short-code": UseInvitation => ShortCode = members::short;
+        "join": UseInvitation => MembersPage = members::join;
+    }
 }
 
 /// Carries out a command.
-pub async fn call(node: &Node, command: &str, body: Value) -> Result<Value, Refusal> {
-    if command == EXCHANGE {
-        let asked: ExchangeWith = read(command, body)?;
-        return Ok(write(&today::exchange(node, &asked.address).await?));
+pub async fn call(node: &Node, command: &str, mut body: Value) -> Result<Value, Refusal> {
+    if let Some(done) = away(node, command, &mut body).await {
+        return done;
     }
     let (node, command) = (node.clone(), command.to_owned());
     // The store waits for the disk; the thread that answers everybody else must not.

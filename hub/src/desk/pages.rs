@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::refusal::Refusal;
+use crate::identity::Member;
 
 /// What to do today, and what waits to be merged.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
@@ -296,6 +297,34 @@ pub struct DevicesPage {
     pub key: String,
     /// The nodes met so far, the last one first.
     pub peers: Vec<PeerLine>,
+}
+
+/// The shop's devices, and this one's place among them.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct MembersPage {
+    /// Whether this device is on the roster.
+    pub member: bool,
+    /// Whether this device can let others in.
+    pub lets_in: bool,
+    /// Every device that was ever let in.
+    pub members: Vec<Member>,
+    /// This device's key in full.
+    pub own_key: String,
+    /// Where others reach this device; empty while it does not share.
+    pub shared_at: Vec<String>,
+    /// The invitation that was just made.
+    pub invitation: Option<String>,
+    /// What the device at the door calls itself.
+    pub guest: Option<String>,
+    /// The code it must show too.
+    pub guest_code: Option<String>,
+}
+
+/// What both sides show when a device comes in.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct ShortCode {
+    /// Six digits.
+    pub code: String,
 }
 
 /// What of a bundle was taken.

@@ -6,6 +6,7 @@ use guyline_core::units::Unit;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use crate::identity::Role;
 use crate::render::FileForm;
 
 /// A command that asks nothing further.
@@ -49,6 +50,44 @@ pub struct StartShop {
 pub struct NameDevice {
     /// What people call it.
     pub name: String,
+}
+
+/// Whether to share with the shop's devices on this network.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Share {
+    /// On or off.
+    pub on: bool,
+    /// The port; without one, 4771. Port 0 takes any that is free.
+    pub port: Option<u16>,
+}
+
+/// A device at the door to let in.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Admit {
+    /// The code both screens show.
+    pub code: String,
+    /// What the device is for.
+    pub role: Role,
+}
+
+/// A device to take off the roster.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Revoke {
+    /// Its key in full.
+    pub key: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// An invitation to come in with.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct UseInvitation {
+    /// The line the other device shows.
+    pub invitation: String,
 }
 
 /// A bundle to take.

@@ -46,6 +46,9 @@ pub(super) fn start_shop(node: &Node, asked: StartShop) -> Result<Today, Refusal
     keep(node, made)?;
     node.set_name(&device)?;
     node.set_person(&person)?;
+    if !node.is_member() {
+        node.found_shop()?;
+    }
     today(node, Nothing {})
 }
 

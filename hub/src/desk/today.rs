@@ -8,7 +8,7 @@ use guyline_core::record::{DocumentId, DocumentKind, Shop};
 use super::listing::{Listing, list};
 use super::pages::{Destination, PeerLine, Position, Standing, Today};
 use super::refusal::{Code, Refusal};
-use super::requests::{HoldDevice, Nothing};
+use super::requests::{ExchangeWith, HoldDevice, Nothing};
 use crate::Node;
 use crate::sync::ExchangeReport;
 
@@ -81,8 +81,8 @@ pub(super) fn hold_device(node: &Node, asked: HoldDevice) -> Result<Today, Refus
     today(node, Nothing {})
 }
 
-pub(super) async fn exchange(node: &Node, address: &str) -> Result<ExchangeReport, Refusal> {
-    Ok(node.exchange_with(address).await?)
+pub(super) async fn exchange(node: &Node, asked: ExchangeWith) -> Result<ExchangeReport, Refusal> {
+    Ok(node.exchange_with(&asked.address).await?)
 }
 
 /// Who holds this device, and what is only here.

@@ -1,18 +1,22 @@
 //! The way in over HTTP: the desk for a browser, the exchange for other nodes, and the screens.
 //!
 //! In: a node and a loopback address. Out: [`Listening`], until it is stopped. Only this machine is
-//! listened to, since nobody proves yet who they are; what a web page could do behind the user's
-//! back is kept out by [`guard`]. Knows the desk and the exchange, no store and no arithmetic.
+//! listened to there, since a browser proves nothing; what a web page could do behind the user's
+//! back is kept out by [`guard`]. Other devices come in by [`share`]. Knows the desk and the exchange, no store and no arithmetic.
 
 mod guard;
 mod router;
 mod screens;
+mod share;
 
 use std::net::SocketAddr;
 
 use tokio::net::TcpListener;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
+
+pub use share::Sharing;
+pub(crate) use share::{Heard, Knock};
 
 use crate::Node;
 use crate::sync::address::{AddressRefused, loopback};

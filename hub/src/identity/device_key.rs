@@ -14,6 +14,8 @@ use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 
 /// The file's name, beside the store.
 const FILE: &str = "device.key";
+/// The same for a shop's root key, which only the device that lets others in has.
+const ROOT_FILE: &str = "shop-root.key";
 
 /// What goes before every statement that is signed, so that a signature made for one purpose can
 /// never pass for another.
@@ -21,6 +23,9 @@ const STATEMENT: &[u8] = b"guyline statement 1\0";
 
 /// The same for a file that leaves the tool.
 const FILE_CONTENT: &[u8] = b"guyline file 1\0";
+
+/// The same for a statement of a roster.
+const ROSTER: &[u8] = b"guyline roster 1\0";
 
 /// The same for a bundle.
 const BUNDLE: &[u8] = b"guyline bundle 1\0";
@@ -99,7 +104,21 @@ pub enum SignatureRefused {
 impl DeviceKey {
     /// The key in a folder, made first where there is none.
     pub fn open(dir: &Path) -> Result<Self, KeyError> {
-        let path = dir.join(FILE);
+        Self::open_named(dir, FILE)
+    }
+
+    /// The shop's root key in a folder, made first where there is none.
+    pub fn open_root(dir: &Path) -> Result<Self, KeyError> {
+        Self::open_named(dir, ROOT_FILE)
+    }
+
+    /// Whether a folder has a shop's root key.
+    pub fn has_root(dir: &Path) -> bool {
+        dir.join(ROOT_FILE).is_file()
+    }
+
+    fn open_named(dir: &Path, name: &str) -> Result<Self, KeyError> {
+        let path = dir.join(name);
         match File::open(&path) {
             Ok(file) => read(&path, file),
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path),
@@ -120,6 +139,20 @@ impl DeviceKey {
     /// Signs a file's bytes. Gives 128 hexadecimal digits.
     pub fn sign_file(&self, content: &[u8]) -> String {
         self.sign(FILE_CONTENT, content)
+    }
+
+    /// Signs a statement of a roster. Gives 128 hexadecimal digits.
+    pub fn sign_roster(&self, text: &str) -> String {
+        self.sign(ROSTER, text.as_bytes())
+    }
+
+    /// The key as TLS wants it: PKCS #8 with an Ed25519 key in it (RFC 8410, section 7).
+    pub(super) fn pkcs8(&self) -> Vec<u8> {
+        const PREFIX: [u8; 16] = [
+            0x30, 0x2e, 0x02, 0x01, 0x00, 0x30, 0x05, 0x06, 0x03, 0x2b, 0x65, 0x70, 0x04, 0x22,
+            0x04, 0x20,
+        ];
+        [PREFIX.as_slice(), &self.0.to_bytes()].concat()
     }
 
     /// Signs a bundle's hash.
@@ -151,6 +184,11 @@ impl PublicKey {
     /// Whether this key signed this file's bytes.
     pub fn verify_file(&self, content: &[u8], signature: &str) -> Result<(), SignatureRefused> {
         self.verify(FILE_CONTENT, content, signature)
+    }
+
+    /// Whether this key signed this statement of a roster.
+    pub fn verify_roster(&self, text: &str, signature: &str) -> Result<(), SignatureRefused> {
+        self.verify(ROSTER, text.as_bytes(), signature)
     }
 
     /// Whether this key signed this hash of a bundle.
@@ -235,7 +273,9 @@ fn private(_: &Path, _: &File) -> Result<(), KeyError> {
 fn make(dir: &Path, path: &Path) -> Result<DeviceKey, KeyError> {
     let mut secret = [0; 32];
     getrandom::fill(&mut secret).map_err(KeyError::NoRandomness)?;
-    let unfinished = dir.join(format!("{FILE}.new"));
+    let mut unfinished = path.as_os_str().to_owned();
+    unfinished.push(".new");
+    let unfinished = PathBuf::from(unfinished);
     write(dir, path, &unfinished, &secret)
         .map_err(|source| KeyError::File { path: path.to_owned(), source })?;
     Ok(DeviceKey(SigningKey::from_bytes(&secret)))

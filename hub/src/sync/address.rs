@@ -1,7 +1,7 @@
-//! Whom a node may speak with: until nodes can prove who they are, only this machine itself.
+//! Whom a node may speak with, and how: plainly with this machine itself, over TLS with others.
 //!
-//! In: an address as a person writes it. Out: a loopback socket address, or why not. No look-up of
-//! names, so that no name server decides where the shop's records go.
+//! In: an address as a person writes it. Out: a socket address, or why not. No look-up of names, so
+//! that no name server decides where the shop's records go.
 
 use std::net::{Ipv4Addr, SocketAddr};
 
@@ -28,10 +28,34 @@ impl AddressRefused {
         match self {
             Self::NoAddress { .. } => "write it as the other node prints it when it starts",
             Self::NotLoopback { .. } => {
-                "nodes cannot prove yet who they are, so they only speak with nodes on the same \
-                 machine: use 127.0.0.1"
+                "a browser proves nothing, so screens are served on this machine only: use \
+                 127.0.0.1; other devices come in by --share"
             }
         }
+    }
+}
+
+/// A node to speak with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Whereto {
+    /// On this machine, plainly.
+    Here(SocketAddr),
+    /// A device of the shop, over TLS.
+    Member(SocketAddr),
+}
+
+/// Where `text` leads: `http://` and loopback addresses to this machine, `https://` and all other
+/// addresses to a device of the shop.
+pub fn whereto(text: &str) -> Result<Whereto, AddressRefused> {
+    let given: String = text.trim().chars().take(200).collect();
+    let secure = given.strip_prefix("https://");
+    let bare = secure.unwrap_or(&given).trim_end_matches('/');
+    match bare.parse::<SocketAddr>() {
+        Ok(address) if secure.is_some() || !address.ip().is_loopback() => {
+            Ok(Whereto::Member(address))
+        }
+        _ if secure.is_some() => Err(AddressRefused::NoAddress { given }),
+        _ => loopback(text).map(Whereto::Here),
     }
 }
 
@@ -62,6 +86,19 @@ mod tests {
             assert_eq!(loopback(text).unwrap().port(), 4770, "{text}");
         }
         assert_eq!(loopback("http://[::1]:9").unwrap().to_string(), "[::1]:9");
+    }
+
+    #[test]
+    fn other_machines_are_spoken_with_over_tls() {
+        for text in ["192.0.2.7:4771", "https://127.0.0.1:4771/", "[2001:db8::1]:9"] {
+            assert!(matches!(whereto(text), Ok(Whereto::Member(_))), "{text}");
+        }
+        for text in ["127.0.0.1:4770", "http://localhost:4770"] {
+            assert!(matches!(whereto(text), Ok(Whereto::Here(_))), "{text}");
+        }
+        for text in ["https://hub", "http://192.0.2.7:4770", "hub:1", ""] {
+            assert!(whereto(text).is_err(), "{text}");
+        }
     }
 
     #[test]

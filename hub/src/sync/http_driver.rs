@@ -13,8 +13,10 @@ use tokio::runtime::Handle;
 use tokio::task::spawn_blocking;
 use ts_rs::TS;
 
-use super::address::{AddressRefused, loopback};
+use super::address::{AddressRefused, Whereto, whereto};
 use super::exchange::{Exchange, ExchangeFault, Input, Output, Tally};
+use super::members;
+use super::tls_driver::TlsFault;
 use super::wire::PACKED_BYTES_MAX;
 use crate::documents::{Documents, Given, NodeError};
 use crate::log::{Card, NodeId};
@@ -91,6 +93,9 @@ pub enum ExchangeError {
     /// What was said is no exchange.
     #[error(transparent)]
     Fault(#[from] ExchangeFault),
+    /// Another device of the shop could not be spoken with.
+    #[error(transparent)]
+    Tls(#[from] TlsFault),
     /// This node's own part failed.
     #[error(transparent)]
     Node(#[from] NodeError),
@@ -120,6 +125,7 @@ impl ExchangeError {
             Self::Fault(ExchangeFault::Stalled { .. }) => {
                 "update Guyline on both devices, then merge again"
             }
+            Self::Tls(fault) => fault.help(),
             Self::Node(_) => "check this device's disk, then merge again; nothing is lost",
             Self::BrokenOff { .. } => "merge again; nothing is lost",
         }
@@ -139,7 +145,11 @@ pub(crate) async fn exchange_with(
     node: &Node,
     address: &str,
 ) -> Result<ExchangeReport, ExchangeError> {
-    let (node, address) = (node.clone(), loopback(address)?);
+    let address = match whereto(address)? {
+        Whereto::Here(address) => address,
+        Whereto::Member(address) => return members::exchange_with(node, address).await,
+    };
+    let node = node.clone();
     let runtime = Handle::current();
     spawn_blocking(move || call(&node, address, &runtime))
         .await
@@ -179,41 +189,119 @@ fn call(
     runtime: &Handle,
 ) -> Result<ExchangeReport, ExchangeError> {
     let started = Instant::now();
-    let met = node.lock().store.met_at(&address.to_string()).map_err(NodeError::Store)?;
-    let mut exchange = Exchange::caller(me(node));
-    let outcome = converse(node, address, runtime, &mut exchange, Input::Begin { met });
-    let peer = exchange.peer().map(|card| card.node).or(met.map(|(node, ..)| node));
-    if let Some(peer) = peer {
-        let failure = outcome.as_ref().err().map(ToString::to_string);
-        ended(node, peer, Some(&address.to_string()), failure.as_deref())?;
+    let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
+    let mut call = Call::begin_here(node, &address.to_string())?;
+    while let Some(body) = call.says() {
+        match runtime.block_on(post(&client, address, body)) {
+            Ok(answer) => call.hears_here(answer)?,
+            Err(error) => return Err(call.failed_here(error)),
+        }
     }
-    outcome?;
-    let tally = exchange.tally();
-    Ok(ExchangeReport {
-        peer_name: exchange.peer().map(|card| card.name.clone()).unwrap_or_default(),
-        sent_changes: tally.sent_changes,
-        received_changes: tally.stored.taken,
-        sent_bytes: tally.sent_bytes,
-        received_bytes: tally.received_bytes,
-        rounds: tally.rounds,
-        documents_touched: tally.stored.documents.iter().map(ToString::to_string).collect(),
-        set_aside: tally.stored.set_aside,
-        took_ms: u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX),
-    })
+    call.ended_here(started)
 }
 
-fn converse(
-    node: &Node,
-    address: SocketAddr,
-    runtime: &Handle,
-    exchange: &mut Exchange,
-    mut input: Input,
-) -> Result<(), ExchangeError> {
-    let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
-    while let Some(body) = advance(node, exchange, input)? {
-        input = Input::Received(runtime.block_on(post(&client, address, body))?);
+/// The calling side of an exchange, whatever carries its bodies.
+pub(super) struct Call {
+    node: Node,
+    address: String,
+    met: Option<NodeId>,
+    exchange: Exchange,
+    body: Option<Vec<u8>>,
+}
+
+impl Call {
+    /// Blocks on the store: see [`Self::begin`].
+    fn begin_here(node: &Node, address: &str) -> Result<Self, ExchangeError> {
+        let met = node.lock().store.met_at(address).map_err(NodeError::Store)?;
+        let mut call = Self {
+            node: node.clone(),
+            address: address.to_owned(),
+            met: met.map(|(node, ..)| node),
+            exchange: Exchange::caller(me(node)),
+            body: None,
+        };
+        call.goes_on(Input::Begin { met })?;
+        Ok(call)
     }
-    Ok(())
+
+    /// What is to be sent now; none when both are level.
+    pub(super) fn says(&mut self) -> Option<Vec<u8>> {
+        self.body.take()
+    }
+
+    fn hears_here(&mut self, answer: Vec<u8>) -> Result<(), ExchangeError> {
+        self.goes_on(Input::Received(answer))
+    }
+
+    fn goes_on(&mut self, input: Input) -> Result<(), ExchangeError> {
+        match advance(&self.node, &mut self.exchange, input) {
+            Ok(said) => {
+                self.body = said;
+                Ok(())
+            }
+            Err(error) => Err(self.failed_here(error)),
+        }
+    }
+
+    /// Remembers why it failed, where it is known with whom.
+    fn failed_here(&self, error: ExchangeError) -> ExchangeError {
+        match self.remembered(Some(&error.to_string())) {
+            // The store's own fault is the one to tell: the other is told again next time.
+            Err(store) => store.into(),
+            Ok(()) => error,
+        }
+    }
+
+    fn remembered(&self, failure: Option<&str>) -> Result<(), NodeError> {
+        let peer = self.exchange.peer().map(|card| card.node).or(self.met);
+        match peer {
+            Some(peer) => ended(&self.node, peer, Some(&self.address), failure),
+            None => Ok(()),
+        }
+    }
+
+    fn ended_here(self, started: Instant) -> Result<ExchangeReport, ExchangeError> {
+        self.remembered(None)?;
+        let (exchange, tally) = (&self.exchange, self.exchange.tally());
+        Ok(ExchangeReport {
+            peer_name: exchange.peer().map(|card| card.name.clone()).unwrap_or_default(),
+            sent_changes: tally.sent_changes,
+            received_changes: tally.stored.taken,
+            sent_bytes: tally.sent_bytes,
+            received_bytes: tally.received_bytes,
+            rounds: tally.rounds,
+            documents_touched: tally.stored.documents.iter().map(ToString::to_string).collect(),
+            set_aside: tally.stored.set_aside,
+            took_ms: u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX),
+        })
+    }
+
+    /// Begins a call; the store is asked on a thread that may wait.
+    pub(super) async fn begin(node: &Node, address: &str) -> Result<Self, ExchangeError> {
+        let (node, address) = (node.clone(), address.to_owned());
+        waiting(move || Self::begin_here(&node, &address)).await
+    }
+
+    /// Takes the other side's answer.
+    pub(super) async fn hears(&mut self, answer: Vec<u8>) -> Result<(), ExchangeError> {
+        tokio::task::block_in_place(|| self.hears_here(answer))
+    }
+
+    /// Remembers why it failed.
+    pub(super) async fn failed(&self, error: ExchangeError) -> ExchangeError {
+        tokio::task::block_in_place(|| self.failed_here(error))
+    }
+
+    /// What was moved.
+    pub(super) async fn ended(self, started: Instant) -> Result<ExchangeReport, ExchangeError> {
+        waiting(move || self.ended_here(started)).await
+    }
+}
+
+async fn waiting<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, ExchangeError> + Send + 'static,
+) -> Result<T, ExchangeError> {
+    spawn_blocking(work).await.map_err(|source| ExchangeError::BrokenOff { source })?
 }
 
 /// Gives the machine an input, and does what it asks of the store until it says something or ends.
@@ -303,7 +391,7 @@ async fn post(
 }
 
 /// What a refusal says, shortened: it is somebody else's text.
-fn said_by(answer: &[u8]) -> String {
+pub(super) fn said_by(answer: &[u8]) -> String {
     #[derive(Deserialize)]
     struct Said {
         what: String,

@@ -1,0 +1,279 @@
+//! The roster: which devices belong to a shop, by its root key's word.
+//!
+//! In: statements signed by the root key. Out: whether a key is admitted, and who is. Statements are
+//! only ever added; a revocation counts whatever membership stands beside it, in whatever order the
+//! two came, so that every device that has both says the same. Nothing here asks a clock.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use guyline_core::time::Timestamp;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::{DeviceKey, PublicKey, SignatureRefused};
+
+/// What a statement is called, so that no other signed text can pass for one.
+const FORM: &str = "guyline roster, form 1";
+/// The longest text of a statement, in bytes.
+const TEXT_BYTES_MAX: usize = 2_000;
+/// The most statements a roster takes.
+const ENTRIES_MAX: usize = 10_000;
+
+/// A statement with the root key's signature.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RosterEntry {
+    /// The statement, as it was signed.
+    pub text: String,
+    /// The signature, in hexadecimal.
+    pub signature: String,
+}
+
+/// What a statement says.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+enum Said {
+    /// This key belongs to the shop.
+    Member { key: String, name: String, role: Role, since: Timestamp },
+    /// It does no longer.
+    Revoked { key: String, at: Timestamp, reason: String },
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Statement {
+    form: String,
+    said: Said,
+}
+
+/// What a device is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// Goes to the sites.
+    Crew,
+    /// Keeps the shop: a hub, an office laptop.
+    Office,
+}
+
+/// A device on the roster.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct Member {
+    /// Its key, for people to compare.
+    pub key: String,
+    /// Its key in full.
+    pub whole_key: String,
+    /// What it was called when it was let in.
+    pub name: String,
+    /// What it is for.
+    pub role: Role,
+    /// When it was let in, by the clock of who did.
+    pub since: String,
+    /// Why it is no longer admitted, where it is not.
+    pub revoked: Option<String>,
+}
+
+/// Why a statement is not taken.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RosterRefused {
+    /// The signature is not the root key's.
+    #[error("a statement that the shop's root key did not sign: {0}")]
+    Signature(#[from] SignatureRefused),
+    /// It is no statement.
+    #[error("a signed text that is no statement of a roster")]
+    Shape,
+    /// Too many.
+    #[error("more than {ENTRIES_MAX} statements")]
+    TooMany,
+}
+
+/// A shop's roster.
+#[derive(Clone, Debug)]
+pub struct Roster {
+    root: PublicKey,
+    entries: BTreeSet<RosterEntry>,
+    members: BTreeMap<PublicKey, (String, Role, Timestamp)>,
+    revoked: BTreeMap<PublicKey, String>,
+}
+
+impl Roster {
+    /// An empty one under a root key.
+    pub fn under(root: PublicKey) -> Self {
+        Self { root, entries: BTreeSet::new(), members: BTreeMap::new(), revoked: BTreeMap::new() }
+    }
+
+    /// The root key.
+    pub fn root(&self) -> PublicKey {
+        self.root
+    }
+
+    /// Every statement.
+    pub fn entries(&self) -> Vec<RosterEntry> {
+        self.entries.iter().cloned().collect()
+    }
+
+    /// Takes statements, all or none. Gives how many were new.
+    pub fn take(&mut self, entries: &[RosterEntry]) -> Result<usize, RosterRefused> {
+        if self.entries.len() + entries.len() > ENTRIES_MAX {
+            return Err(RosterRefused::TooMany);
+        }
+        let said: Vec<Said> =
+            entries.iter().map(|entry| self.read(entry)).collect::<Result<_, _>>()?;
+        let before = self.entries.len();
+        for (entry, said) in entries.iter().zip(said) {
+            if self.entries.insert(entry.clone()) {
+                self.note(said)?;
+            }
+        }
+        Ok(self.entries.len() - before)
+    }
+
+    /// Whether a key may come in.
+    pub fn admits(&self, key: PublicKey) -> bool {
+        self.members.contains_key(&key) && !self.revoked.contains_key(&key)
+    }
+
+    /// Every device that was ever let in, by name.
+    pub fn members(&self) -> Vec<Member> {
+        let member =
+            |(key, (name, role, since)): (&PublicKey, &(String, Role, Timestamp))| Member {
+                key: key.short(),
+                whole_key: key.to_string(),
+                name: name.clone(),
+                role: *role,
+                since: since.to_string(),
+                revoked: self.revoked.get(key).cloned(),
+            };
+        let mut members: Vec<Member> = self.members.iter().map(member).collect();
+        members.sort_by(|a, b| (&a.name, &a.whole_key).cmp(&(&b.name, &b.whole_key)));
+        members
+    }
+
+    fn read(&self, entry: &RosterEntry) -> Result<Said, RosterRefused> {
+        if entry.text.len() > TEXT_BYTES_MAX {
+            return Err(RosterRefused::Shape);
+        }
+        self.root.verify_roster(&entry.text, &entry.signature)?;
+        let statement: Statement =
+            serde_json::from_str(&entry.text).map_err(|_| RosterRefused::Shape)?;
+        if statement.form != FORM {
+            return Err(RosterRefused::Shape);
+        }
+        let key = match &statement.said {
+            Said::Member { key, .. } | Said::Revoked { key, .. } => key,
+        };
+        key.parse::<PublicKey>().map_err(|_| RosterRefused::Shape)?;
+        Ok(statement.said)
+    }
+
+    fn note(&mut self, said: Said) -> Result<(), RosterRefused> {
+        let parsed = |key: String| key.parse::<PublicKey>().map_err(|_| RosterRefused::Shape);
+        match said {
+            Said::Member { key, name, role, since } => {
+                let key = parsed(key)?;
+                // Said twice, the later name counts; on a tie the greater, on every device alike.
+                let said = (name, role, since);
+                let known = self.members.get(&key);
+                if known.is_none_or(|known| (known.2, &known.0) < (said.2, &said.0)) {
+                    self.members.insert(key, said);
+                }
+            }
+            Said::Revoked { key, reason, .. } => {
+                let kept = self.revoked.entry(parsed(key)?).or_insert_with(|| reason.clone());
+                if reason < *kept {
+                    *kept = reason;
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Says that a key belongs to the shop.
+pub fn membership(
+    root: &DeviceKey,
+    key: PublicKey,
+    name: &str,
+    role: Role,
+    since: Timestamp,
+) -> RosterEntry {
+    let name = name.to_owned();
+    signed(root, Said::Member { key: key.to_string(), name, role, since })
+}
+
+/// Says that it does no longer.
+pub fn revocation(root: &DeviceKey, key: PublicKey, at: Timestamp, reason: &str) -> RosterEntry {
+    signed(root, Said::Revoked { key: key.to_string(), at, reason: reason.to_owned() })
+}
+
+fn signed(root: &DeviceKey, said: Said) -> RosterEntry {
+    let statement = Statement { form: FORM.to_owned(), said };
+    let text = serde_json::to_string(&statement).expect("text keys only");
+    let signature = root.sign_roster(&text);
+    RosterEntry { text, signature }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn key() -> DeviceKey {
+        let folder = tempfile::tempdir().unwrap();
+        DeviceKey::open(folder.path()).unwrap()
+    }
+
+    fn at(minute: i64) -> Timestamp {
+        Timestamp::from_unix_ms(1_780_000_000_000 + minute * 60_000).unwrap()
+    }
+
+    #[test]
+    fn who_the_root_key_names_is_admitted_and_nobody_else() {
+        let (root, tablet, stranger) = (key(), key().public(), key().public());
+        let mut roster = Roster::under(root.public());
+        let entry = membership(&root, tablet, "van 2", Role::Crew, at(0));
+        assert_eq!(roster.take(&[entry.clone()]), Ok(1));
+        assert_eq!(roster.take(&[entry]), Ok(0), "twice is once");
+        assert!(roster.admits(tablet) && !roster.admits(stranger));
+        assert_eq!(roster.members()[0].name, "van 2");
+    }
+
+    #[test]
+    fn a_revocation_counts_in_whatever_order_it_came() {
+        let (root, tablet) = (key(), key().public());
+        let entries = [
+            membership(&root, tablet, "van 2", Role::Crew, at(0)),
+            revocation(&root, tablet, at(5), "stolen"),
+            // Somebody who says it is a member again changes nothing: a new key does.
+            membership(&root, tablet, "van 2 again", Role::Crew, at(9)),
+        ];
+        for order in [[0, 1, 2], [1, 0, 2], [2, 1, 0], [0, 2, 1]] {
+            let mut roster = Roster::under(root.public());
+            for index in order {
+                roster.take(&entries[index..=index]).unwrap();
+            }
+            assert!(!roster.admits(tablet), "{order:?}");
+            let told = roster.members();
+            assert_eq!(told[0].revoked.as_deref(), Some("stolen"));
+            assert_eq!(told[0].name, "van 2 again");
+        }
+    }
+
+    #[test]
+    fn what_another_key_signed_or_somebody_changed_is_refused_whole() {
+        let (root, other, tablet) = (key(), key(), key().public());
+        let good = membership(&root, tablet, "van 2", Role::Crew, at(0));
+        let foreign = membership(&other, tablet, "van 2", Role::Office, at(0));
+        let mut changed = good.clone();
+        changed.text = changed.text.replace("crew", "office");
+        let mut roster = Roster::under(root.public());
+        for bad in [foreign, changed] {
+            let refused = roster.take(&[good.clone(), bad]).unwrap_err();
+            assert!(matches!(refused, RosterRefused::Signature(_)), "{refused}");
+            assert!(roster.entries().is_empty(), "all or none");
+        }
+        // A sign-off of the root key is no statement of a roster.
+        let text = good.text.clone();
+        let sign_off = RosterEntry { signature: root.sign_statement(&text), text };
+        assert!(roster.take(&[sign_off]).is_err());
+    }
+}

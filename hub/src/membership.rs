@@ -1,0 +1,219 @@
+//! A node's place in its shop: the roster it knows, the root key where it has it, and its door.
+//!
+//! In: invitations, knocks, statements. Out: who is admitted. The roster is on disk before it
+//! counts. A device that has no shop's root key can admit nobody.
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Instant;
+
+use crate::Node;
+use crate::desk::{Code, Refusal};
+use crate::documents::NodeError;
+use crate::http::{ListenError, Sharing};
+use crate::identity::{
+    DeviceKey, Door, Guest, Invitation, Member, PublicKey, Role, Roster, RosterEntry,
+    RosterRefused, Shut, fresh_code, membership, revocation,
+};
+
+/// The setting that holds the roster: the root key, a line end, and the statements as JSON.
+const ROSTER: &str = "roster";
+
+/// What a node knows of its shop.
+#[derive(Debug)]
+pub(crate) struct Shop {
+    dir: PathBuf,
+    roster: Mutex<Option<Roster>>,
+    door: Mutex<Door>,
+    sharing: tokio::sync::Mutex<Option<Sharing>>,
+}
+
+impl Shop {
+    pub(crate) fn beside(dir: &Path) -> Self {
+        Self {
+            dir: dir.to_owned(),
+            roster: Mutex::default(),
+            door: Mutex::default(),
+            sharing: tokio::sync::Mutex::default(),
+        }
+    }
+}
+
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Node {
+    /// Whether a key may come in.
+    pub fn admits(&self, key: PublicKey) -> bool {
+        locked(&self.shop.roster).as_ref().is_some_and(|roster| roster.admits(key))
+    }
+
+    /// Whether this device is on a shop's roster.
+    pub fn is_member(&self) -> bool {
+        self.admits(self.key())
+    }
+
+    /// Whether this device can let others in.
+    pub fn lets_in(&self) -> bool {
+        DeviceKey::has_root(&self.shop.dir)
+    }
+
+    /// Every device that was ever let in.
+    pub fn members(&self) -> Vec<Member> {
+        locked(&self.shop.roster).as_ref().map(Roster::members).unwrap_or_default()
+    }
+
+    /// Every statement of the roster.
+    pub fn roster_entries(&self) -> Vec<RosterEntry> {
+        locked(&self.shop.roster).as_ref().map(Roster::entries).unwrap_or_default()
+    }
+
+    /// Makes the shop's root key on this device, and puts this device on the roster.
+    pub fn found_shop(&self) -> Result<(), Refusal> {
+        if locked(&self.shop.roster).is_some() {
+            let help = "let others in, or merge with the shop's devices";
+            return Err(Refusal::new(Code::EditRefused, "this device has a roster already", help));
+        }
+        let root = self.root()?;
+        let name = self.name()?;
+        let entry = membership(&root, self.key(), &name, Role::Office, self.now());
+        self.enter_shop(root.public(), &[entry])
+    }
+
+    /// Takes the roster of a shop this device was let in to.
+    pub(crate) fn enter_shop(
+        &self,
+        root: PublicKey,
+        entries: &[RosterEntry],
+    ) -> Result<(), Refusal> {
+        let mut roster = Roster::under(root);
+        roster.take(entries).map_err(not_a_roster)?;
+        Ok(self.keep(roster)?)
+    }
+
+    /// Takes what another device of the shop knows of the roster.
+    pub(crate) fn take_roster(&self, entries: &[RosterEntry]) -> Result<(), Refusal> {
+        let known = locked(&self.shop.roster).clone();
+        let Some(mut roster) = known else { return Ok(()) };
+        if roster.take(entries).map_err(not_a_roster)? > 0 {
+            self.keep(roster)?;
+        }
+        Ok(())
+    }
+
+    /// Opens the door for one device, which can be reached at these addresses.
+    pub fn invite(&self, addresses: Vec<String>) -> Result<Invitation, Refusal> {
+        if !self.lets_in() {
+            let help = "ask on the device that started the shop: it has the root key";
+            return Err(Refusal::new(Code::Forbidden, "this device cannot let others in", help));
+        }
+        let code = fresh_code().map_err(|error| {
+            let help = "start the system's random number device";
+            Refusal::new(Code::StoreFailed, error.to_string(), help)
+        })?;
+        let root = self.root()?.public();
+        locked(&self.shop.door).invite(code.clone(), Instant::now());
+        Ok(Invitation { root, host: self.key(), code, addresses })
+    }
+
+    /// The device that waits at the door: its name and the code to compare.
+    pub fn at_door(&self) -> Option<(String, String)> {
+        let door = locked(&self.shop.door);
+        door.guest().map(|guest| (guest.name.clone(), guest.short.clone()))
+    }
+
+    /// Lets in the device at the door, where it shows this code.
+    pub fn admit(&self, short: &str, role: Role) -> Result<(), Refusal> {
+        let guest: Option<Guest> = locked(&self.shop.door).guest().cloned();
+        let guest = guest.filter(|guest| guest.short == short.trim()).ok_or_else(|| {
+            let help = "compare the code on both screens; another one means another device";
+            Refusal::new(Code::Forbidden, "no device with that code is at the door", help)
+        })?;
+        let entry = membership(&self.root()?, guest.key, &guest.name, role, self.now());
+        self.take_roster(&[entry])?;
+        self.close_door();
+        Ok(())
+    }
+
+    /// Takes a device off the roster, for good.
+    pub fn revoke(&self, key: PublicKey, reason: &str) -> Result<(), Refusal> {
+        if !self.lets_in() {
+            let help = "do it on the device that started the shop: it has the root key";
+            return Err(Refusal::new(Code::Forbidden, "this device cannot revoke others", help));
+        }
+        self.take_roster(&[revocation(&self.root()?, key, self.now(), reason)])
+    }
+
+    /// Where this device shares, while it does.
+    pub(crate) async fn shared_at(&self) -> Option<SocketAddr> {
+        self.shop.sharing.lock().await.as_ref().map(Sharing::address)
+    }
+
+    /// Shares with the shop's devices at an address, until [`Self::share_no_more`].
+    pub async fn share(&self, address: SocketAddr) -> Result<SocketAddr, ListenError> {
+        let mut sharing = self.shop.sharing.lock().await;
+        if let Some(sharing) = &*sharing {
+            return Ok(sharing.address());
+        }
+        let started = Sharing::start(self, address).await?;
+        let address = started.address();
+        *sharing = Some(started);
+        Ok(address)
+    }
+
+    /// Ends it, after what is under way is answered.
+    pub async fn share_no_more(&self) {
+        let sharing = self.shop.sharing.lock().await.take();
+        if let Some(sharing) = sharing {
+            sharing.stop().await;
+        }
+    }
+
+    pub(crate) fn door_is_open(&self) -> bool {
+        locked(&self.shop.door).is_open(Instant::now())
+    }
+
+    /// Closes the door.
+    pub fn close_door(&self) {
+        locked(&self.shop.door).close();
+    }
+
+    pub(crate) fn knocked(&self, key: PublicKey, name: &str, code: &str) -> Result<String, Shut> {
+        let name: String = name.chars().filter(|c| !c.is_control()).take(120).collect();
+        locked(&self.shop.door).knock(self.key(), key, &name, code, Instant::now())
+    }
+
+    /// The roster as it is on disk. One that cannot be read admits nobody.
+    pub(crate) fn load_roster(&self) {
+        let kept = self.lock().store.setting(ROSTER).ok().flatten();
+        *locked(&self.shop.roster) = kept.as_deref().and_then(read);
+    }
+
+    fn keep(&self, roster: Roster) -> Result<(), NodeError> {
+        let entries = serde_json::to_string(&roster.entries()).expect("text keys only");
+        let text = format!("{}\n{entries}", roster.root());
+        self.lock().store.set_setting(ROSTER, &text)?;
+        *locked(&self.shop.roster) = Some(roster);
+        Ok(())
+    }
+
+    fn root(&self) -> Result<DeviceKey, Refusal> {
+        DeviceKey::open_root(&self.shop.dir)
+            .map_err(|error| Refusal::new(Code::StoreFailed, error.to_string(), error.help()))
+    }
+}
+
+fn read(text: &str) -> Option<Roster> {
+    let (root, entries) = text.split_once('\n')?;
+    let entries: Vec<RosterEntry> = serde_json::from_str(entries).ok()?;
+    let mut roster = Roster::under(root.parse().ok()?);
+    roster.take(&entries).ok()?;
+    Some(roster)
+}
+
+fn not_a_roster(error: RosterRefused) -> Refusal {
+    let help = "merge with another device of the shop; what was known before stands";
+    Refusal::new(Code::Forbidden, error.to_string(), help)
+}

@@ -1,0 +1,183 @@
+//! Goal: only the shop's own devices speak with each other, a device comes in by an invitation and a
+//! compared code, and one that was taken off is refused by everybody who heard of it, from anybody.
+//! Method: real nodes share on loopback over TLS; commands go through the desk, as a screen's do.
+
+use std::time::Duration;
+
+use guyline_hub::Node;
+use guyline_hub::desk::{self, Refusal};
+use serde_json::{Value, json};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+
+use crate::crew::{Device, device, notes, work, write};
+
+async fn call(device: &Device, command: &str, body: Value) -> Result<Value, Refusal> {
+    desk::call(&device.node, command, body).await
+}
+
+/// Shares on loopback and gives the address others merge with.
+async fn share(node: &Node) -> String {
+    let address = node.share("127.0.0.1:0".parse().unwrap()).await.unwrap();
+    format!("https://{address}")
+}
+
+async fn invitation(host: &Device) -> String {
+    let address = share(&host.node).await;
+    let bare = address.trim_start_matches("https://").to_owned();
+    host.node.invite(vec![bare]).unwrap().to_string()
+}
+
+/// Lets a device in as people do: both codes compared.
+async fn let_in(host: &Device, guest: &Device) {
+    let invitation = invitation(host).await;
+    let shown = call(guest, "short-code", json!({ "invitation": invitation })).await.unwrap();
+    let joining = tokio::spawn({
+        let node = guest.node.clone();
+        let body = json!({ "invitation": invitation });
+        async move { desk::call(&node, "join", body).await }
+    });
+    let code = loop {
+        if let Some((_, code)) = host.node.at_door() {
+            break code;
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    };
+    assert_eq!(shown["code"], code.as_str(), "both screens show the same");
+    call(host, "admit", json!({ "code": code, "role": "crew" })).await.unwrap();
+    joining.await.unwrap().unwrap();
+    assert!(guest.node.is_member() && host.node.admits(guest.node.key()));
+}
+
+async fn merge(from: &Device, to: &Device) -> Result<(), Refusal> {
+    let address = share(&to.node).await;
+    call(from, "exchange", json!({ "address": address })).await.map(drop)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_crew_merges_over_tls_after_each_was_let_in() {
+    let (hub, ines, tobias) = (device("hub"), device("Ines"), device("Tobias"));
+    hub.node.found_shop().unwrap();
+    let_in(&hub, &ines).await;
+    let_in(&hub, &tobias).await;
+    work(&ines.node, 1, 2);
+    // Tobias came after her: she hears of him from the hub, and then they need no hub.
+    merge(&ines, &hub).await.unwrap();
+    merge(&tobias, &ines).await.unwrap();
+    write(&tobias.node, 1, "his", "the jumper was loose");
+    merge(&ines, &tobias).await.unwrap();
+    assert_eq!(notes(&ines.node, 1), notes(&tobias.node, 1));
+    assert_eq!(notes(&ines.node, 1).len(), 3);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_stranger_gets_no_handshake_and_hears_nothing() {
+    let (hub, stranger) = (device("hub"), device("stranger"));
+    hub.node.found_shop().unwrap();
+    work(&hub.node, 1, 1);
+    let refused = merge(&stranger, &hub).await.unwrap_err();
+    assert!(refused.what.contains("broke") || refused.what.contains("roster"), "{refused}");
+    assert!(stranger.node.documents().unwrap().is_empty());
+
+    // A shop of its own makes it no member of this one, and this one no member of its own.
+    stranger.node.found_shop().unwrap();
+    assert!(merge(&stranger, &hub).await.is_err());
+    assert!(merge(&hub, &stranger).await.is_err());
+
+    // What speaks no TLS is told nothing at all.
+    let address = share(&hub.node).await;
+    let plain = address.trim_start_matches("https://");
+    let mut stream = tokio::net::TcpStream::connect(plain).await.unwrap();
+    stream.write_all(b"POST /exchange HTTP/1.1\r\nHost: x\r\n\r\n").await.unwrap();
+    let mut answer = Vec::new();
+    let ended = tokio::time::timeout(Duration::from_secs(15), stream.read_to_end(&mut answer));
+    let _closed_or_reset = ended.await.expect("it is closed, not kept");
+    let text = String::from_utf8_lossy(&answer);
+    assert!(!text.contains("HTTP") && !text.contains("hub"), "{text:?}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_open_invitation_lets_nobody_do_more_than_knock() {
+    let (hub, guest) = (device("hub"), device("guest"));
+    hub.node.found_shop().unwrap();
+    work(&hub.node, 1, 1);
+    let invitation = invitation(&hub).await;
+    // The handshake is given now, and the exchange is not.
+    let refused = merge(&guest, &hub).await.unwrap_err();
+    assert!(!guest.node.is_member() && guest.node.documents().unwrap().is_empty(), "{refused}");
+
+    // Three wrong codes burn it: then the right one opens nothing.
+    let (head, _) = invitation.rsplit_once(' ').unwrap();
+    let (keys, code) = head.rsplit_once(' ').unwrap();
+    let address = invitation.rsplit_once(' ').unwrap().1;
+    let first = if code.starts_with('0') { '1' } else { '0' };
+    let wrong = format!("{keys} {first}{} {address}", &code[1..]);
+    for _ in 0..3 {
+        let refused = call(&guest, "join", json!({ "invitation": wrong })).await.unwrap_err();
+        assert!(refused.what.contains("not the code"), "{refused}");
+    }
+    let refused = call(&guest, "join", json!({ "invitation": invitation })).await.unwrap_err();
+    assert!(!refused.what.contains("not the code"), "{refused}");
+    assert!(!guest.node.is_member());
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn another_code_than_the_one_compared_lets_nobody_in() {
+    let (hub, guest) = (device("hub"), device("guest"));
+    hub.node.found_shop().unwrap();
+    let invitation = invitation(&hub).await;
+    let joining = tokio::spawn({
+        let node = guest.node.clone();
+        async move { desk::call(&node, "join", json!({ "invitation": invitation })).await }
+    });
+    while hub.node.at_door().is_none() {
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    let refused = call(&hub, "admit", json!({ "code": "000 000", "role": "crew" })).await;
+    assert!(refused.unwrap_err().what.contains("no device with that code"));
+    assert!(!hub.node.admits(guest.node.key()));
+    hub.node.close_door();
+    assert!(joining.await.unwrap().is_err(), "the door was closed");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_is_taken_off_is_refused_by_everybody_who_heard_of_it() {
+    let (hub, ines, tobias) = (device("hub"), device("Ines"), device("Tobias"));
+    hub.node.found_shop().unwrap();
+    let_in(&hub, &ines).await;
+    let_in(&hub, &tobias).await;
+    merge(&ines, &hub).await.unwrap();
+    merge(&tobias, &ines).await.unwrap();
+
+    let key = tobias.node.key().to_string();
+    let body = json!({ "key": key, "reason": "stolen at the trailhead" });
+    assert!(call(&ines, "revoke", body.clone()).await.is_err(), "only the root key revokes");
+    let page = call(&hub, "revoke", body).await.unwrap();
+    let told = page["members"].as_array().unwrap();
+    let gone = told.iter().find(|member| member["name"] == "Tobias").unwrap();
+    assert_eq!(gone["revoked"], "stolen at the trailhead");
+
+    assert!(merge(&tobias, &hub).await.is_err());
+    merge(&ines, &hub).await.unwrap();
+    assert!(merge(&tobias, &ines).await.is_err(), "she heard of it from the hub");
+    assert!(merge(&ines, &tobias).await.is_err(), "and does not call him either");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_roster_is_there_after_a_restart() {
+    let (hub, ines) = (device("hub"), device("Ines"));
+    hub.node.found_shop().unwrap();
+    let_in(&hub, &ines).await;
+    let key = ines.node.key();
+    let Device { node, folder } = hub;
+    node.share_no_more().await;
+    drop(node);
+    let again = loop {
+        // A task of the server may hold it for a moment.
+        match Node::open(folder.path()) {
+            Ok(node) => break node,
+            Err(_) => tokio::time::sleep(Duration::from_millis(50)).await,
+        }
+    };
+    assert!(again.admits(key) && again.is_member() && again.lets_in());
+    assert!(again.found_shop().is_err(), "a shop is founded once");
+}
