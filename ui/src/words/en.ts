@@ -74,7 +74,7 @@ export const words = {
 	came: "It came to us: no address of it is known here.",
 
 	merge: "Merge with another device or the hub",
-	addressHint: "As in 127.0.0.1:4770. The other side shows its own.",
+	addressHint: "As in 192.0.2.7:4771. The other side shows its own.",
 	mergeNow: "Merge",
 	mergeWith: (name: string) => `Merge with ${name}`,
 	merging: (seconds: number) =>

@@ -6,7 +6,7 @@ import { expect, test } from "../day.ts";
 
 test("a bundle written on one device is taken on another", async ({ page, day, complaints }, info) => {
 	await page.goto(`${await day.at("ines")}#/devices`);
-	await expect(page.getByRole("heading", { name: "Devices" })).toBeVisible();
+	await expect(page.getByRole("heading", { name: "Devices", exact: true })).toBeVisible();
 	const waits = page.waitForEvent("download");
 	await page.getByRole("button", { name: "Write a bundle" }).click();
 	const bundle = await (await waits).path();
@@ -37,4 +37,44 @@ test("a device gets a name its people know it by", async ({ page, day }) => {
 	await page.getByLabel("What people call it").fill("Tobias's tablet");
 	await page.getByRole("button", { name: "Keep the name" }).click();
 	await expect(page.getByRole("button", { name: "Keep the name" })).toBeDisabled();
+});
+
+test("a device comes in to the shop: both screens show the same code", async ({ page, day, context }, info) => {
+	const host = page;
+	await host.goto(await day.at(`office-${info.project.name}`));
+	await host.getByLabel("The shop's name").fill("Larkspur Radio Works");
+	await host.getByLabel("Your name").fill("Wren");
+	await host.getByLabel("What people call this device").fill("office laptop");
+	await host.getByRole("button", { name: "Start it" }).click();
+	await expect(host.getByRole("heading", { name: "Larkspur Radio Works" })).toBeVisible();
+	await host.locator("a.standing").click();
+	const share = host.getByRole("button", { name: "Share on this network" });
+	await share.click();
+	await expect(host.getByRole("button", { name: "Share no more" })).toBeVisible();
+	await host.getByRole("button", { name: "Let a device in" }).click();
+	const invitation = await host.locator("code.line").innerText();
+
+	const guest = await context.newPage();
+	await guest.goto(`${await day.at(`tablet-${info.project.name}`)}#/devices`);
+	await guest.getByLabel("What people call it").fill("van 1's tablet");
+	await guest.getByRole("button", { name: "Keep the name" }).click();
+	await guest.getByLabel("Invitation from another device").fill(invitation);
+	await guest.getByRole("button", { name: "Come in with it" }).click();
+	await expect(host.locator("p.code")).toBeVisible();
+	expect(await host.locator("p.code").innerText()).toBe(await guest.locator("p.code").innerText());
+	await host.getByRole("button", { name: "It shows this code" }).click();
+	await expect(guest.getByText("(this device)")).toBeVisible();
+	await expect(host.locator("main")).toContainText("van 1's tablet");
+
+	// And then they merge: the shop's papers come over.
+	const address = await host.getByText("The shop's devices reach this one at").locator("code").innerText();
+	await guest.getByLabel("Merge with another device or the hub").fill(`https://${address}`);
+	await guest.getByRole("button", { name: "Merge", exact: true }).first().click();
+	await expect(guest.locator("body")).toContainText("Merged with office laptop");
+	for (const screen of [host, guest]) {
+		const { violations } = await new AxeBuilder({ page: screen }).analyze();
+		expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
+	}
+	await host.getByRole("button", { name: "Share no more" }).click();
+	await expect(share).toBeVisible();
 });

@@ -1,0 +1,28 @@
+/** The words for the shop's devices: who belongs, letting in, coming in. In English. */
+
+export const membersWords = {
+	title: "The shop's devices",
+	none: "This device is on no shop's roster yet. Until it is, it merges by stick and on this machine only.",
+	own: "(this device)",
+	off: (reason: string) => `taken off: ${reason}`,
+	takeOff: (name: string) => `Take ${name} off`,
+	reason: "Why: lost, stolen, sold?",
+	doTakeOff: "Take it off for good",
+	takeOffWhy:
+		"Every device that hears of it refuses it from then on. What it holds already cannot be called back. A device that is found again comes in anew.",
+	share: "Share on this network",
+	shareNoMore: "Share no more",
+	sharedAt: "The shop's devices reach this one at",
+	invite: "Let a device in",
+	inviteHow: "Carry this line to the other device. It works once, for ten minutes.",
+	waiting: "Nobody is at the door yet.",
+	atDoor: (name: string) => `${name} is at the door. It must show the same code:`,
+	admit: "It shows this code: let it in",
+	join: "Invitation from another device",
+	doJoin: "Come in with it",
+	compare: "The other device must show this code. Whoever holds it lets this one in.",
+	first: "This is the shop's first device",
+	firstWhy:
+		"It gets the shop's root key and lets the others in. Keep it at the office, and keep a copy of the file shop-root.key where only you can get at it.",
+	found: "Make the shop's root key here",
+};
