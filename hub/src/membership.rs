@@ -65,6 +65,16 @@ impl Node {
         locked(&self.shop.roster).as_ref().map(Roster::members).unwrap_or_default()
     }
 
+    /// What the roster calls the device with a key, and whether it was taken off; none where it
+    /// does not know it.
+    pub fn name_of(&self, whole_key: &str) -> Option<String> {
+        let member = self.members().into_iter().find(|member| member.whole_key == whole_key)?;
+        Some(match member.revoked {
+            Some(why) => format!("{} (taken off: {why})", member.name),
+            None => member.name,
+        })
+    }
+
     /// Every statement of the roster.
     pub fn roster_entries(&self) -> Vec<RosterEntry> {
         locked(&self.shop.roster).as_ref().map(Roster::entries).unwrap_or_default()

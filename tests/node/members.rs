@@ -1,6 +1,7 @@
-//! Goal: only the shop's own devices speak with each other, a device comes in by an invitation and a
-//! compared code, and one that was taken off is refused by everybody who heard of it, from anybody.
-//! Method: real nodes share on loopback over TLS; commands go through the desk, as a screen's do.
+//! Goal: only the shop's own devices speak with each other, a device comes in by an invitation and
+//! a compared code, and one that was taken off is refused by everybody who heard of it, from
+//! anybody. Method: real nodes share on loopback over TLS; commands go through the desk, as a
+//! screen's do.
 
 use std::time::Duration;
 

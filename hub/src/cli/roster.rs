@@ -1,7 +1,8 @@
 //! `guyline roster`, `invite` and `join`: which devices belong to the shop, and how one comes in.
 //!
 //! `invite` shares until somebody has come in or nobody did; who lets in compares the code on both
-//! sides and answers on the terminal. A device taken off the roster stays off: a new key comes in anew.
+//! sides and answers on the terminal. A device taken off the roster stays off: a new key comes in
+//! anew.
 
 use std::io::{BufRead, Write};
 use std::net::SocketAddr;

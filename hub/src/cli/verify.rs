@@ -88,6 +88,9 @@ fn file_page(told: &FileVerification) -> String {
     paper::wrapped(&mut out, 0, "✓ not a byte was changed since it was sealed");
     let own = if told.this_device { ", this device's own" } else { "" };
     paper::wrapped(&mut out, 2, &format!("sealed by {device}, key {}{own}", known(&told.key)));
+    if let Some(name) = &told.member {
+        paper::wrapped(&mut out, 2, &format!("on the roster as {name}"));
+    }
     if let Some(missing) = &told.missing {
         paper::wrapped(
             &mut out,
@@ -132,7 +135,9 @@ fn one(out: &mut String, told: &SessionVerification, it: &SignOffVerified) {
     let who = told.people.get(&it.stamp.by).unwrap_or(&it.stamp.by);
     let stamp = &it.stamp;
     paper::wrapped(out, 0, &format!("signed off by {who} on {} at {}", stamp.device, stamp.at));
-    paper::wrapped(out, 2, &format!("key {}", it.key));
+    let whose = it.member.as_ref().map(|name| format!(", on the roster as {name}"));
+    let whose = whose.unwrap_or_else(|| ", which is on no roster known here".to_owned());
+    paper::wrapped(out, 2, &format!("key {}{whose}", it.key));
     if let Some(why) = &it.refused {
         paper::wrapped(out, 2, &format!("✗ this sign-off proves nothing: {why}"));
         return;

@@ -6,7 +6,6 @@ use super::pages::{MembersPage, ShortCode};
 use super::refusal::{Code, Refusal};
 use super::requests::{Admit, Nothing, Revoke, Share, UseInvitation};
 use crate::Node;
-use crate::http::ListenError;
 use crate::identity::{Invitation, NotAnInvitation, PublicKey};
 use crate::sync::{NotLetIn, members};
 
@@ -111,12 +110,6 @@ impl From<NotAnInvitation> for Refusal {
 
 impl From<NotLetIn> for Refusal {
     fn from(error: NotLetIn) -> Self {
-        Self::new(Code::ExchangeFailed, error.to_string(), error.help())
-    }
-}
-
-impl From<ListenError> for Refusal {
-    fn from(error: ListenError) -> Self {
         Self::new(Code::ExchangeFailed, error.to_string(), error.help())
     }
 }

@@ -235,6 +235,8 @@ pub struct SignOffVerified {
     pub key: String,
     /// Whether that is this device's key.
     pub this_device: bool,
+    /// Which device of the shop that is, by the roster; none where it is not on it.
+    pub member: Option<String>,
     /// Why it proves nothing, where it does not.
     pub refused: Option<String>,
     /// The version of the core that judged then.
@@ -353,6 +355,8 @@ pub struct FileVerification {
     pub key: Option<String>,
     /// Whether that is this device's key.
     pub this_device: bool,
+    /// Which device of the shop that is, by the roster; none where it is not on it.
+    pub member: Option<String>,
     /// The device that made it, by its own word.
     pub device: Option<String>,
     /// The version of the program that made it.

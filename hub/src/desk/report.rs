@@ -104,6 +104,7 @@ pub fn verify_file(node: &Node, file: &[u8]) -> Result<FileVerification, Refusal
     let told = FileVerification {
         key: Some(sealed.key.short()),
         this_device: sealed.key == node.key(),
+        member: node.name_of(&sealed.key.to_string()),
         device: Some(sealed.origin.device.clone()),
         program: Some(sealed.origin.program.clone()),
         ..nothing_told()
@@ -116,6 +117,7 @@ fn nothing_told() -> FileVerification {
         refused: None,
         key: None,
         this_device: false,
+        member: None,
         device: None,
         program: None,
         missing: None,

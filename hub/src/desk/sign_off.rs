@@ -83,6 +83,7 @@ fn verified(
         stamp: sign_off.stamp.clone(),
         key: sign_off.key.parse().map(|key: PublicKey| key.short()).unwrap_or_default(),
         this_device: sign_off.key == node.key().to_string(),
+        member: node.name_of(&sign_off.key),
         refused: None,
         core: None,
         missing: None,

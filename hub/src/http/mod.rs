@@ -2,7 +2,8 @@
 //!
 //! In: a node and a loopback address. Out: [`Listening`], until it is stopped. Only this machine is
 //! listened to there, since a browser proves nothing; what a web page could do behind the user's
-//! back is kept out by [`guard`]. Other devices come in by [`share`]. Knows the desk and the exchange, no store and no arithmetic.
+//! back is kept out by [`guard`]. Other devices come in by [`share`]. Knows the desk and the
+//! exchange, no store and no arithmetic.
 
 mod guard;
 mod router;
@@ -19,6 +20,7 @@ pub use share::Sharing;
 pub(crate) use share::{Heard, Knock};
 
 use crate::Node;
+use crate::desk::{Code, Refusal};
 use crate::sync::address::{AddressRefused, loopback};
 
 /// Why a node cannot listen.
@@ -54,6 +56,12 @@ impl ListenError {
             }
             Self::System { .. } => "choose another port; those below 1024 are often reserved",
         }
+    }
+}
+
+impl From<ListenError> for Refusal {
+    fn from(error: ListenError) -> Self {
+        Self::new(Code::ExchangeFailed, error.to_string(), error.help())
     }
 }
 

@@ -1,9 +1,9 @@
 //! Letting a device in: an invitation as a line of text, its one-time code, and the short code both
 //! sides compare.
 //!
-//! In: keys, a code, moments. Out: whether a device may wait at the door, and whether it is let in. A
-//! code works for one device, for ten minutes, and dies at the third wrong try. It only leads to the
-//! door: a person compares the short code on both screens and opens. No sockets here.
+//! In: keys, a code, moments. Out: whether a device may wait at the door, and whether it is let in.
+//! A code works for one device, for ten minutes, and dies at the third wrong try. It only leads to
+//! the door: a person compares the short code on both screens and opens. No sockets here.
 
 use std::fmt;
 use std::str::FromStr;

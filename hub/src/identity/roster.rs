@@ -1,8 +1,8 @@
 //! The roster: which devices belong to a shop, by its root key's word.
 //!
-//! In: statements signed by the root key. Out: whether a key is admitted, and who is. Statements are
-//! only ever added; a revocation counts whatever membership stands beside it, in whatever order the
-//! two came, so that every device that has both says the same. Nothing here asks a clock.
+//! In: statements signed by the root key. Out: whether a key is admitted, and who is. Statements
+//! are only ever added; a revocation counts whatever membership stands beside it, in whatever order
+//! the two came, so that every device that has both says the same. Nothing here asks a clock.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -231,7 +231,7 @@ mod tests {
         let (root, tablet, stranger) = (key(), key().public(), key().public());
         let mut roster = Roster::under(root.public());
         let entry = membership(&root, tablet, "van 2", Role::Crew, at(0));
-        assert_eq!(roster.take(&[entry.clone()]), Ok(1));
+        assert_eq!(roster.take(std::slice::from_ref(&entry)), Ok(1));
         assert_eq!(roster.take(&[entry]), Ok(0), "twice is once");
         assert!(roster.admits(tablet) && !roster.admits(stranger));
         assert_eq!(roster.members()[0].name, "van 2");

@@ -3,8 +3,8 @@
 //! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`chunk`] (what
 //! of them the document library may see), [`address`] (whom we may speak with), [`http_driver`]
 //! (the machine over HTTP), [`bundle`] (the same in a file),
-//! [`tls_driver`] and [`members`] (the same with another device of the shop). Only the last four know a
-//! node.
+//! [`tls_driver`] and [`members`] (the same with another device of the shop). Only the last four
+//! know a node.
 
 pub mod address;
 pub mod bundle;

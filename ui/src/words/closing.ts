@@ -36,7 +36,8 @@ export const closing = {
 	refused: (why: string) => `This sign-off proves nothing: ${why}.`,
 	key: "Key",
 	thisDevice: "this device's own",
-	whose: "A key tells which device signed. Compare it with the device to know whose it is.",
+	member: (name: string) => `On the shop's roster as ${name}.`,
+	whose: "This key is on no roster known here: compare it with the device to know whose it is.",
 	judgedBy: (core: string) => `Judged by version ${core}.`,
 	papers: (paper: string, count: number) =>
 		`The ${paper} changed ${count === 1 ? "once" : `${count} times`} since.`,

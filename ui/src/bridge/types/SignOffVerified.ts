@@ -26,6 +26,10 @@ key: string,
  */
 this_device: boolean, 
 /**
+ * Which device of the shop that is, by the roster; none where it is not on it.
+ */
+member: string | null, 
+/**
  * Why it proves nothing, where it does not.
  */
 refused: string | null, 
