@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::ops::Range;
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::time::Duration;
 
@@ -70,7 +71,13 @@ pub(crate) struct Place {
 
 impl Place {
     pub(crate) fn new() -> Self {
-        Self { disk: TestDisk::new(), folder: tempfile::tempdir().expect("a folder") }
+        let folder = tempfile::tempdir().expect("a folder");
+        // There already: making a key waits for the system's disk, and there are many places.
+        let key = folder.path().join("device.key");
+        std::fs::write(&key, "4c".repeat(32)).expect("a key");
+        let owner = std::fs::Permissions::from_mode(0o600);
+        std::fs::set_permissions(&key, owner).expect("its owner's");
+        Self { disk: TestDisk::new(), folder }
     }
 
     pub(crate) fn dir(&self) -> &Path {
