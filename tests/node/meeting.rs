@@ -242,7 +242,7 @@ async fn a_node_that_is_not_there_or_not_on_this_machine_is_said_so() {
     let unused = TcpListener::bind(ANY_PORT).await.unwrap().local_addr().unwrap();
     for (address, said) in [
         (unused.to_string(), "does not answer"),
-        ("192.0.2.7:4770".to_owned(), "is not on this machine"),
+        ("http://192.0.2.7:4770".to_owned(), "is not on this machine"),
         ("hub".to_owned(), "is no address"),
     ] {
         let error = ines.node.exchange_with(&address).await.unwrap_err();

@@ -191,5 +191,5 @@ fn a_damaged_change_is_named_and_the_exit_code_says_so() {
     let text = String::from_utf8_lossy(&output.stdout).into_owned();
     let id = crate::crew::id(1).to_string();
     assert!(text.contains(&format!("DAMAGED {id}")) && text.contains("position 2"), "{text}");
-    assert!(String::from_utf8_lossy(&output.stderr).contains("help: keep a copy"));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("help: run guyline repair"));
 }
