@@ -259,16 +259,6 @@ fn a_generator_on_another_channel_all_the_time_is_said_once() {
     assert_eq!(first.readings.len(), 5);
 }
 
-#[test]
-fn the_repeaters_own_channel_explains_nothing() {
-    for off in ["500", "600", "700", "800", "900", "1000", "1500", "-50000", "300000"] {
-        let found = with(&[("c-carrier", off, "Hz")]).reconciled.unwrap();
-        for said in &found.explanations {
-            assert!(!said.words.contains(", 0 Hz away"), "{off} Hz: {}", said.words);
-        }
-    }
-}
-
 /// Readings typed otherwise, the kind of slip, a part of its words, one of the readings, and what
 /// that one would have meant at its plane.
 type Slipped = (&'static [Typed], ExplanationKind, &'static str, &'static str, f64);
