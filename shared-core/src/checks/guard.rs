@@ -229,7 +229,7 @@ fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
             format!("{watts} would reach {}, and what it can take is not known", last.label),
             "look up what the port can take and enter it with the instrument",
         ),
-        End::Instrument(_) | End::Load | End::Antenna => None,
+        End::Instrument(_) | End::Load => None,
     }
 }
 

@@ -179,6 +179,25 @@ fn a_wrong_plan_is_refused_with_line_column_and_what_would_be_right() {
 }
 
 #[test]
+fn of_several_added_checks_the_wrong_one_is_pointed_at() {
+    let (start, end) = (OWN.find("[[check]]").unwrap(), OWN.find("[[caution]]").unwrap());
+    let leaning = |index: usize, from: &str| {
+        // One id begins like another.
+        let id = format!("again{}\"", "-and".repeat(index));
+        OWN[start..end].replacen("again\"", &id, 1).replacen("duplexer.transmit-loss\"", from, 1)
+    };
+    for wrong in 0..3 {
+        let checks = (0..3).map(|index| {
+            leaning(index, if index == wrong { "colour\"" } else { "duplexer.transmit-loss\"" })
+        });
+        let text = format!("{}\n{}", &OWN[end..], checks.collect::<String>());
+        let told = read(&invented_shop(), &text).unwrap_err();
+        let line = 1 + text.lines().position(|line| line.contains("colour")).unwrap();
+        assert_eq!((told.len(), told[0].line), (1, line), "{told:?}");
+    }
+}
+
+#[test]
 fn a_caution_cannot_take_a_shipped_ones_id() {
     let text = "[[caution]]\nid = \"rf-burns\"\nstage = \"transmitter\"\nkeyed = false\n\
                 title = \"Burns\"\ntext = \"Never mind.\"\n";

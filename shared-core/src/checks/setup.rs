@@ -84,10 +84,8 @@ pub struct KeyedPath {
 pub enum End {
     /// The instrument's port.
     Instrument(PortKind),
-    /// A load.
+    /// A load, or the site's antenna: what takes the power and has a rating.
     Load,
-    /// The site's antenna.
-    Antenna,
     /// Nothing: the line is open.
     Open,
 }
@@ -327,11 +325,7 @@ impl<'a> Setup<'a> {
             title: "keyed: transmitter along the line".to_owned(),
             row: self.keyed_row(elements, end_max),
             short_times,
-            end: match end {
-                None => End::Open,
-                Some((_, part)) if part.kind == PartKind::Antenna => End::Antenna,
-                Some(_) => End::Load,
-            },
+            end: if end.is_some() { End::Load } else { End::Open },
             isolated: true,
         })
     }

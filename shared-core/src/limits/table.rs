@@ -338,6 +338,13 @@ mod tests {
     }
 
     #[test]
+    fn what_is_shipped_as_text_is_what_is_judged_by() {
+        for (text, table) in shipped().iter().zip(tables()) {
+            assert_eq!(&LimitTable::of(toml::from_str(text).unwrap()), table);
+        }
+    }
+
+    #[test]
     fn every_shipped_row_is_a_limit_with_a_source() {
         for table in tables() {
             sound(&table.region, &table.tolerances);

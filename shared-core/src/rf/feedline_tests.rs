@@ -59,6 +59,8 @@ fn points_that_no_cable_has_are_refused_with_the_worst_one() {
     }
     let none = law(&[(150.0, 0.0), (450.0, 1.0)]).unwrap_err();
     assert!(none.to_string().starts_with("cable loss per 100 m of 0 dB"), "{none}");
+    // The least that a refusal allows is taken; at 450 MHz twice as much is between √3 and 3 times.
+    assert!(law(&[(150.0, LOSS_LEAST_DB), (450.0, 2.0 * LOSS_LEAST_DB)]).is_ok());
 }
 
 #[test]

@@ -378,6 +378,14 @@ mod tests {
         };
         assert_eq!(bound(0.5, 0.2).unwrap_err(), CorrelationRefused::Contradiction);
         assert!(bound(0.5, 0.5).is_ok());
+        // Two that always go together hide no contradiction among the others: d goes with a, b and
+        // c, of which c goes with neither of the two. 0.9² + 0.9² is more than there is of d.
+        let beside = |r| {
+            let together = [("a", "b", 1.0), ("a", "d", r), ("b", "d", r), ("c", "d", r)];
+            three.clone().with("d", "d", 1.0, 1.0).correlated(&together)
+        };
+        assert_eq!(beside(0.9).unwrap_err(), CorrelationRefused::Contradiction);
+        assert!(beside(0.6).is_ok());
         // Fully correlated is possible: the contributions then add as numbers do.
         let full = Budget::default().with("a", "", 3.0, 1.0).with("b", "", 4.0, 1.0);
         let full = full.correlated(&[("b", "a", 1.0)]).unwrap();

@@ -112,6 +112,16 @@ mod tests {
     }
 
     #[test]
+    fn a_small_percentage_in_decibels() {
+        // HANDBOOK G9.
+        assert!((voltage_percent_db(11.5) - 1.0).abs() < 1e-12);
+        assert!((power_percent_db(23.0) - 1.0).abs() < 1e-12);
+        // What the rounded divisors stand for, at 1 %: 20·log10(1.01) and 10·log10(1.01).
+        assert!((voltage_percent_db(1.0) / (20.0 * 1.01f64.log10()) - 1.0).abs() < 0.01);
+        assert!((power_percent_db(1.0) / (10.0 * 1.01f64.log10()) - 1.0).abs() < 0.01);
+    }
+
+    #[test]
     fn mismatch_of_two_ends() {
         // HANDBOOK 4.2, calculated there.
         for (first, second, expected) in [

@@ -50,8 +50,7 @@ pub(crate) fn incomplete_beta(a: f64, b: f64, x: f64, rest: f64) -> f64 {
     if rest <= 0.0 {
         return 1.0;
     }
-    let ln = |one: f64, other: f64| if one > 0.5 { (-other).ln_1p() } else { one.ln() };
-    let ln_front = ln_gamma(a + b) - ln_gamma(a) - ln_gamma(b) + a * ln(x, rest) + b * ln(rest, x);
+    let ln_front = ln_gamma(a + b) - ln_gamma(a) - ln_gamma(b) + a * x.ln() + b * rest.ln();
     let front = ln_front.exp();
     // The fraction converges fast on one side of the mean; the other side mirrors it.
     if x < (a + 1.0) / (a + b + 2.0) {

@@ -80,27 +80,18 @@ pub fn coverage_factor(dof: f64, coverage: f64) -> f64 {
         return f64::INFINITY;
     }
     let dof = dof.max(1.0);
-    let (mut low, mut high) = (0.0, 2.0);
+    let (mut k, mut high) = (0.0, 2.0);
     while outside(high, dof) > left {
-        (low, high) = (high, 2.0 * high);
+        (k, high) = (high, 2.0 * high);
     }
-    // Newton's steps, each kept between two ends that close in; halving where one leaves them.
-    let mut k = 0.5 * (low + high);
+    // What lies outside falls ever more slowly as k grows, so Newton's steps from below come
+    // closer and never pass the factor: at the first that leads no further, k is there.
     for _ in 0..STEPS {
-        let over = outside(k, dof) - left;
-        if over > 0.0 {
-            low = k;
-        } else {
-            high = k;
+        let step = (outside(k, dof) - left) / (2.0 * ln_density(k, dof).exp());
+        if step <= f64::EPSILON * k {
+            break;
         }
-        let step = over / (2.0 * ln_density(k, dof).exp());
-        let next = k + step;
-        let inside = next > low && next < high;
-        let next = if inside { next } else { 0.5 * (low + high) };
-        if (next - k).abs() <= f64::EPSILON * k {
-            return next;
-        }
-        k = next;
+        k += step;
     }
     k
 }

@@ -37,16 +37,20 @@ pub(super) fn said(model: &Model<'_>, chance: f64, fits: bool) -> String {
     let count: usize = model.lines.iter().map(|line| line.ids.len()).sum();
     let readings = if count == 1 { "reading" } else { "readings" };
     let chi_square = shown(model.fit.chi_square, 1);
-    let chance = match chance {
-        c if c < 0.0005 => "less than 1 in 2000".to_owned(),
-        c => format!("{} %", shown(100.0 * c, if c < 0.1 { 2 } else { 0 })),
-    };
+    let chance = chance_text(chance);
     let whether = if fits { "fit together" } else { "do not fit together" };
     format!(
         "{count} {readings}, ratings and calibration {whether}: chi-square {chi_square} with {} \
          degrees of freedom, chance {chance}",
         model.fit.degrees_of_freedom
     )
+}
+
+fn chance_text(chance: f64) -> String {
+    match chance {
+        c if c < 0.0005 => "less than 1 in 2000".to_owned(),
+        c => format!("{} %", shown(100.0 * c, if c < 0.1 { 2 } else { 0 })),
+    }
 }
 
 /// The hypothesis as a sentence, with its size.
@@ -152,4 +156,16 @@ pub(crate) fn finding(case: &Case<'_>, reconciled: &Reconciled) -> Option<Findin
     checks.sort();
     checks.dedup();
     Some(Finding { weight: Weight::Doubt, what, evidence, next: first.next.clone(), checks })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_chance_is_said_as_exactly_as_it_is_worth() {
+        let said = [0.0, 0.000_499, 0.0005, 0.0999, 0.1, 0.954, 1.0].map(chance_text);
+        let least = "less than 1 in 2000";
+        assert_eq!(said, [least, least, "0.05 %", "9.99 %", "10 %", "95 %", "100 %"]);
+    }
 }

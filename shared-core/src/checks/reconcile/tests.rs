@@ -242,6 +242,23 @@ fn an_instrument_that_showed_another_unit_all_the_time_is_said_once() {
     assert_eq!(first.readings.len(), 5);
 }
 
+#[test]
+fn a_generator_on_another_channel_all_the_time_is_said_once() {
+    // Every level of monitor 1 is 75 dB over what opens the squelch on its own channel.
+    let found = with(&[
+        ("a-opening", "-45.2", "dBm"),
+        ("e-antenna", "-44.2", "dBm"),
+        ("f-keyed", "-43.1", "dBm"),
+        ("g-coupled", "-14.2", "dBm"),
+        ("h-coupled-keyed", "-13.2", "dBm"),
+    ]);
+    let first = &found.reconciled.as_ref().unwrap().explanations[0];
+    assert_eq!(first.kind, ExplanationKind::WrongChannel, "{first:?}");
+    assert!(first.words.contains("highway repeater"), "{}", first.words);
+    assert!(first.words.contains("all the time"), "{}", first.words);
+    assert_eq!(first.readings.len(), 5);
+}
+
 /// Readings typed otherwise, the kind of slip, a part of its words, one of the readings, and what
 /// that one would have meant at its plane.
 type Slipped = (&'static [Typed], ExplanationKind, &'static str, &'static str, f64);

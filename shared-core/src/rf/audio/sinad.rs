@@ -200,6 +200,18 @@ mod tests {
     }
 
     #[test]
+    fn what_the_rate_cannot_hold_is_no_harmonic() {
+        // At 48 kHz the fourth harmonic of 10 kHz would fold to 8 kHz; the third lies above 24 kHz.
+        let with = |hz: f64| {
+            let y = |t: f64| (TAU * 1e4 * t).sin() + 0.1 * (TAU * hz * t).sin();
+            let found = cleanness(&made(48_000, y), 1e4, Weighting::Flat).unwrap();
+            found.harmonic_distortion_percent()
+        };
+        assert!((with(2e4) - 10.0).abs() < 0.01, "{} %", with(2e4));
+        assert!(with(8e3) < 0.01, "{} %", with(8e3));
+    }
+
+    #[test]
     fn a_filter_that_stops_the_tone_leaves_no_sinad() {
         let y = |t: f64| (TAU * 200.0 * t).sin() + 0.1 * (TAU * 1e3 * t).sin();
         let found = cleanness(&made(48_000, y), 200.0, Weighting::SpeechBand).unwrap();

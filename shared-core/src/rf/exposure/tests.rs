@@ -51,6 +51,9 @@ fn what_a_standard_does_not_limit_is_refused() {
     ] {
         let refused = limit(standard, tier, extent, mhz(at)).unwrap_err();
         assert!(matches!(refused, ExposureRefused::NoLimit { .. }), "{refused}");
+        let extent = if extent == ExposureExtent::Local { "no local" } else { "no whole-body" };
+        let told = format!("{extent} limit for {tier} at {at} MHz");
+        assert!(refused.to_string().contains(&told), "{refused} lacks {told:?}");
     }
 }
 

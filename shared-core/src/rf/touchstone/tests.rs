@@ -180,6 +180,11 @@ fn what_is_no_number_is_told_with_its_line() {
         let got = refused(&format!("# GHz S RI\n\n1 {word} 0\n"));
         assert!(got.starts_with("line 3: expected a number, found "), "{word}: {got}");
     }
+    // A mark that opens a line opens nothing behind numbers, where the record is whole already.
+    for mark in ["#", "[End]"] {
+        let got = refused(&format!("# GHz S RI\n1 .5 0\n2 .5 0 {mark} MHz\n"));
+        assert!(got.starts_with("line 3: expected a number, found "), "{got}");
+    }
     // A number that its format makes one no more.
     assert!(refused("# GHz S DB\n1 99999 0\n").starts_with("line 2: expected a number"));
     let long = refused(&format!("# GHz S RI\n1 {} 0\n", "x".repeat(1000)));

@@ -72,6 +72,21 @@ fn an_uncertain_slope_may_never_lead_there() {
 }
 
 #[test]
+fn a_level_line_meets_nothing() {
+    // Down, and level at last: one end of the slope's interval is exactly 0.
+    let trend = Trend::of(&found(&[4.0, 3.0, 2.0, 1.0, 1.0]), 0.95, 0.01).unwrap();
+    assert_eq!(trend.slope.interval.map(|(_, high)| high), Some(0.0));
+    let below = trend.meets(Limit::AtLeast(-5.0)).unwrap();
+    assert!(
+        matches!(below, Outlook::Ahead { at: Some(_), earliest: Some(_), latest: None }),
+        "{below:?}"
+    );
+    // Above the last value, below the middle one: no line of the interval goes up to it.
+    let never = Outlook::Ahead { at: None, earliest: None, latest: None };
+    assert_eq!(trend.meets(Limit::AtMost(1.5)).unwrap(), never);
+}
+
+#[test]
 fn an_adjustment_is_no_drift() {
     // 1 dB lost between visits, set right again each time: the readings as found stand still.
     let mut visits = found(&[-120.0, -119.0, -119.0, -119.0]);
