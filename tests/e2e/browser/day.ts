@@ -25,12 +25,12 @@ class Day {
 		execFileSync(guyline, ["demo", ...places], { stdio: ["ignore", "ignore", "inherit"] });
 	}
 
-	/** The address of a node's screens. */
-	async at(node: string): Promise<string> {
+	/** The address of a node's screens; what more the program is told counts when it is started. */
+	async at(node: string, ...more: string[]): Promise<string> {
 		const known = this.#served.get(node);
 		if (known) return known.address;
 		const data = join(this.#folder, node);
-		const words = ["serve", "--data", data, "--listen", "127.0.0.1:0"];
+		const words = ["serve", "--data", data, "--listen", "127.0.0.1:0", ...more];
 		const program = spawn(guyline, words, { stdio: ["ignore", "pipe", "inherit"] });
 		const address = await firstAddress(program, node);
 		this.#served.set(node, { program, address });

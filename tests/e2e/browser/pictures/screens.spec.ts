@@ -58,6 +58,20 @@ test("beginning", async ({ page, day }, info) => {
 	await picture(page, info, "begin");
 });
 
+test("the devices", async ({ page, day }, info) => {
+	await page.goto(await day.at(`founder-${info.project.name}`, "--share", "127.0.0.1:0"));
+	await page.getByLabel("The shop's name").fill("Larkspur Radio Works");
+	await page.getByLabel("Your name").fill("Wren");
+	await page.getByLabel("What people call this device").fill("office laptop");
+	await page.getByRole("button", { name: "Start it" }).click();
+	await expect(page.getByRole("heading", { name: "Larkspur Radio Works" })).toBeVisible();
+	await page.locator("a.standing").click();
+	await page.getByRole("button", { name: "Let a device in" }).click();
+	await expect(page.locator("code.line")).toBeVisible();
+	await picture(page, info, "devices");
+	await page.getByRole("button", { name: "Share no more" }).click();
+});
+
 test("the board", async ({ page, day }, info) => {
 	await page.goto(`${await day.at("hub")}#/board`);
 	await page.getByLabel("Day", { exact: true }).fill("2026-05-14");
