@@ -25,6 +25,8 @@ const ROSTER: &str = "roster";
 pub(crate) struct Shop {
     dir: PathBuf,
     roster: Mutex<Option<Roster>>,
+    /// Why the roster on disk could not be read, where it could not.
+    fault: Mutex<Option<String>>,
     door: Mutex<Door>,
     sharing: tokio::sync::Mutex<Option<Sharing>>,
 }
@@ -34,6 +36,7 @@ impl Shop {
         Self {
             dir: dir.to_owned(),
             roster: Mutex::default(),
+            fault: Mutex::default(),
             door: Mutex::default(),
             sharing: tokio::sync::Mutex::default(),
         }
@@ -195,10 +198,18 @@ impl Node {
         locked(&self.shop.door).knock(self.key(), key, &name, code, Instant::now())
     }
 
-    /// The roster as it is on disk. One that cannot be read admits nobody.
+    /// Reads the roster as it is on disk. One that cannot be read admits nobody, and is told of.
     pub(crate) fn load_roster(&self) {
-        let kept = self.lock().store.setting(ROSTER).ok().flatten();
-        *locked(&self.shop.roster) = kept.as_deref().and_then(read);
+        let kept = self.lock().store.setting(ROSTER);
+        match kept.map_err(|error| error.to_string()).and_then(|kept| read(kept.as_deref())) {
+            Ok(roster) => *locked(&self.shop.roster) = roster,
+            Err(fault) => *locked(&self.shop.fault) = Some(fault),
+        }
+    }
+
+    /// Why the roster on disk could not be read, where it could not: then nobody is admitted.
+    pub fn roster_fault(&self) -> Option<String> {
+        locked(&self.shop.fault).clone()
     }
 
     fn keep(&self, roster: Roster) -> Result<(), NodeError> {
@@ -215,12 +226,34 @@ impl Node {
     }
 }
 
-fn read(text: &str) -> Option<Roster> {
-    let (root, entries) = text.split_once('\n')?;
-    let entries: Vec<RosterEntry> = serde_json::from_str(entries).ok()?;
-    let mut roster = Roster::under(root.parse().ok()?);
-    roster.take(&entries).ok()?;
-    Some(roster)
+fn read(kept: Option<&str>) -> Result<Option<Roster>, String> {
+    let Some(text) = kept else { return Ok(None) };
+    let damaged = |what: &dyn std::fmt::Display| format!("the roster on disk is damaged: {what}");
+    let (root, entries) = text.split_once('\n').ok_or_else(|| damaged(&"it has no root key"))?;
+    let root = root.parse().map_err(|error| damaged(&error))?;
+    let entries: Vec<RosterEntry> =
+        serde_json::from_str(entries).map_err(|error| damaged(&error))?;
+    let mut roster = Roster::under(root);
+    roster.take(&entries).map_err(|error| damaged(&error))?;
+    Ok(Some(roster))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_damaged_roster_admits_nobody_and_is_told_of() {
+        let folder = tempfile::tempdir().unwrap();
+        let node = Node::open(folder.path()).unwrap();
+        node.found_shop().unwrap();
+        assert!(node.is_member() && node.roster_fault().is_none());
+        node.lock().store.set_setting(ROSTER, "nonsense").unwrap();
+        drop(node);
+        let node = Node::open(folder.path()).unwrap();
+        assert!(!node.is_member());
+        assert!(node.roster_fault().unwrap().contains("no root key"));
+    }
 }
 
 fn not_a_roster(error: RosterRefused) -> Refusal {

@@ -66,6 +66,9 @@ pub(super) fn roster(args: &RosterArgs) -> ExitCode {
     };
     match changed(&node, args) {
         Ok(()) => {
+            if let Some(fault) = node.roster_fault() {
+                eprintln!("nobody is admitted here: {fault}");
+            }
             let members = node.members();
             if args.json {
                 println!("{}", json(&members));

@@ -19,6 +19,7 @@ pub(super) async fn show(node: &Node, _: Nothing) -> Result<MembersPage, Refusal
     Ok(MembersPage {
         member: node.is_member(),
         lets_in: node.lets_in(),
+        fault: node.roster_fault(),
         members: node.members(),
         own_key: node.key().to_string(),
         shared_at: shared_at.map(reached_at).unwrap_or_default(),

@@ -308,6 +308,8 @@ pub struct MembersPage {
     pub member: bool,
     /// Whether this device can let others in.
     pub lets_in: bool,
+    /// Why the roster here cannot be read, where it cannot: then nobody is admitted.
+    pub fault: Option<String>,
     /// Every device that was ever let in.
     pub members: Vec<Member>,
     /// This device's key in full.

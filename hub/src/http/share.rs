@@ -32,8 +32,10 @@ use crate::sync::wire::PACKED_BYTES_MAX;
 const HANDSHAKE_WITHIN: Duration = Duration::from_secs(10);
 /// So many handshakes are under way at once; others wait in the system's queue.
 const HANDSHAKES_MAX: usize = 64;
-/// The most bytes of a roster or a knock.
-const SMALL_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// The most bytes of a roster.
+const ROSTER_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// The most bytes of a knock, which a stranger may send.
+const KNOCK_BYTES_MAX: usize = 4 * 1024;
 
 /// A node that other devices can reach. Dropping it stops it too.
 #[derive(Debug)]
@@ -164,8 +166,8 @@ impl Listener for Shaken {
 
 fn router(node: Node) -> Router {
     Router::new()
-        .route("/join", post(join).layer(DefaultBodyLimit::max(SMALL_BYTES_MAX)))
-        .route("/roster", post(roster).layer(DefaultBodyLimit::max(SMALL_BYTES_MAX)))
+        .route("/join", post(join).layer(DefaultBodyLimit::max(KNOCK_BYTES_MAX)))
+        .route("/roster", post(roster).layer(DefaultBodyLimit::max(ROSTER_BYTES_MAX)))
         .route("/exchange", post(exchange).layer(DefaultBodyLimit::max(PACKED_BYTES_MAX)))
         .with_state(node)
 }

@@ -3,6 +3,7 @@
 export const membersWords = {
 	title: "The shop's devices",
 	none: "This device is on no shop's roster yet. Until it is, it merges by stick and on this machine only.",
+	fault: "Nobody is admitted here until this device comes in anew.",
 	own: "(this device)",
 	off: (reason: string) => `taken off: ${reason}`,
 	takeOff: (name: string) => `Take ${name} off`,

@@ -14,6 +14,10 @@ member: boolean,
  */
 lets_in: boolean, 
 /**
+ * Why the roster here cannot be read, where it cannot: then nobody is admitted.
+ */
+fault: string | null, 
+/**
  * Every device that was ever let in.
  */
 members: Array<Member>, 
