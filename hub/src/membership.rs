@@ -238,6 +238,11 @@ fn read(kept: Option<&str>) -> Result<Option<Roster>, String> {
     Ok(Some(roster))
 }
 
+fn not_a_roster(error: RosterRefused) -> Refusal {
+    let help = "merge with another device of the shop; what was known before stands";
+    Refusal::new(Code::Forbidden, error.to_string(), help)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -254,9 +259,4 @@ mod tests {
         assert!(!node.is_member());
         assert!(node.roster_fault().unwrap().contains("no root key"));
     }
-}
-
-fn not_a_roster(error: RosterRefused) -> Refusal {
-    let help = "merge with another device of the shop; what was known before stands";
-    Refusal::new(Code::Forbidden, error.to_string(), help)
 }
