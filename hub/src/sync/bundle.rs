@@ -15,7 +15,7 @@ use std::io::{Read, Seek, SeekFrom, Write};
 use sha2::{Digest, Sha512_256};
 
 use super::exchange::{ExchangeFault, Tally};
-use super::http_driver::{self, ExchangeError};
+use super::http_driver::{self, ExchangeError, SLICE_BYTES_MAX};
 use super::wire::{self, Body, MalformedBody, PACKED_BYTES_MAX};
 use crate::Node;
 use crate::documents::NodeError;
@@ -25,8 +25,6 @@ use crate::log::{Mark, NodeId, Start};
 const MAGIC: &[u8; 4] = b"GUYB";
 const VERSION: u8 = 1;
 const SIGNATURE_BYTES: usize = 64;
-/// About so many bytes of log go into one body.
-const SLICE_BYTES_MAX: usize = 4 * 1024 * 1024;
 /// No node has this id: nothing was ever given by it.
 const NOBODY: NodeId = NodeId([0; 16]);
 

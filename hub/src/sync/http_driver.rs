@@ -25,7 +25,7 @@ use crate::{Node, clock};
 /// The content type of a body.
 pub(crate) const BODY_TYPE: &str = "application/octet-stream";
 /// About so many bytes of log go into one body.
-const SLICE_BYTES_MAX: usize = 4 * 1024 * 1024;
+pub(super) const SLICE_BYTES_MAX: usize = 4 * 1024 * 1024;
 const CONNECT_WITHIN: Duration = Duration::from_secs(5);
 const ANSWER_WITHIN: Duration = Duration::from_secs(60);
 
@@ -149,159 +149,85 @@ pub(crate) async fn exchange_with(
         Whereto::Here(address) => address,
         Whereto::Member(address) => return members::exchange_with(node, address).await,
     };
-    let node = node.clone();
-    let runtime = Handle::current();
-    spawn_blocking(move || call(&node, address, &runtime))
-        .await
-        .map_err(|source| ExchangeError::BrokenOff { source })?
+    let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
+    let (node, runtime) = (node.clone(), Handle::current());
+    let carry = move |body| runtime.block_on(post(&client, address, body));
+    waiting(move || call(&node, &address.to_string(), carry)).await
 }
 
 /// The body to answer a body with.
 pub(crate) async fn answer(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, ExchangeError> {
     let node = node.clone();
-    let work = move || {
-        let mut exchange = Exchange::answerer(me(&node));
-        let said = advance(&node, &mut exchange, Input::Received(body));
-        if let Some(peer) = exchange.peer() {
-            let failure = said.as_ref().err().map(ToString::to_string);
-            ended(&node, peer.node, None, failure.as_deref())?;
-        }
-        Ok(said?.expect("an answerer ends by saying something"))
-    };
-    spawn_blocking(work).await.map_err(|source| ExchangeError::BrokenOff { source })?
+    waiting(move || {
+        let (said, _) = hear(&node, body)?;
+        Ok(said.expect("an answerer ends by saying something"))
+    })
+    .await
 }
 
 /// Takes what a body brings that nobody waits for an answer to: one out of a bundle.
 pub(super) fn take(node: &Node, body: Vec<u8>) -> Result<Tally, ExchangeError> {
+    hear(node, body).map(|(_, tally)| tally)
+}
+
+/// Takes a body as the side that is called. Gives what there is to say, and what was moved.
+fn hear(node: &Node, body: Vec<u8>) -> Result<(Option<Vec<u8>>, Tally), ExchangeError> {
     let mut exchange = Exchange::answerer(me(node));
     let said = advance(node, &mut exchange, Input::Received(body));
     if let Some(peer) = exchange.peer() {
         let failure = said.as_ref().err().map(ToString::to_string);
         ended(node, peer.node, None, failure.as_deref())?;
     }
-    said?;
-    Ok(exchange.tally().clone())
+    Ok((said?, exchange.tally().clone()))
 }
 
-fn call(
-    node: &Node,
-    address: SocketAddr,
-    runtime: &Handle,
-) -> Result<ExchangeReport, ExchangeError> {
-    let started = Instant::now();
-    let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
-    let mut call = Call::begin_here(node, &address.to_string())?;
-    while let Some(body) = call.says() {
-        match runtime.block_on(post(&client, address, body)) {
-            Ok(answer) => call.hears_here(answer)?,
-            Err(error) => return Err(call.failed_here(error)),
-        }
-    }
-    call.ended_here(started)
-}
-
-/// The calling side of an exchange, whatever carries its bodies.
-pub(super) struct Call {
-    node: Node,
-    address: String,
-    met: Option<NodeId>,
-    exchange: Exchange,
-    body: Option<Vec<u8>>,
-}
-
-impl Call {
-    /// Blocks on the store: see [`Self::begin`].
-    fn begin_here(node: &Node, address: &str) -> Result<Self, ExchangeError> {
-        let met = node.lock().store.met_at(address).map_err(NodeError::Store)?;
-        let mut call = Self {
-            node: node.clone(),
-            address: address.to_owned(),
-            met: met.map(|(node, ..)| node),
-            exchange: Exchange::caller(me(node)),
-            body: None,
-        };
-        call.goes_on(Input::Begin { met })?;
-        Ok(call)
-    }
-
-    /// What is to be sent now; none when both are level.
-    pub(super) fn says(&mut self) -> Option<Vec<u8>> {
-        self.body.take()
-    }
-
-    fn hears_here(&mut self, answer: Vec<u8>) -> Result<(), ExchangeError> {
-        self.goes_on(Input::Received(answer))
-    }
-
-    fn goes_on(&mut self, input: Input) -> Result<(), ExchangeError> {
-        match advance(&self.node, &mut self.exchange, input) {
-            Ok(said) => {
-                self.body = said;
-                Ok(())
-            }
-            Err(error) => Err(self.failed_here(error)),
-        }
-    }
-
-    /// Remembers why it failed, where it is known with whom.
-    fn failed_here(&self, error: ExchangeError) -> ExchangeError {
-        match self.remembered(Some(&error.to_string())) {
-            // The store's own fault is the one to tell: the other is told again next time.
-            Err(store) => store.into(),
-            Ok(()) => error,
-        }
-    }
-
-    fn remembered(&self, failure: Option<&str>) -> Result<(), NodeError> {
-        let peer = self.exchange.peer().map(|card| card.node).or(self.met);
-        match peer {
-            Some(peer) => ended(&self.node, peer, Some(&self.address), failure),
-            None => Ok(()),
-        }
-    }
-
-    fn ended_here(self, started: Instant) -> Result<ExchangeReport, ExchangeError> {
-        self.remembered(None)?;
-        let (exchange, tally) = (&self.exchange, self.exchange.tally());
-        Ok(ExchangeReport {
-            peer_name: exchange.peer().map(|card| card.name.clone()).unwrap_or_default(),
-            sent_changes: tally.sent_changes,
-            received_changes: tally.stored.taken,
-            sent_bytes: tally.sent_bytes,
-            received_bytes: tally.received_bytes,
-            rounds: tally.rounds,
-            documents_touched: tally.stored.documents.iter().map(ToString::to_string).collect(),
-            set_aside: tally.stored.set_aside,
-            took_ms: u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX),
-        })
-    }
-
-    /// Begins a call; the store is asked on a thread that may wait.
-    pub(super) async fn begin(node: &Node, address: &str) -> Result<Self, ExchangeError> {
-        let (node, address) = (node.clone(), address.to_owned());
-        waiting(move || Self::begin_here(&node, &address)).await
-    }
-
-    /// Takes the other side's answer.
-    pub(super) async fn hears(&mut self, answer: Vec<u8>) -> Result<(), ExchangeError> {
-        tokio::task::block_in_place(|| self.hears_here(answer))
-    }
-
-    /// Remembers why it failed.
-    pub(super) async fn failed(&self, error: ExchangeError) -> ExchangeError {
-        tokio::task::block_in_place(|| self.failed_here(error))
-    }
-
-    /// What was moved.
-    pub(super) async fn ended(self, started: Instant) -> Result<ExchangeReport, ExchangeError> {
-        waiting(move || self.ended_here(started)).await
-    }
-}
-
-async fn waiting<T: Send + 'static>(
+/// Work that waits for the disk or the network, on a thread that may.
+pub(super) async fn waiting<T: Send + 'static>(
     work: impl FnOnce() -> Result<T, ExchangeError> + Send + 'static,
 ) -> Result<T, ExchangeError> {
     spawn_blocking(work).await.map_err(|source| ExchangeError::BrokenOff { source })?
+}
+
+/// The calling side, whatever carries its bodies: `carry` sends one and gives what was answered.
+pub(super) fn call(
+    node: &Node,
+    address: &str,
+    carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
+) -> Result<ExchangeReport, ExchangeError> {
+    let started = Instant::now();
+    let met = node.lock().store.met_at(address).map_err(NodeError::Store)?;
+    let mut exchange = Exchange::caller(me(node));
+    let outcome = converse(node, &mut exchange, Input::Begin { met }, carry);
+    let peer = exchange.peer().map(|card| card.node).or(met.map(|(node, ..)| node));
+    if let Some(peer) = peer {
+        let failure = outcome.as_ref().err().map(ToString::to_string);
+        ended(node, peer, Some(address), failure.as_deref())?;
+    }
+    outcome?;
+    let tally = exchange.tally();
+    Ok(ExchangeReport {
+        peer_name: exchange.peer().map(|card| card.name.clone()).unwrap_or_default(),
+        sent_changes: tally.sent_changes,
+        received_changes: tally.stored.taken,
+        sent_bytes: tally.sent_bytes,
+        received_bytes: tally.received_bytes,
+        rounds: tally.rounds,
+        documents_touched: tally.stored.documents.iter().map(ToString::to_string).collect(),
+        set_aside: tally.stored.set_aside,
+        took_ms: u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX),
+    })
+}
+
+fn converse(
+    node: &Node,
+    exchange: &mut Exchange,
+    mut input: Input,
+    mut carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
+) -> Result<(), ExchangeError> {
+    while let Some(body) = advance(node, exchange, input)? {
+        input = Input::Received(carry(body)?);
+    }
+    Ok(())
 }
 
 /// Gives the machine an input, and does what it asks of the store until it says something or ends.

@@ -7,7 +7,9 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use super::http_driver::{self, BODY_TYPE, ExchangeError, ExchangeReport};
+use tokio::runtime::Handle;
+
+use super::http_driver::{BODY_TYPE, ExchangeError, ExchangeReport, call, waiting};
 use super::tls_driver::{TlsFault, TlsPeer};
 use crate::Node;
 use crate::desk::Refusal;
@@ -67,15 +69,9 @@ pub(crate) async fn exchange_with(
     let theirs: Vec<RosterEntry> = peer.ask("/roster", &node.roster_entries()).await?;
     node.take_roster(&theirs)
         .map_err(|refusal| TlsFault::Broken { address, reason: refusal.what })?;
-    let started = Instant::now();
-    let mut call = http_driver::Call::begin(node, &address.to_string()).await?;
-    while let Some(body) = call.says() {
-        match peer.post("/exchange", BODY_TYPE, body).await {
-            Ok(answer) => call.hears(answer).await?,
-            Err(fault) => return Err(call.failed(fault.into()).await),
-        }
-    }
-    call.ended(started).await
+    let (node, runtime) = (node.clone(), Handle::current());
+    let carry = move |body| Ok(runtime.block_on(peer.post("/exchange", BODY_TYPE, body))?);
+    waiting(move || call(&node, &address.to_string(), carry)).await
 }
 
 /// What both sides show when this device comes with an invitation.
