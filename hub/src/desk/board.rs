@@ -2,18 +2,17 @@
 //!
 //! Everything is read and judged anew from the record as it is here. Nothing is sent to anybody.
 
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
 use chrono::NaiveDate;
 use guyline_core::record::DocumentKind;
 use guyline_core::report::{DeviceLine, Paperwork, ShopDay, Visit, shop_day};
 
+use super::judged::Judged;
 use super::pages::{ReportFile, ShopBoard, UnreadVisit};
 use super::papers::shop_here;
 use super::refusal::{Code, Refusal};
-use super::report::{MadeFile, Wanted, told};
+use super::report::{MadeFile, Wanted};
 use super::requests::{AskDay, AskDayFile};
-use super::session::{appraised, papers};
+use super::session::papers;
 use super::today::{names, of_kind, standing};
 use crate::Node;
 use crate::render::render;
@@ -28,11 +27,7 @@ pub(super) fn show(node: &Node, asked: AskDay) -> Result<ShopBoard, Refusal> {
 pub(super) fn file(node: &Node, asked: AskDayFile) -> Result<ReportFile, Refusal> {
     let AskDayFile { day, form, language, paper } = asked;
     let made = day_file(node, day.as_deref(), Wanted { form, language, paper })?;
-    Ok(ReportFile {
-        name: made.name,
-        media_type: form.media_type().to_owned(),
-        base64: STANDARD.encode(made.bytes),
-    })
+    Ok(ReportFile::of(made.name, form.media_type(), &made.bytes))
 }
 
 /// A day as a file. Without a day: today, by this device's clock.
@@ -59,7 +54,9 @@ fn board(node: &Node, day: NaiveDate) -> Result<(ShopDay, Vec<UnreadVisit>), Ref
     for id in of_kind(node, DocumentKind::Session)? {
         let id = id?;
         let visit = papers(node, id).and_then(|sheet| {
-            let (appraisal, report) = (appraised(&sheet)?, told(&sheet)?);
+            let judged = Judged::of(&sheet)?;
+            let report = judged.report(&sheet);
+            let appraisal = judged.appraisal;
             Ok(Visit { session: id.to_string(), sheet, appraisal, report })
         });
         match visit {

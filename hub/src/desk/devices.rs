@@ -8,6 +8,7 @@ use base64::engine::general_purpose::STANDARD;
 
 use super::pages::{BundleReport, DevicesPage, ReportFile};
 use super::refusal::{Code, Refusal};
+use super::report::plain;
 use super::requests::{NameDevice, Nothing, TakeBundle};
 use super::today::{device_problem, names, peers, shop, standing};
 use crate::Node;
@@ -35,13 +36,8 @@ pub(super) fn name(node: &Node, asked: NameDevice) -> Result<DevicesPage, Refusa
 pub(super) fn bundle_out(node: &Node, _: Nothing) -> Result<ReportFile, Refusal> {
     let mut bytes = Vec::new();
     write(node, &mut bytes)?;
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
-    let device: String = node.name()?.chars().map(plain).collect();
-    Ok(ReportFile {
-        name: format!("{}-{}.guybundle", device.trim_matches('-'), node.now().day()),
-        media_type: "application/octet-stream".to_owned(),
-        base64: STANDARD.encode(bytes),
-    })
+    let name = plain(&[&node.name()?, &node.now().day().to_string()]);
+    Ok(ReportFile::of(format!("{name}.guybundle"), "application/octet-stream", &bytes))
 }
 
 pub(super) fn bundle_in(node: &Node, asked: TakeBundle) -> Result<BundleReport, Refusal> {

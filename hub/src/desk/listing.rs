@@ -12,9 +12,10 @@ use guyline_core::record::{DocumentId, DocumentKind, Shop};
 use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 
+use super::judged::Judged;
 use super::pages::SessionLine;
 use super::refusal::Refusal;
-use super::session::{appraised, papers};
+use super::session::papers;
 use super::today::{names, shop_of};
 use crate::Node;
 use crate::store::Summary;
@@ -134,20 +135,7 @@ fn keep(node: &Node, heads: &Heads, fresh: BTreeMap<DocumentId, Said>) {
 }
 
 fn unreadable(id: DocumentId, what: String) -> SessionLine {
-    SessionLine {
-        id: id.to_string(),
-        site: String::new(),
-        repeater: String::new(),
-        work_order: String::new(),
-        opened_at: String::new(),
-        crew: Vec::new(),
-        checks_read: 0,
-        checks: 0,
-        worst: None,
-        findings: 0,
-        signed_off: false,
-        unreadable: Some(what),
-    }
+    SessionLine { unreadable: Some(what), ..shown(id, Line::default()) }
 }
 
 fn shown(id: DocumentId, line: Line) -> SessionLine {
@@ -194,7 +182,7 @@ fn worked_out(
     people: &BTreeMap<String, String>,
 ) -> Result<(String, Line), Refusal> {
     let sheet = papers(node, id)?;
-    let appraisal = appraised(&sheet)?;
+    let Judged { appraisal, .. } = Judged::of(&sheet)?;
     let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
     let name = |id: &String| people.get(id).unwrap_or(id).clone();
     let line = (

@@ -9,6 +9,7 @@ mod board;
 mod devices;
 mod edit;
 mod history;
+mod judged;
 mod listing;
 mod members;
 mod pages;

@@ -4,6 +4,8 @@
 
 use std::collections::BTreeMap;
 
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 use guyline_core::checks::{Appraisal, Difference, Verdict};
 use guyline_core::record::session::Remark;
 use guyline_core::record::shop::{Instrument, Part};
@@ -346,6 +348,13 @@ pub struct BundleReport {
     pub set_aside: u64,
     /// Papers that changed.
     pub documents: usize,
+}
+
+impl ReportFile {
+    /// A file of this name, these bytes and what they are.
+    pub(super) fn of(name: String, media_type: &str, bytes: &[u8]) -> Self {
+        Self { name, media_type: media_type.to_owned(), base64: STANDARD.encode(bytes) }
+    }
 }
 
 /// What can be said of a file that was made from a visit.

@@ -26,7 +26,7 @@ use super::papers_words::{place, words};
 use super::refusal::{Code, Refusal};
 use super::requests::Nothing;
 use super::session::not_here;
-use super::today::{names, of_kind, standing};
+use super::today::{find_shop, names, of_kind, shop_of, standing};
 use crate::Node;
 
 /// So many changes are told on a screen; the document holds them all.
@@ -34,9 +34,13 @@ pub(super) const STEPS_SHOWN: usize = 20;
 
 /// The shop whose papers are here, with its document's id.
 pub(super) fn shop_here(node: &Node) -> Result<(DocumentId, Shop), Refusal> {
-    let id = of_kind(node, DocumentKind::Shop)?.next().transpose()?;
-    let id = id.ok_or_else(|| not_here("shop", "whose papers are asked for"))?;
-    Ok((id, node.with_document(id, |document| document.shop().cloned())??))
+    let id = shop_id(node)?;
+    Ok((id, shop_of(node, id)?))
+}
+
+/// Its document's id.
+pub(super) fn shop_id(node: &Node) -> Result<DocumentId, Refusal> {
+    find_shop(node)?.ok_or_else(|| not_here("shop", "whose papers are asked for"))
 }
 
 pub(super) fn show(node: &Node, _: Nothing) -> Result<PapersPage, Refusal> {
@@ -187,7 +191,7 @@ pub(super) fn record_calibration(
     asked: EnterCalibration,
 ) -> Result<Recorded, Refusal> {
     let EnterCalibration { of, item, on, by, certificate, result, next_due } = asked;
-    let (shop, _) = shop_here(node)?;
+    let shop = shop_id(node)?;
     let calibration =
         Calibration { of, item, on, by, certificate, result, next_due, retired: None };
     let edit = ShopEdit::RecordCalibration { id: node.fresh_id(), calibration };

@@ -4,16 +4,14 @@
 //! by this device. Checked, it tells three things apart: whether a byte was changed, whether the
 //! record it names gives this very file, and what was changed in the record since.
 
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
-use guyline_core::checks::{Sheet, Statement};
 use guyline_core::record::{Author, DocumentId};
-use guyline_core::report::{Language, Paper, Paperwork, VisitReport, visit_report};
+use guyline_core::report::{Language, Paper, Paperwork, VisitReport};
 
+use super::judged::Judged;
 use super::pages::{FileVerification, ReportFile};
 use super::refusal::{Code, Refusal};
 use super::requests::AskReport;
-use super::session::{appraised, papers, rules, session_id};
+use super::session::{papers, session_id};
 use super::sign_off::{at_heads, heads_now};
 use crate::Node;
 use crate::render::seal::{self, Origin, Sealed};
@@ -33,11 +31,7 @@ pub struct Wanted {
 pub(super) fn make(node: &Node, asked: AskReport) -> Result<ReportFile, Refusal> {
     let AskReport { session, form, language, paper } = asked;
     let made = report_file(node, session_id(&session)?, Wanted { form, language, paper })?;
-    Ok(ReportFile {
-        name: made.name,
-        media_type: form.media_type().to_owned(),
-        base64: STANDARD.encode(made.bytes),
-    })
+    Ok(ReportFile::of(made.name, form.media_type(), &made.bytes))
 }
 
 /// A report's file with the name it should get.
@@ -61,16 +55,12 @@ pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFi
         paper: wanted.paper,
         device: node.name()?,
     };
-    let report = told(&sheet)?;
+    let report = Judged::of(&sheet)?.report(&sheet);
     let content = content(node, &report, wanted.form, &origin)?;
     Ok(MadeFile {
         name: name(&report, wanted.form),
         bytes: seal::seal(content, wanted.form, &origin, node.device_key()),
     })
-}
-
-pub(super) fn told(sheet: &Sheet) -> Result<VisitReport, Refusal> {
-    Ok(visit_report(sheet, &appraised(sheet)?, &rules(sheet).cautions))
 }
 
 fn content(
@@ -85,12 +75,15 @@ fn content(
 
 /// A name that says what it is and that every file system takes.
 fn name(report: &VisitReport, form: FileForm) -> String {
-    let plain: String = format!("{} {}", report.site, report.last_day)
-        .chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
-        .collect();
+    format!("{}.{}", plain(&[&report.site, &report.last_day]), form.extension())
+}
+
+/// Words as letters, digits and hyphens only.
+pub(super) fn plain(words: &[&str]) -> String {
+    let letters = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let plain: String = words.join(" ").chars().map(letters).collect();
     let words: Vec<&str> = plain.split('-').filter(|word| !word.is_empty()).collect();
-    format!("{}.{}", words.join("-"), form.extension())
+    words.join("-")
 }
 
 /// Checks a file that was made by [`report_file`], here or on another device.
@@ -147,14 +140,13 @@ fn against_record(
         told.missing = Some("changes it was made from are not on this device".to_owned());
         return Ok(told);
     };
-    let again = content(node, &self::told(&then)?, sealed.form, origin)?;
+    let (then_judged, now_judged) = (Judged::of(&then)?, Judged::of(&now)?);
+    let again = content(node, &then_judged.report(&then), sealed.form, origin)?;
     told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());
     let heads = heads_now(node, id, &now)?;
     let author = Author { person: String::new(), device: String::new(), at: now.session.opened.at };
-    let statement = |sheet: &Sheet| -> Result<Statement, Refusal> {
-        Ok(Statement::of(&appraised(sheet)?, &rules(sheet).plan, heads.clone(), &author))
-    };
-    told.now = statement(&then)?.differences(&statement(&now)?);
+    let made = then_judged.statement(heads.clone(), &author);
+    told.now = made.differences(&now_judged.statement(heads, &author));
     told.changes = node
         .with_document(id, |document| document.changes_since(&origin.session.heads))?
         .unwrap_or_default();

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use guyline_core::checks::{
-    Appraisal, Case, ChainState, Rules, Sheet, admit_reading, chain_state, judge,
-};
+use guyline_core::checks::{Case, ChainState, Rules, Sheet, admit_reading, chain_state, judge};
 use guyline_core::record::validate::Problem;
 use guyline_core::record::{
     Author, Chain, DocumentId, DocumentKind, Session, SessionEdit, Stamp, Touched,
@@ -12,6 +10,7 @@ use guyline_core::record::{
 
 use super::edit::{as_reading, author, edit_session, record_reading, undo_newest};
 use super::history::entry_words;
+use super::judged::Judged;
 use super::pages::{JudgedEntry, SessionPage, SignedOff, Standing, Undoable};
 use super::refusal::{Code, Refusal};
 use super::requests::{
@@ -42,8 +41,7 @@ pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
 
 /// The Session screen of these papers.
 pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<SessionPage, Refusal> {
-    let appraisal = appraised(&sheet)?;
-    let rules = rules(&sheet);
+    let Judged { rules, appraisal } = Judged::of(&sheet)?;
     let Sheet { shop, mut site, session } = sheet;
     let hazards = site.all_hazards();
     let people = names(&shop);
@@ -104,11 +102,6 @@ fn undoable(session: &Session, rules: &Rules, standing: &Standing) -> Option<Und
 /// The plan and the cautions of a sheet.
 pub(super) fn rules(sheet: &Sheet) -> Rules {
     Rules::of(&sheet.shop, &sheet.session)
-}
-
-/// The sheet, judged by its shop's plan.
-pub(super) fn appraised(sheet: &Sheet) -> Result<Appraisal, Refusal> {
-    rules(sheet).appraise(sheet).map_err(do_not_fit)
 }
 
 pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
@@ -268,7 +261,7 @@ pub(super) fn not_here(what: &str, id: &str) -> Refusal {
     )
 }
 
-fn do_not_fit(problems: Vec<Problem>) -> Refusal {
+pub(super) fn do_not_fit(problems: Vec<Problem>) -> Refusal {
     let count = problems.len();
     let first = problems.into_iter().next().expect("a refusal has a problem");
     let what = match count {

@@ -12,11 +12,13 @@ use guyline_core::record::{
 
 use super::edit::{author, edit_session};
 use super::history::in_words;
+use super::judged::Judged;
 use super::pages::{PaperSince, SessionPage, SessionVerification, SignOffVerified};
-use super::refusal::{Code, Refusal};
+use super::papers::shop_id;
+use super::refusal::Refusal;
 use super::requests::{AskSession, GiveReason};
-use super::session::{appraised, page, papers, rules, session_id};
-use super::today::{names, of_kind};
+use super::session::{page, papers, session_id};
+use super::today::names;
 use crate::Node;
 use crate::identity::PublicKey;
 
@@ -30,8 +32,7 @@ pub(super) fn sign_off(node: &Node, asked: AskSession) -> Result<SessionPage, Re
 pub fn sign(node: &Node, session: DocumentId, author: &Author) -> Result<String, Refusal> {
     let sheet = papers(node, session)?;
     let heads = heads_now(node, session, &sheet)?;
-    let plan = rules(&sheet).plan;
-    let statement = Statement::of(&appraised(&sheet)?, &plan, heads, author).text();
+    let statement = Judged::of(&sheet)?.statement(heads, author).text();
     let id = node.fresh_id();
     let edit = SessionEdit::SignOff {
         id: id.clone(),
@@ -57,10 +58,10 @@ pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionVerification
 /// Checks every sign-off of a session against the record as it is here.
 pub fn verify(node: &Node, id: DocumentId) -> Result<SessionVerification, Refusal> {
     let sheet = papers(node, id)?;
-    let mut sign_offs = Vec::new();
-    for (sign_off_id, sign_off) in &sheet.session.sign_offs {
-        sign_offs.push(verified(node, id, &sheet, sign_off_id, sign_off)?);
-    }
+    let judged = Judged::of(&sheet);
+    let sign_offs = sheet.session.sign_offs.iter();
+    let sign_offs = sign_offs.map(|(at, it)| verified(node, id, (&sheet, &judged), at, it));
+    let sign_offs = sign_offs.collect::<Result<_, _>>()?;
     let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
     Ok(SessionVerification {
         id: id.to_string(),
@@ -74,7 +75,7 @@ pub fn verify(node: &Node, id: DocumentId) -> Result<SessionVerification, Refusa
 fn verified(
     node: &Node,
     id: DocumentId,
-    sheet: &Sheet,
+    (sheet, judged): (&Sheet, &Result<Judged, Refusal>),
     sign_off_id: &str,
     sign_off: &SignOff,
 ) -> Result<SignOffVerified, Refusal> {
@@ -116,17 +117,17 @@ fn verified(
         );
         return Ok(told);
     };
-    told.rejudged = match judged_again(&then, &statement) {
-        Ok(differences) => differences,
+    told.rejudged = match Judged::of(&then) {
+        Ok(judged) => judged_again(&judged, &statement),
         Err(refusal) => {
             told.refused = Some(refusal.what);
             return Ok(told);
         }
     };
-    told.now = judged_again(sheet, &statement)?;
+    let judged = judged.as_ref().map_err(Clone::clone)?;
+    told.now = judged_again(judged, &statement);
     told.papers = papers_since(node, sheet, &statement)?;
-    let rules = rules(sheet);
-    let words = |step| in_words(&sheet.session, &rules, step);
+    let words = |step| in_words(&sheet.session, &judged.rules, step);
     told.after = since.after.into_iter().map(words).collect();
     told.apart = since.apart.into_iter().map(words).collect();
     let unchanged = told.after.is_empty() && told.apart.is_empty();
@@ -204,15 +205,14 @@ fn at<T>(
 }
 
 /// What this program says of these papers otherwise than the statement.
-fn judged_again(sheet: &Sheet, signed: &Statement) -> Result<Vec<Difference>, Refusal> {
-    let appraisal = appraised(sheet)?;
+fn judged_again(judged: &Judged, signed: &Statement) -> Vec<Difference> {
     let papers = Papers {
         session: signed.session.clone(),
         shop: signed.shop.clone(),
         site: signed.site.clone(),
     };
     let author = Author { person: signed.by.clone(), device: signed.device.clone(), at: signed.at };
-    Ok(signed.differences(&Statement::of(&appraisal, &rules(sheet).plan, papers, &author)))
+    signed.differences(&judged.statement(papers, &author))
 }
 
 fn papers_since(
@@ -250,13 +250,4 @@ pub(super) fn heads_now(
         shop: heads(shop_id(node)?)?,
         site: heads(sheet.session.site)?,
     })
-}
-
-fn shop_id(node: &Node) -> Result<DocumentId, Refusal> {
-    let mut shops = of_kind(node, DocumentKind::Shop)?;
-    let missing = || {
-        let help = "merge with a device that has it, or with the shop's hub";
-        Refusal::new(Code::NotHere, "the shop of this session is not on this device", help)
-    };
-    shops.next().ok_or_else(missing)?
 }

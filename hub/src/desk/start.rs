@@ -16,7 +16,7 @@ use super::pages::{Started, Today};
 use super::refusal::{Code, Refusal};
 use super::requests::{Nothing, PlanVisit, StartShop, StartSite};
 use super::session::not_here;
-use super::today::{device_problem, is_here, of_kind, today};
+use super::today::{device_problem, find_shop, is_here, today};
 use crate::Node;
 
 const DEMO_SHOP: &str = include_str!("../../../demo-data/shop.json");
@@ -109,7 +109,7 @@ pub(super) fn plan_visit(node: &Node, asked: PlanVisit) -> Result<Started, Refus
 }
 
 fn no_shop_yet(node: &Node) -> Result<(), Refusal> {
-    match of_kind(node, DocumentKind::Shop)?.next().transpose()? {
+    match find_shop(node)? {
         None => Ok(()),
         Some(_) => {
             let help = "go on with it; another shop goes on another device or in another folder";

@@ -118,12 +118,17 @@ pub(super) fn of_kind(
     }))
 }
 
-/// The shop whose papers are here. What cannot be read is passed over, if a shop can.
+/// The shop whose papers are here.
 pub(super) fn shop(node: &Node) -> Result<Option<Shop>, Refusal> {
+    find_shop(node)?.map(|id| shop_of(node, id)).transpose()
+}
+
+/// Its document. What cannot be read is passed over, if a shop can.
+pub(super) fn find_shop(node: &Node) -> Result<Option<DocumentId>, Refusal> {
     let mut damaged = None;
     for id in node.documents()? {
         match node.kind_of(id) {
-            Ok(DocumentKind::Shop) => return shop_of(node, id).map(Some),
+            Ok(DocumentKind::Shop) => return Ok(Some(id)),
             Ok(_) => {}
             Err(error) => damaged = damaged.or(Some(error)),
         }

@@ -57,10 +57,6 @@ impl Told {
     fn head(&self, report: &VisitReport) -> Markup {
         let words = self.words;
         let mhz = |hz: u64| format!("{} MHz", shown(hz as f64 / 1e6, 5));
-        let days = match report.first_day == report.last_day {
-            true => report.first_day.clone(),
-            false => format!("{} \u{2013} {}", report.first_day, report.last_day),
-        };
         let crew = match report.crew.is_empty() {
             true => words.nobody.to_owned(),
             false => report.crew.join(", "),
@@ -77,7 +73,7 @@ impl Told {
                 dl {
                     @for (what, value) in [
                         (words.work_order, report.work_order.clone()),
-                        (words.visited, days),
+                        (words.visited, report.days(" \u{2013} ")),
                         (words.crew, crew),
                         (words.receives, mhz(report.receive_hz)),
                         (words.transmits, mhz(report.transmit_hz)),
@@ -93,14 +89,7 @@ impl Told {
     fn conclusions(&self, report: &VisitReport) -> Markup {
         let words = self.words;
         let overall = &report.overall;
-        let counts = [
-            overall.pass,
-            overall.conditional_pass,
-            overall.conditional_fail,
-            overall.fail,
-            overall.not_judged,
-            overall.not_read,
-        ];
+        let counts = overall.counts();
         html! {
             section {
                 h2 { (words.conclusions) }

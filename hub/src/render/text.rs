@@ -66,10 +66,6 @@ impl Page {
         }
         self.line(&format!("{}: {}", words.title, report.site));
         let mhz = |hz: u64| format!("{} MHz", shown(hz as f64 / 1e6, 5));
-        let days = match report.first_day == report.last_day {
-            true => report.first_day.clone(),
-            false => format!("{} - {}", report.first_day, report.last_day),
-        };
         let crew = match report.crew.is_empty() {
             true => words.nobody.to_owned(),
             false => report.crew.join(", "),
@@ -77,7 +73,7 @@ impl Page {
         for (what, value) in [
             ("", report.repeater.clone()),
             (words.work_order, report.work_order.clone()),
-            (words.visited, days),
+            (words.visited, report.days(" - ")),
             (words.crew, crew),
             (words.receives, mhz(report.receive_hz)),
             (words.transmits, mhz(report.transmit_hz)),
@@ -92,14 +88,7 @@ impl Page {
         self.title(words.conclusions);
         let overall = &report.overall;
         self.line(&format!("{}: {}", words.overall, self.language.outcome(overall.worst)));
-        let counts = [
-            overall.pass,
-            overall.conditional_pass,
-            overall.conditional_fail,
-            overall.fail,
-            overall.not_judged,
-            overall.not_read,
-        ];
+        let counts = overall.counts();
         let told = counts.iter().zip(words.counts).filter(|(count, _)| **count > 0);
         let told: Vec<String> = told.map(|(count, word)| format!("{count} {word}")).collect();
         self.line(&told.join(", "));

@@ -79,6 +79,16 @@ pub struct VisitReport {
     pub amended: Vec<DoneBy>,
 }
 
+impl VisitReport {
+    /// The day of the visit, or the first and the last with `to` between them.
+    pub fn days(&self, to: &str) -> String {
+        match self.first_day == self.last_day {
+            true => self.first_day.clone(),
+            false => format!("{}{to}{}", self.first_day, self.last_day),
+        }
+    }
+}
+
 /// How many checks ended how.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
 pub struct Overall {
@@ -96,6 +106,15 @@ pub struct Overall {
     pub not_judged: usize,
     /// Checks of the plan that were not read.
     pub not_read: usize,
+}
+
+impl Overall {
+    /// The counts in the order of [`super::Words`]'s.
+    pub fn counts(&self) -> [usize; 6] {
+        let Self { pass, conditional_pass, conditional_fail, fail, not_judged, not_read, .. } =
+            *self;
+        [pass, conditional_pass, conditional_fail, fail, not_judged, not_read]
+    }
 }
 
 /// A check that does not simply pass.
