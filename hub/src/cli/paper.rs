@@ -13,6 +13,7 @@ use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
 
 use crate::desk::SessionPage;
+use crate::render::text::folded;
 
 /// The widest line, in characters.
 pub(super) const WIDTH: usize = 100;
@@ -46,20 +47,7 @@ fn rule(out: &mut String, title: &str) {
 
 /// Text broken at blanks, each line indented.
 pub(super) fn wrapped(out: &mut String, indent: usize, text: &str) {
-    let pad = " ".repeat(indent);
-    let mut row = pad.clone();
-    for word in text.split_whitespace() {
-        let fits = row.chars().count() + word.chars().count() < WIDTH;
-        if !fits && row.trim() != "" {
-            line(out, &row);
-            row = pad.clone();
-        }
-        if row.len() > pad.len() {
-            row.push(' ');
-        }
-        row.push_str(word);
-    }
-    line(out, &row);
+    folded(text, indent, WIDTH).iter().for_each(|row| line(out, row));
 }
 
 fn header(out: &mut String, page: &SessionPage) {

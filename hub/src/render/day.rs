@@ -1,40 +1,27 @@
 //! A shop's day as HTML fit for mail, and as plain text. Nothing is sent from here.
 
 use guyline_core::report::{AtRepeater, Language, ShopDay};
-use maud::{DOCTYPE, Markup, html};
+use maud::{Markup, html};
 
-use super::html::{POLICY, STYLE, mark};
+use super::html::{document, mark};
 use super::text::Page;
 
 /// The day as one HTML file.
 pub(super) fn html(day: &ShopDay, language: Language) -> String {
     let words = language.words();
-    let page = html! {
-        (DOCTYPE)
-        html lang=(words.language) {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                title { (words.day) ": " (day.day) }
-                style { (maud::PreEscaped(STYLE)) }
-            }
-            body {
-                main {
-                    header {
-                        p { (day.shop) }
-                        h1 { (words.day) ": " (day.day) }
-                    }
-                    (wrong(day, language))
-                    (visits(day, language))
-                    (due(day, language))
-                    (board(day, language))
-                    p class="small" { (words.nothing_sent) }
-                }
-            }
+    let title = format!("{}: {}", words.day, day.day);
+    let said = html! {
+        header {
+            p { (day.shop) }
+            h1 { (title) }
         }
+        (wrong(day, language))
+        (visits(day, language))
+        (due(day, language))
+        (board(day, language))
+        p class="small" { (words.nothing_sent) }
     };
-    page.into_string()
+    document(words.language, &title, &said).into_string()
 }
 
 fn wrong(day: &ShopDay, language: Language) -> Markup {

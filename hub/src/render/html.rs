@@ -7,10 +7,27 @@ use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
 use maud::{DOCTYPE, Markup, html};
 
-pub(super) const STYLE: &str = include_str!("report.css");
+const STYLE: &str = include_str!("report.css");
 /// Nothing may be loaded and nothing may run, wherever the file is opened.
-pub(super) const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; \
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; \
                       form-action 'none'";
+
+/// One file that stands by itself, around what it says.
+pub(super) fn document(language: &str, title: &str, said: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang=(language) {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                title { (title) }
+                style { (maud::PreEscaped(STYLE)) }
+            }
+            body { main { (said) } }
+        }
+    }
+}
 
 /// The whole report.
 pub fn page(report: &VisitReport, language: Language, verification: &[String]) -> String {
@@ -26,32 +43,19 @@ struct Told {
 impl Told {
     fn page(&self, report: &VisitReport, verification: &[String]) -> Markup {
         let words = self.words;
-        html! {
-            (DOCTYPE)
-            html lang=(words.language) {
-                head {
-                    meta charset="utf-8";
-                    meta name="viewport" content="width=device-width, initial-scale=1";
-                    meta http-equiv="Content-Security-Policy" content=(POLICY);
-                    title { (words.title) ": " (report.site) }
-                    style { (maud::PreEscaped(STYLE)) }
-                }
-                body {
-                    main {
-                        (self.head(report))
-                        (self.conclusions(report))
-                        (self.readings(report))
-                        (self.levels(report))
-                        (self.rest(report))
-                        section {
-                            h2 { (words.verification) }
-                            p { (words.how_to_verify) }
-                            @for line in verification { p class="small" { code { (line) } } }
-                        }
-                    }
-                }
+        let said = html! {
+            (self.head(report))
+            (self.conclusions(report))
+            (self.readings(report))
+            (self.levels(report))
+            (self.rest(report))
+            section {
+                h2 { (words.verification) }
+                p { (words.how_to_verify) }
+                @for line in verification { p class="small" { code { (line) } } }
             }
-        }
+        };
+        document(words.language, &format!("{}: {}", words.title, report.site), &said)
     }
 
     fn head(&self, report: &VisitReport) -> Markup {

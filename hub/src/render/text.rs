@@ -20,6 +20,25 @@ pub fn page(report: &VisitReport, language: Language, verification: &[String]) -
     out.text
 }
 
+/// A text broken at blanks into rows no wider than `width` characters, each indented. A word that
+/// is wider stands alone and whole.
+pub(crate) fn folded(text: &str, indent: usize, width: usize) -> Vec<String> {
+    let pad = " ".repeat(indent);
+    let (mut rows, mut row) = (Vec::new(), pad.clone());
+    for word in text.split_whitespace() {
+        let fits = row.chars().count() + 1 + word.chars().count() <= width;
+        if !fits && row.len() > pad.len() {
+            rows.push(std::mem::replace(&mut row, pad.clone()));
+        }
+        if row.len() > pad.len() {
+            row.push(' ');
+        }
+        row.push_str(word);
+    }
+    rows.push(row);
+    rows
+}
+
 pub(super) struct Page {
     pub(super) text: String,
     pub(super) language: Language,
@@ -40,21 +59,10 @@ impl Page {
 
     /// Text broken at blanks, each line indented. Line ends that were typed stay.
     pub(super) fn wrapped(&mut self, indent: usize, text: &str) {
-        let pad = " ".repeat(indent);
         for typed in text.lines() {
-            let mut row = pad.clone();
-            for word in typed.split_whitespace() {
-                let fits = row.chars().count() + 1 + word.chars().count() <= WIDTH;
-                if !fits && row.len() > pad.len() {
-                    self.line(&row);
-                    row.clone_from(&pad);
-                }
-                if row.len() > pad.len() {
-                    row.push(' ');
-                }
-                row.push_str(word);
+            for row in folded(typed, indent, WIDTH) {
+                self.line(&row);
             }
-            self.line(&row);
         }
     }
 

@@ -33,6 +33,8 @@ mod budget_tests;
 #[cfg(test)]
 mod causes_tests;
 #[cfg(test)]
+pub(crate) mod kept_visit;
+#[cfg(test)]
 mod papers_tests;
 #[cfg(test)]
 mod tests;

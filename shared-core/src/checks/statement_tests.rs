@@ -1,20 +1,12 @@
 //! A statement survives its text, and tells every single value that is another.
 
 use super::*;
+use crate::checks::kept_visit::sheet;
 use crate::checks::{Cautions, Sheet, appraise};
 use crate::record::Author;
-use crate::record::schema_1::{SESSION, SHOP, SITE, open};
 
 fn paper(id: &str) -> PaperHeads {
     PaperHeads { document: id.to_owned(), heads: vec!["00".repeat(32)] }
-}
-
-fn sheet() -> Sheet {
-    Sheet {
-        shop: open(SHOP, 1).shop().unwrap().clone(),
-        site: open(SITE, 1).site().unwrap().clone(),
-        session: open(SESSION, 1).session().unwrap().clone(),
-    }
 }
 
 fn statement(sheet: &Sheet) -> Statement {

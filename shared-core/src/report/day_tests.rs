@@ -1,17 +1,9 @@
 //! A day tells every visit of it and no other, the worst first, and what is due by then.
 
 use super::*;
+use crate::checks::kept_visit::sheet;
 use crate::checks::{Cautions, Plan, appraise};
-use crate::record::schema_1::{SESSION, SHOP, SITE, open};
 use crate::report::visit_report;
-
-fn sheet() -> Sheet {
-    Sheet {
-        shop: open(SHOP, 1).shop().unwrap().clone(),
-        site: open(SITE, 1).site().unwrap().clone(),
-        session: open(SESSION, 1).session().unwrap().clone(),
-    }
-}
 
 fn visit(session: &str, sheet: Sheet) -> Visit {
     let appraisal = appraise(Plan::standard(), Cautions::standard(), &sheet).unwrap();

@@ -2,16 +2,8 @@
 //! gravest first.
 
 use super::*;
+use crate::checks::kept_visit::sheet;
 use crate::checks::{Plan, appraise};
-use crate::record::schema_1::{SESSION, SHOP, SITE, open};
-
-fn sheet() -> Sheet {
-    Sheet {
-        shop: open(SHOP, 1).shop().unwrap().clone(),
-        site: open(SITE, 1).site().unwrap().clone(),
-        session: open(SESSION, 1).session().unwrap().clone(),
-    }
-}
 
 fn told(sheet: &Sheet) -> (Appraisal, VisitReport) {
     let appraisal = appraise(Plan::standard(), Cautions::standard(), sheet).unwrap();
