@@ -5,12 +5,15 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use guyline_core::record::{Author, DocumentId, DocumentKind, SessionEdit};
+use guyline_core::record::{Author, DocumentId, DocumentKind, Reading, SessionEdit};
 use guyline_hub::{Node, desk};
 use guyline_tests::{author, built};
 use serde_json::Value;
 
 use crate::play;
+
+/// So many sign-offs are written while somebody else writes.
+const ROUNDS: usize = 24;
 
 pub(crate) fn session_of(node: &Node) -> DocumentId {
     let is_session =
@@ -149,6 +152,54 @@ fn a_sign_off_that_was_tampered_with_proves_nothing() {
     assert_eq!((forged.len(), honest.len()), (tampered, 1));
     assert!(forged.iter().all(|it| !it.intact && it.refused.is_some()), "{forged:?}");
     assert!(honest[0].refused.is_none());
+}
+
+/// Reads a check once more, with a reason as often as a sign-off came between.
+fn read_again(node: &Node, session: DocumentId, like: &Reading, id: &str) {
+    for attempt in 0.. {
+        let reason = "another one signs".to_owned();
+        // Refused before the first sign-off; whether the reading is admitted is what counts.
+        edit(node, session, &SessionEdit::Amend { id: format!("{id}-{attempt}"), reason }).ok();
+        let again = SessionEdit::RecordReading {
+            id: id.to_owned(),
+            check: like.check.clone(),
+            chain: like.chain.clone(),
+            criterion: like.criterion.clone(),
+            typed: like.typed.clone(),
+            unit: like.unit,
+            phase: like.phase,
+            replaces: None,
+        };
+        match edit(node, session, &again) {
+            Ok(()) => return,
+            Err(refused) => assert_eq!(refused.code, desk::Code::SignedOff),
+        }
+    }
+}
+
+#[test]
+fn what_is_written_while_somebody_signs_is_wholly_signed_or_not_at_all() {
+    let work = tempfile::tempdir().unwrap();
+    play(work.path());
+    let node = Node::open(&work.path().join("wren")).unwrap();
+    let session = session_of(&node);
+    let like = desk::papers(&node, session).unwrap().session.readings.into_values().next().unwrap();
+    for round in 0..ROUNDS {
+        std::thread::scope(|scope| {
+            scope.spawn(|| {
+                for n in 0..8 {
+                    read_again(&node, session, &like, &format!("again-{round}-{n}"));
+                }
+            });
+            desk::sign(&node, session, &wren()).unwrap();
+        });
+    }
+    let told = desk::verify(&node, session).unwrap();
+    assert_eq!(told.sign_offs.len(), ROUNDS);
+    for sign_off in told.sign_offs {
+        assert_eq!((sign_off.refused, sign_off.missing), (None, None));
+        assert_eq!(sign_off.rejudged, [], "what its heads name is what was judged");
+    }
 }
 
 #[test]

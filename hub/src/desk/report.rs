@@ -11,8 +11,8 @@ use super::judged::Judged;
 use super::pages::{FileVerification, ReportFile};
 use super::refusal::{Code, Refusal};
 use super::requests::AskReport;
-use super::session::{papers, session_id};
-use super::sign_off::{at_heads, heads_now};
+use super::session::{papers_and_heads, session_id};
+use super::sign_off::at_heads;
 use crate::Node;
 use crate::render::seal::{self, Origin, Sealed};
 use crate::render::{FileForm, NotRendered, render};
@@ -44,8 +44,7 @@ pub struct MadeFile {
 
 /// Makes a visit's report and seals it.
 pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFile, Refusal> {
-    let sheet = papers(node, id)?;
-    let heads = heads_now(node, id, &sheet)?;
+    let (sheet, heads) = papers_and_heads(node, id)?;
     let origin = Origin {
         session: heads.session,
         shop: heads.shop,
@@ -128,7 +127,7 @@ fn against_record(
 ) -> Result<FileVerification, Refusal> {
     let origin = &sealed.origin;
     let id = session_id(&origin.session.document)?;
-    let now = match papers(node, id) {
+    let (now, heads) = match papers_and_heads(node, id) {
         Ok(now) => now,
         Err(refusal) => {
             told.missing = Some(refusal.what);
@@ -143,7 +142,6 @@ fn against_record(
     let (then_judged, now_judged) = (Judged::of(&then)?, Judged::of(&now)?);
     let again = content(node, &then_judged.report(&then), sealed.form, origin)?;
     told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());
-    let heads = heads_now(node, id, &now)?;
     let author = Author { person: String::new(), device: String::new(), at: now.session.opened.at };
     let made = then_judged.statement(heads.clone(), &author);
     told.now = made.differences(&now_judged.statement(heads, &author));

@@ -2,10 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use guyline_core::checks::{Case, ChainState, Rules, Sheet, admit_reading, chain_state, judge};
+use guyline_core::checks::{
+    Case, ChainState, PaperHeads, Papers, Rules, Sheet, admit_reading, chain_state, judge,
+};
 use guyline_core::record::validate::Problem;
 use guyline_core::record::{
-    Author, Chain, DocumentId, DocumentKind, Session, SessionEdit, Stamp, Touched,
+    Author, Chain, Document, DocumentId, DocumentKind, Malformed, Session, SessionEdit, Stamp,
+    Touched,
 };
 
 use super::edit::{as_reading, author, edit_session, record_reading, undo_newest};
@@ -16,21 +19,44 @@ use super::refusal::{Code, Refusal};
 use super::requests::{
     Acknowledge, AskSession, ConnectChain, EnterReading, WithdrawReading, Write,
 };
-use super::today::{is_here, names, shop, standing};
+use super::today::{find_shop, is_here, names, standing};
 use crate::Node;
 
 /// A session with its shop and site, as they stand here.
 pub fn papers(node: &Node, session: DocumentId) -> Result<Sheet, Refusal> {
+    papers_and_heads(node, session).map(|(sheet, _)| sheet)
+}
+
+/// The same, with the newest changes each of the three was read at.
+pub(super) fn papers_and_heads(
+    node: &Node,
+    session: DocumentId,
+) -> Result<(Sheet, Papers), Refusal> {
     if !node.documents()?.contains(&session) {
         return Err(not_here("session", &session.to_string()));
     }
-    let session = node.with_document(session, |document| document.session().cloned())??;
-    let shop = shop(node)?.ok_or_else(|| not_here("shop", "of this session"))?;
+    let (session, of_session) = read(node, session, |document| document.session().cloned())?;
+    let shop = find_shop(node)?.ok_or_else(|| not_here("shop", "of this session"))?;
+    let (shop, of_shop) = read(node, shop, |document| document.shop().cloned())?;
     if !is_here(node, session.site, DocumentKind::Site)? {
         return Err(not_here("site", &session.site.to_string()));
     }
-    let site = node.with_document(session.site, |document| document.site().cloned())??;
-    Ok(Sheet { shop, site, session })
+    let (site, of_site) = read(node, session.site, |document| document.site().cloned())?;
+    let heads = Papers { session: of_session, shop: of_shop, site: of_site };
+    Ok((Sheet { shop, site, session }, heads))
+}
+
+/// A document's text and heads in one look: between two, a merge could come in, and what is signed
+/// would name changes that nobody judged.
+fn read<T>(
+    node: &Node,
+    id: DocumentId,
+    look: impl FnOnce(&Document) -> Result<T, Malformed>,
+) -> Result<(T, PaperHeads), Refusal> {
+    Ok(node.with_document(id, |document| {
+        let heads = document.heads().iter().map(ToString::to_string).collect();
+        look(document).map(|said| (said, PaperHeads { document: id.to_string(), heads }))
+    })??)
 }
 
 /// The Session screen.

@@ -17,7 +17,7 @@ use super::pages::{PaperSince, SessionPage, SessionVerification, SignOffVerified
 use super::papers::shop_id;
 use super::refusal::Refusal;
 use super::requests::{AskSession, GiveReason};
-use super::session::{page, papers, session_id};
+use super::session::{page, papers, papers_and_heads, session_id};
 use super::today::names;
 use crate::Node;
 use crate::identity::PublicKey;
@@ -30,8 +30,7 @@ pub(super) fn sign_off(node: &Node, asked: AskSession) -> Result<SessionPage, Re
 
 /// Signs a visit off as it stands. Returns the sign-off's id.
 pub fn sign(node: &Node, session: DocumentId, author: &Author) -> Result<String, Refusal> {
-    let sheet = papers(node, session)?;
-    let heads = heads_now(node, session, &sheet)?;
+    let (sheet, heads) = papers_and_heads(node, session)?;
     let statement = Judged::of(&sheet)?.statement(heads, author).text();
     let id = node.fresh_id();
     let edit = SessionEdit::SignOff {
@@ -232,22 +231,4 @@ fn papers_since(
         }
     }
     Ok(papers)
-}
-
-pub(super) fn heads_now(
-    node: &Node,
-    session: DocumentId,
-    sheet: &Sheet,
-) -> Result<Papers, Refusal> {
-    let heads = |id: DocumentId| {
-        node.with_document(id, |document| PaperHeads {
-            document: id.to_string(),
-            heads: document.heads().iter().map(ToString::to_string).collect(),
-        })
-    };
-    Ok(Papers {
-        session: heads(session)?,
-        shop: heads(shop_id(node)?)?,
-        site: heads(sheet.session.site)?,
-    })
 }
