@@ -192,8 +192,17 @@ pub(super) fn record_calibration(
 ) -> Result<Recorded, Refusal> {
     let EnterCalibration { of, item, on, by, certificate, result, next_due } = asked;
     let shop = shop_id(node)?;
-    let calibration =
-        Calibration { of, item, on, by, certificate, result, next_due, retired: None };
+    let calibration = Calibration {
+        of,
+        item,
+        on,
+        by,
+        certificate,
+        result,
+        next_due,
+        before: None,
+        retired: None,
+    };
     let edit = ShopEdit::RecordCalibration { id: node.fresh_id(), calibration };
     change(node, &shop.to_string(), |document, author| document.edit_shop(&edit, author))
 }

@@ -145,6 +145,63 @@ fn a_reading_leaned_on_brings_its_ended_calibration_along() {
     assert!(found.reason.contains("cable held to 2026-01-31"), "{}", found.reason);
 }
 
+/// A calibration of the test set, as the shop's list holds it.
+fn calibration(on: &str, next_due: &str, result: &str, before: Option<&str>) -> Value {
+    json!({ "of": "instrument", "item": "set", "on": on, "by": "an invented laboratory",
+            "certificate": null, "result": result, "next_due": next_due, "before": before })
+}
+
+/// The verdict of a reading of 2026-05-14, with a list of calibrations beside the due date.
+fn with_history(due: &str, list: &[Value]) -> Appraisal {
+    let mut sheet = sheet();
+    sheet["shop"]["instruments"]["set"]["calibration_due"] = json!(due);
+    sheet["session"]["readings"]["a"] = opening("-121");
+    let list = list.iter().enumerate().map(|(n, made)| (format!("c{n}"), made.clone()));
+    sheet["shop"]["calibrations"] = list.collect::<serde_json::Map<_, _>>().into();
+    appraised(&sheet)
+}
+
+#[test]
+fn a_recalibration_does_not_reach_back_into_a_lapse() {
+    let lapsed = calibration("2025-03-31", "2026-03-31", "within", None);
+    let again = calibration("2026-06-01", "2027-06-01", "within", Some("2026-03-31"));
+    let outcome =
+        |due: &str, list: &[Value]| verdict(&with_history(due, list), "receiver.opening").outcome;
+    // Both are listed: the one in force on the day had ended.
+    let found = with_history("2027-06-01", &[lapsed.clone(), again.clone()]);
+    let found = verdict(&found, "receiver.opening");
+    assert_eq!(found.outcome, Outcome::NotJudged);
+    assert!(found.reason.contains("held to 2026-03-31"), "{}", found.reason);
+    // Only the later one is listed: it keeps the date that stood before it.
+    assert_eq!(outcome("2027-06-01", std::slice::from_ref(&again)), Outcome::NotJudged);
+    let held = calibration("2026-06-01", "2027-06-01", "within", Some("2026-05-14"));
+    assert_eq!(outcome("2027-06-01", &[held]), Outcome::Pass);
+    // One made on the day of the reading, or before it, holds as its own due date says.
+    let fresh = calibration("2026-05-14", "2027-05-14", "within", Some("2026-03-31"));
+    assert_eq!(outcome("2027-05-14", &[lapsed.clone(), fresh]), Outcome::Pass);
+    // An entry that was a mistake counts for nothing.
+    let mut mistaken = again;
+    mistaken["retired"] = json!("2026-06-02");
+    assert_eq!(outcome("2027-06-01", &[mistaken]), Outcome::Pass);
+}
+
+#[test]
+fn what_the_next_calibration_found_off_casts_doubt_on_what_was_read_before() {
+    let told = |result: &str, on: &str| {
+        let list = [calibration(on, "2027-06-01", result, Some("2026-12-31"))];
+        let found = with_history("2027-06-01", &list);
+        assert_eq!(verdict(&found, "receiver.opening").outcome, Outcome::Pass);
+        found.findings.iter().any(|finding| finding.what.contains("was found off"))
+    };
+    assert!(told("adjusted", "2026-06-01"));
+    assert!(told("outside", "2026-06-01"));
+    assert!(!told("within", "2026-06-01"));
+    assert!(
+        !told("adjusted", "2026-05-14"),
+        "what was adjusted before the reading does not touch it"
+    );
+}
+
 #[test]
 fn the_guard_band_and_the_probability_of_conformity_are_the_shops() {
     let mut sheet = sheet();

@@ -7,6 +7,7 @@
 use chrono::NaiveDate;
 
 use super::setup::Setup;
+use crate::record::shop::{Calibrated, CalibrationResult};
 use crate::record::{Reading, Shop};
 use crate::uncertainty::{CalibrationPolicy, Outcome};
 use crate::units::shown;
@@ -32,26 +33,45 @@ impl Expired {
 }
 
 /// What of a reading's chain was out of calibration on its day: instrument first, then parts.
-pub(crate) fn expired(setup: &Setup<'_>, reading: &Reading) -> Vec<Expired> {
+pub(crate) fn expired(shop: &Shop, setup: &Setup<'_>, reading: &Reading) -> Vec<Expired> {
     let read = reading.stamp.at.day();
-    let instrument = setup.instrument();
-    let own = (
-        format!("instrument:{}:", reading.instrument),
-        &instrument.name,
-        Some(instrument.calibration_due.as_str()),
-    );
-    let parts = setup
-        .between()
-        .iter()
-        .map(|(id, part)| (format!("part:{id}:"), &part.name, part.calibration_due.as_deref()));
-    std::iter::once(own)
-        .chain(parts)
-        .filter_map(|(cause, name, due)| {
-            // Dates were checked on the way in.
-            let due: NaiveDate = due?.parse().ok()?;
-            (read > due).then(|| Expired { cause, name: name.clone(), due, read })
-        })
-        .collect()
+    let ended = |(of, id, name): (Calibrated, &str, &str)| {
+        // Dates were checked on the way in.
+        let due: NaiveDate = shop.calibration_held_to(of, id, read)?.parse().ok()?;
+        let kind = match of {
+            Calibrated::Instrument => "instrument",
+            Calibrated::Part => "part",
+        };
+        let cause = || format!("{kind}:{id}:");
+        (read > due).then(|| Expired { cause: cause(), name: name.to_owned(), due, read })
+    };
+    items(setup, reading).filter_map(ended).collect()
+}
+
+/// What a later calibration found to have been off when the reading was taken, and on which day.
+pub(crate) fn found_off<'a>(
+    shop: &'a Shop,
+    setup: &'a Setup<'_>,
+    reading: &'a Reading,
+) -> impl Iterator<Item = (&'a str, &'a str)> {
+    let read = reading.stamp.at.day();
+    items(setup, reading).filter_map(move |(of, id, name)| {
+        let next = shop.calibration_after(of, id, read)?;
+        (next.result != CalibrationResult::Within).then_some((name, next.on.as_str()))
+    })
+}
+
+/// What a reading rests on: the instrument first, then the parts between.
+fn items<'a>(
+    setup: &'a Setup<'_>,
+    reading: &'a Reading,
+) -> impl Iterator<Item = (Calibrated, &'a str, &'a str)> {
+    let own =
+        (Calibrated::Instrument, reading.instrument.as_str(), setup.instrument().name.as_str());
+    let part = |(id, part): &(&'a str, &'a crate::record::Part)| {
+        (Calibrated::Part, *id, part.name.as_str())
+    };
+    std::iter::once(own).chain(setup.between().iter().map(part))
 }
 
 /// How many times an input's uncertainty counts.

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::appraise::CheckState;
-use super::calibration::{Expired, expired};
+use super::calibration::{Expired, expired, found_off};
 use super::case::Case;
 use super::judge::Verdict;
 use super::plan::{Judges, LimitOf, Reads, Stage};
@@ -58,6 +58,7 @@ pub(crate) fn findings(
         for reading in state.readings.iter().filter(|reading| reading.standing) {
             findings.extend(of_verdict(state, reading.reading.phase, &reading.verdict));
             findings.extend(out_of_calibration(case, state, &reading.reading));
+            findings.extend(off_at_the_next(case, state, &reading.reading));
         }
         findings.extend(two_facts(state));
     }
@@ -167,7 +168,20 @@ fn out_of_calibration(case: &Case<'_>, state: &CheckState, reading: &Reading) ->
         next: "Repeat with one in calibration, or have it calibrated and judge again.".to_owned(),
         checks: vec![state.check.id.clone()],
     };
-    expired(&setup, reading).iter().map(found).collect()
+    expired(case.shop, &setup, reading).iter().map(found).collect()
+}
+
+/// The next calibration tells of the time before it.
+fn off_at_the_next(case: &Case<'_>, state: &CheckState, reading: &Reading) -> Vec<Finding> {
+    let Ok(setup) = case.setup(&reading.chain) else { return Vec::new() };
+    let found = |(name, on): (&str, &str)| Finding {
+        weight: Weight::Doubt,
+        what: format!("{name} was found off when it was next calibrated."),
+        evidence: format!("Read on {}, calibrated on {on}.", reading.stamp.at.day()),
+        next: "Ask by how much it was off, and repeat what has less margin than that.".to_owned(),
+        checks: vec![state.check.id.clone()],
+    };
+    found_off(case.shop, &setup, reading).map(found).collect()
 }
 
 /// Two people read one check: two facts, not a conflict, but worth a look.

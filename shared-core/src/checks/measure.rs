@@ -95,7 +95,7 @@ pub(crate) fn measure(
 ) -> Result<Measured, NotMeasured> {
     let repeater = case.repeater;
     let read = read(case, id, check, reading)?;
-    let expired = expired(setup, reading);
+    let expired = expired(case.shop, setup, reading);
     let widen = |cause: &str| widening(case.shop, &expired, cause);
     let (cause, what, standard) = instrument_input(check, reading, setup, repeater, read.value);
     let (repeat_cause, repeat_what, repeat_standard, dof) = &read.repeat;

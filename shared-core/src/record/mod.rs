@@ -18,6 +18,7 @@ pub mod site;
 pub mod validate;
 
 mod apply;
+mod calibrations;
 mod papers_sound;
 mod papers_tree;
 mod raise;

@@ -200,14 +200,15 @@ impl ShopEdit {
 
 /// The entry; and where it is the newest of its item, the item's due date. What was found outside
 /// and stayed so is out of calibration from that day on.
-fn calibrated(shop: &mut Shop, id: String, calibration: Calibration) -> Result<(), PaperRefused> {
+fn calibrated(
+    shop: &mut Shop,
+    id: String,
+    mut calibration: Calibration,
+) -> Result<(), PaperRefused> {
     if shop.calibrations.contains_key(&id) {
         return Err(PaperRefused::Taken { id });
     }
-    let due = match calibration.result {
-        CalibrationResult::Outside => calibration.on.clone(),
-        CalibrationResult::Within | CalibrationResult::Adjusted => calibration.next_due.clone(),
-    };
+    let due = calibration.holds_to().to_owned();
     let same = |other: &&Calibration| {
         (other.of, &other.item) == (calibration.of, &calibration.item) && other.retired.is_none()
     };
@@ -218,13 +219,14 @@ fn calibrated(shop: &mut Shop, id: String, calibration: Calibration) -> Result<(
         Calibrated::Instrument => {
             let item = shop.instruments.get_mut(&calibration.item).ok_or_else(missing)?;
             if newest {
-                item.calibration_due = due;
+                let before = std::mem::replace(&mut item.calibration_due, due);
+                calibration.before = Some(before);
             }
         }
         Calibrated::Part => {
             let item = shop.parts.get_mut(&calibration.item).ok_or_else(missing)?;
             if newest {
-                item.calibration_due = Some(due);
+                calibration.before = item.calibration_due.replace(due);
             }
         }
     }

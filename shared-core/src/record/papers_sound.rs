@@ -170,6 +170,7 @@ fn calibration(w: &mut Walk, shop: &Shop, calibration: &Calibration) {
     w.text("by", &calibration.by, NAME_MAX);
     w.optional_text("certificate", calibration.certificate.as_ref(), NAME_MAX);
     w.date("next_due", &calibration.next_due);
+    w.optional_date("before", calibration.before.as_ref());
     w.optional_date("retired", calibration.retired.as_ref());
     // Days written alike compare as they follow each other.
     if calibration.next_due < calibration.on {

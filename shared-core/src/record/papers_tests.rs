@@ -235,6 +235,7 @@ fn calibrated(on: &str, next_due: &str, result: CalibrationResult) -> ShopEdit {
             certificate: Some("C 17".to_owned()),
             result,
             next_due: next_due.to_owned(),
+            before: None,
             retired: None,
         },
     }
@@ -255,6 +256,8 @@ fn the_newest_calibration_sets_the_due_date_in_the_same_change() {
     assert_eq!(due(&shop), "2027-06-30");
     shop.undo(&first.hash().to_string(), &author("ines", 3)).unwrap();
     assert_eq!(due(&shop), invented_shop().instruments["monitor-2"].calibration_due);
+    let before = |shop: &Document, id: &str| shop.shop().unwrap().calibrations[id].before.clone();
+    assert_eq!(before(&shop, "on-2025-06-01"), None, "it was not the newest when it was entered");
     // What was found outside is out of calibration from that day on.
     let outside = CalibrationResult::Outside;
     shop.edit_shop(&calibrated("2026-07-01", "2027-07-31", outside), &author("ines", 4)).unwrap();

@@ -168,6 +168,10 @@ pub struct Calibration {
     pub result: CalibrationResult,
     /// The last day it holds.
     pub next_due: String,
+    /// The due date that stood until it was entered.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub before: Option<String>,
     /// The day from which the entry no longer counts: it was made by mistake.
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]

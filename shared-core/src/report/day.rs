@@ -16,6 +16,7 @@ use super::shapes::{Overall, VisitReport};
 use crate::checks::findings::Weight;
 use crate::checks::{Appraisal, Sheet};
 use crate::record::Shop;
+use crate::record::shop::Calibrated;
 use crate::uncertainty::Outcome;
 
 /// A calibration that ends within so many days is told. Common practice, no source.
@@ -259,14 +260,14 @@ fn revisits(visit: &Visit) -> Vec<AtRepeater> {
 }
 
 fn calibrations(shop: &Shop, day: NaiveDate) -> Vec<CalibrationLine> {
-    let instruments = shop.instruments.values().filter(|found| found.retired.is_none());
-    let instruments = instruments.map(|found| (&found.name, Some(&found.calibration_due)));
-    let parts = shop.parts.values().filter(|found| found.retired.is_none());
-    let parts = parts.map(|found| (&found.name, found.calibration_due.as_ref()));
-    let line = |(name, due): (&String, Option<&String>)| {
-        let due = due?;
+    let instruments = shop.instruments.iter().filter(|(_, found)| found.retired.is_none());
+    let instruments = instruments.map(|(id, found)| (Calibrated::Instrument, id, &found.name));
+    let parts = shop.parts.iter().filter(|(_, found)| found.retired.is_none());
+    let parts = parts.map(|(id, found)| (Calibrated::Part, id, &found.name));
+    let line = |(of, id, name): (Calibrated, &String, &String)| {
+        let due = shop.calibration_held_to(of, id, day)?;
         let days = (due.parse::<NaiveDate>().ok()? - day).num_days();
-        let told = CalibrationLine { name: name.clone(), due: due.clone(), days };
+        let told = CalibrationLine { name: name.clone(), due: due.to_owned(), days };
         (days <= DUE_WITHIN_DAYS).then_some(told)
     };
     let mut lines: Vec<CalibrationLine> = instruments.chain(parts).filter_map(line).collect();

@@ -233,7 +233,7 @@ pub struct DoneBy {
 pub struct InstrumentLine {
     /// Its name.
     pub name: String,
-    /// The last day its calibration holds.
+    /// The last day of the calibration in force when it was last used in the visit.
     pub calibration_due: String,
     /// Whether every reading with it was taken by then.
     pub held: bool,

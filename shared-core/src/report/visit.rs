@@ -6,6 +6,8 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
+
 use super::shapes::{
     CautionLine, Cell, Concluded, DoneBy, InstrumentLine, LicenceLine, Line, Overall, Said,
     Signature, StageLines, VisitReport,
@@ -13,6 +15,7 @@ use super::shapes::{
 use crate::checks::licence::LicenceVerdict;
 use crate::checks::{Appraisal, Caution, Cautions, CheckState, ReadingState, Sheet};
 use crate::record::session::Remark;
+use crate::record::shop::Calibrated;
 use crate::record::{Phase, Stamp};
 use crate::rf::chain::LevelDiagram;
 use crate::uncertainty::Outcome;
@@ -260,20 +263,20 @@ impl Teller<'_> {
 
     fn instruments(&self) -> Vec<InstrumentLine> {
         let Sheet { shop, session, .. } = self.sheet;
-        let mut used: BTreeMap<&str, bool> = BTreeMap::new();
+        let due_on = |id: &str, day| shop.calibration_held_to(Calibrated::Instrument, id, day);
+        let mut used: BTreeMap<&str, (NaiveDate, bool)> = BTreeMap::new();
         for reading in session.standing_readings().into_values() {
-            let due = shop.instruments.get(&reading.instrument);
-            let due = due.and_then(|found| found.calibration_due.parse().ok());
-            let held = due.is_some_and(|due: chrono::NaiveDate| reading.stamp.at.day() <= due);
-            *used.entry(reading.instrument.as_str()).or_insert(true) &= held;
+            let day = reading.stamp.at.day();
+            let due = due_on(&reading.instrument, day).and_then(|due| due.parse().ok());
+            let held = due.is_some_and(|due: NaiveDate| day <= due);
+            let (last, all_held) = used.entry(&reading.instrument).or_insert((day, true));
+            *last = day.max(*last);
+            *all_held &= held;
         }
-        let line = |(id, held): (&str, bool)| {
-            let found = shop.instruments.get(id);
-            InstrumentLine {
-                name: found.map_or(id, |found| found.name.as_str()).to_owned(),
-                calibration_due: found.map(|f| f.calibration_due.clone()).unwrap_or_default(),
-                held,
-            }
+        let line = |(id, (last, held)): (&str, (NaiveDate, bool))| InstrumentLine {
+            name: shop.instruments.get(id).map_or(id, |found| found.name.as_str()).to_owned(),
+            calibration_due: due_on(id, last).unwrap_or_default().to_owned(),
+            held,
         };
         used.into_iter().map(line).collect()
     }

@@ -35,6 +35,10 @@ result: CalibrationResult,
  */
 next_due: string, 
 /**
+ * The due date that stood until it was entered.
+ */
+before: string | null, 
+/**
  * The day from which the entry no longer counts: it was made by mistake.
  */
 retired: string | null, };
