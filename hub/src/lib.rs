@@ -1,7 +1,8 @@
 //! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
 //!
 //! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
-//! memory, never ahead of the disk), [`identity`] (whose device this is), [`sync`] (how two nodes
+//! memory, never ahead of the disk), [`identity`] (whose device this is), [`instruments`]
+//! (what they read now), [`sync`] (how two nodes
 //! become level), [`render`] (what leaves the tool), [`desk`] (every command a screen can call),
 //! [`http`] (the way in for a browser and for other nodes).
 //!
@@ -15,6 +16,7 @@ pub mod documents;
 pub mod http;
 pub mod identity;
 pub mod inspection;
+pub mod instruments;
 pub mod log;
 mod membership;
 pub mod render;
@@ -54,6 +56,7 @@ pub struct Node {
     key: Arc<DeviceKey>,
     typesetter: Option<Typesetter>,
     shop: Arc<Shop>,
+    bench: Arc<instruments::Bench>,
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -98,6 +101,7 @@ impl Node {
             key,
             typesetter: None,
             shop: Arc::new(Shop::beside(dir)),
+            bench: Arc::default(),
         };
         node.load_roster();
         Ok(node)
@@ -147,6 +151,21 @@ impl Node {
     /// Puts it in somebody's hands.
     pub fn set_person(&self, person: &str) -> Result<(), NodeError> {
         Ok(self.lock().store.set_setting(PERSON, person)?)
+    }
+
+    /// A setting of this device, where it has it.
+    pub(crate) fn setting(&self, key: &str) -> Result<Option<String>, NodeError> {
+        Ok(self.lock().store.setting(key)?)
+    }
+
+    /// Changes a setting of this device.
+    pub(crate) fn set_setting(&self, key: &str, value: &str) -> Result<(), NodeError> {
+        Ok(self.lock().store.set_setting(key, value)?)
+    }
+
+    /// What instruments answered lately.
+    pub(crate) fn bench_link(&self) -> &instruments::Bench {
+        &self.bench
     }
 
     /// Now, by this device's clock.

@@ -4,10 +4,10 @@
 //! The same core judges on a tablet at the summit, at the shop's hub and on the command line.
 //!
 //! Reading order: [`units`] (quantities), [`rf`] (physics), [`uncertainty`] (how sure, what may be
-//! said), [`limits`] (regulation as data), [`record`] (the documents and their edits), [`checks`]
-//! (the plan, what to expect, verdicts, stops, cautions, findings), [`report`] (what is told of a
-//! visit), [`bench`] (every calculation as plain question and answer). Each uses only those before
-//! it.
+//! said), [`limits`] (regulation as data), [`scpi`] (what is said to an instrument), [`record`]
+//! (the documents and their edits), [`checks`] (the plan, what to expect, verdicts, stops,
+//! cautions, findings), [`report`] (what is told of a visit), [`bench`] (every calculation as plain
+//! question and answer). Each uses only those before it.
 
 pub mod bench;
 pub mod checks;
@@ -15,6 +15,7 @@ pub mod limits;
 pub mod record;
 pub mod report;
 pub mod rf;
+pub mod scpi;
 pub mod time;
 pub mod uncertainty;
 pub mod units;

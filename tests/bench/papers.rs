@@ -72,6 +72,7 @@ pub(crate) fn reading(session: DocumentId, chain: &str, number: usize) -> EnterR
         unit: Unit::Dbm,
         phase: Phase::AsFound,
         replaces: None,
+        live: None,
     }
 }
 

@@ -169,6 +169,7 @@ fn read_again(node: &Node, session: DocumentId, like: &Reading, id: &str) {
             unit: like.unit,
             phase: like.phase,
             replaces: None,
+            answered_by: None,
         };
         match edit(node, session, &again) {
             Ok(()) => return,

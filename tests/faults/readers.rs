@@ -9,6 +9,8 @@ use guyline_core::checks::{Cautions, Plan, Sheet, appraise};
 use guyline_core::rf::audio::iq::read_sigmf;
 use guyline_core::rf::audio::recording::read_wav;
 use guyline_core::rf::emission::Emission;
+use guyline_core::scpi::{Identity, Profile, error_entry};
+use guyline_core::units::Reads;
 use serde_json::{Value, json};
 
 use crate::mutation::{Seeded, mutated};
@@ -100,6 +102,27 @@ fn sigmf_recordings_are_read_or_refused() {
             });
         assert!(taken > 0, "some changes leave data");
     }
+}
+
+#[test]
+fn what_an_instrument_says_is_read_or_refused() {
+    let text = include_str!("../../demo-data/instruments/monitor.profile.toml");
+    let profile = Profile::parse(text).expect("the demo's profile");
+    let level = profile.ask(Reads::Level).expect("it asks for a level");
+    let replies = ["-121.25", "-1.2125E+02", "+17.1 DBM", "9.9E37", "0,\"No error\"", "a,b,c,d"];
+    let replies = replies.map(|reply| reply.as_bytes().to_vec());
+    let taken = outside_never_panics("reply", 10 * cases(), &replies[..3], |input| {
+        let reply = String::from_utf8_lossy(input);
+        let _queue = error_entry(&reply);
+        level.reading(&reply).inspect(|typed| assert!(typed.parse::<f64>().is_ok())).is_ok()
+    });
+    assert!(taken > 0, "some changes leave a number");
+    outside_never_panics("identity", cases(), &replies[5..], |input| {
+        Identity::parse(&String::from_utf8_lossy(input)).is_ok()
+    });
+    outside_never_panics("profile", cases() / 10, &[text.as_bytes().to_vec()], |input| {
+        Profile::parse(&String::from_utf8_lossy(input)).is_ok()
+    });
 }
 
 #[test]

@@ -3,6 +3,7 @@
 
 mod crew;
 mod hostile;
+mod instruments;
 mod meeting;
 mod members;
 mod papers;

@@ -133,6 +133,7 @@ fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> 
             unit: Unit::Dbm,
             phase: if chance.happens(0.5) { Phase::AsFound } else { Phase::AsLeft },
             replaces: one(chance).filter(|_| chance.happens(0.3)),
+            answered_by: None,
         },
     }
 }

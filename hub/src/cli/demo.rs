@@ -282,6 +282,7 @@ fn do_entry(
             unit: read.unit,
             phase: read.phase,
             replaces: None,
+            live: None,
         };
         desk::record_reading(node, session, author, &asked)?;
     }

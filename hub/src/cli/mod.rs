@@ -9,6 +9,7 @@ mod day;
 pub mod demo;
 mod exchange;
 mod history;
+mod instrument;
 pub mod judge;
 mod paper;
 mod papers;
@@ -65,6 +66,8 @@ enum Command {
     Plan(papers::PlanArgs),
     /// Takes parts, instruments or sites in from a list of comma-separated values.
     Import(papers::ImportArgs),
+    /// Asks an instrument that speaks SCPI, or plays one.
+    Instrument(instrument::InstrumentArgs),
     /// Reads everything in a store again and names what is damaged.
     Inspect(upkeep::InspectArgs),
     /// Makes a new store from what a damaged one still holds, and says what is lost.
@@ -104,6 +107,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Verify(args) => verify::run(&args, typesetter),
         Command::Plan(args) => papers::plan(&args),
         Command::Import(args) => papers::import(&args),
+        Command::Instrument(args) => instrument::run(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
         Command::Repair(args) => repair::run(&args),
         Command::Compact(args) => upkeep::compact(&args),

@@ -45,6 +45,7 @@ pub fn record_reading(
     let rules = Rules::of(&sheet.shop, &sheet.session);
     let reading = as_reading(&sheet.session, &rules.plan, author, asked);
     admit_reading(&rules.plan, &rules.cautions, &sheet, &reading)?;
+    let answered_by = node.bench_link().vouch(node.now(), &reading, asked.live.as_deref())?;
     let id = node.fresh_id();
     let edit = SessionEdit::RecordReading {
         id: id.clone(),
@@ -55,6 +56,7 @@ pub fn record_reading(
         unit: reading.unit,
         phase: reading.phase,
         replaces: reading.replaces,
+        answered_by,
     };
     edit_session(node, session, author, &edit)?;
     Ok(id)
@@ -100,6 +102,7 @@ pub(super) fn as_reading(
         unit: asked.unit,
         phase: asked.phase,
         replaces: asked.replaces.clone(),
+        answered_by: None,
         stamp: Stamp { by: author.person.clone(), device: author.device.clone(), at: author.at },
     }
 }

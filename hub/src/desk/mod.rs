@@ -9,6 +9,7 @@ mod board;
 mod devices;
 mod edit;
 mod history;
+mod instruments;
 mod judged;
 mod listing;
 mod members;
@@ -35,6 +36,10 @@ pub use bench::{BenchTopic, BenchTopics};
 pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use history::{history, page_after};
+pub use instruments::{
+    AgreeToLevel, AskInstrument, InstrumentHere, InstrumentMet, InstrumentsPage, LevelProposed,
+    LevelSet, LiveReading, PlaceInstrument, ProposeLevel, TryInstrument,
+};
 pub use pages::{
     BundleReport, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry,
     MembersPage, PaperSince, PeerLine, Position, ReportFile, SessionHistory, SessionLine,
@@ -159,6 +164,12 @@ commands! {
     "undo-change": UndoChange => Recorded = papers::undo;
     "plan-text": Nothing => PlanText = papers::plan_text;
     "take-plan": PlanText => PlanTaken = papers::take_plan;
+    "instruments": Nothing => InstrumentsPage = instruments::list;
+    "place-instrument": PlaceInstrument => InstrumentsPage = instruments::place;
+    "try-instrument": TryInstrument => InstrumentMet = instruments::meet;
+    "ask-instrument": AskInstrument => LiveReading = instruments::ask;
+    "propose-level": ProposeLevel => LevelProposed = instruments::propose;
+    "agree-to-level": AgreeToLevel => LevelSet = instruments::agree;
     "import-rows": ImportRows => ImportSeen = papers_import::import;
     "bench-topics": Nothing => BenchTopics = bench::list;
     "bench": BenchQuestion => BenchAnswer = bench::calculate;

@@ -58,6 +58,8 @@ pub enum Code {
     SignedOff,
     /// The file could not be made.
     NotRendered,
+    /// An instrument gave no reading.
+    InstrumentSilent,
     /// The store failed; nothing was recorded.
     StoreFailed,
     /// The request came from where it may not.
@@ -86,7 +88,7 @@ impl Refusal {
             Code::Forbidden => 403,
             Code::TooLarge => 413,
             Code::StoreFailed => 500,
-            Code::ExchangeFailed => 502,
+            Code::ExchangeFailed | Code::InstrumentSilent => 502,
             Code::NoAnswer => 504,
             Code::WrongBody => 400,
             Code::NobodyHolds

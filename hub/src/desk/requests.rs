@@ -166,6 +166,10 @@ pub struct EnterReading {
     pub phase: Phase,
     /// The reading this corrects, by id.
     pub replaces: Option<String>,
+    /// The live reading it is, where the instrument gave the number itself.
+    #[serde(default)]
+    #[ts(optional)]
+    pub live: Option<String>,
 }
 
 /// A reading to take back.

@@ -262,7 +262,7 @@ fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
     }
 }
 
-fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, Refusal> {
+pub(super) fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, Refusal> {
     let plan = &rules(sheet).plan;
     let repeater = sheet
         .site

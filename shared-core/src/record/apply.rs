@@ -111,19 +111,7 @@ pub(super) fn admit(
             fit_id("port", port)?;
             between.iter().chain(line).try_for_each(|part| fit_id("part", part))
         }
-        SessionEdit::RecordReading {
-            id, check, chain, criterion, typed, unit, replaces, ..
-        } => {
-            fresh("reading", id, &session.readings)?;
-            fit_text("check", check, NAME_MAX)?;
-            fit_text("criterion", criterion, NAME_MAX)?;
-            present("chain", chain, &session.chains)?;
-            if let Some(replaced) = replaces {
-                present("reading", replaced, &session.readings)?;
-            }
-            Entry::parse(typed, *unit)?;
-            Ok(())
-        }
+        SessionEdit::RecordReading { .. } => admit_reading(session, edit),
         SessionEdit::WithdrawReading { id, reading, reason } => {
             fresh("withdrawal", id, &session.withdrawals)?;
             present("reading", reading, &session.readings)?;
@@ -161,6 +149,35 @@ pub(super) fn admit(
             fit_text("reason", reason, TEXT_MAX)
         }
     }
+}
+
+fn admit_reading(session: &Session, edit: &SessionEdit) -> Result<(), EditRefused> {
+    let SessionEdit::RecordReading {
+        id,
+        check,
+        chain,
+        criterion,
+        typed,
+        unit,
+        replaces,
+        answered_by,
+        ..
+    } = edit
+    else {
+        return Ok(());
+    };
+    fresh("reading", id, &session.readings)?;
+    fit_text("check", check, NAME_MAX)?;
+    fit_text("criterion", criterion, NAME_MAX)?;
+    present("chain", chain, &session.chains)?;
+    if let Some(replaced) = replaces {
+        present("reading", replaced, &session.readings)?;
+    }
+    if let Some(identity) = answered_by {
+        fit_text("answered_by", identity, TEXT_MAX)?;
+    }
+    Entry::parse(typed, *unit)?;
+    Ok(())
 }
 
 /// After a sign-off, everybody says once why something must be changed before they change it.
@@ -236,6 +253,7 @@ pub(super) fn addition(session: &Session, edit: &SessionEdit, author: &Author) -
             unit,
             phase,
             replaces,
+            answered_by,
         } => {
             let connected = &session.chains[&chain];
             let (plane, instrument) = (connected.plane, connected.instrument.clone());
@@ -249,6 +267,7 @@ pub(super) fn addition(session: &Session, edit: &SessionEdit, author: &Author) -
                 unit,
                 phase,
                 replaces,
+                answered_by,
                 stamp,
             };
             Addition::Reading(id, reading)

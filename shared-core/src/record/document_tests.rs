@@ -60,6 +60,7 @@ fn read(id: &str, typed: &str, replaces: Option<&str>) -> SessionEdit {
         unit: Unit::Dbm,
         phase: Phase::AsFound,
         replaces: replaces.map(str::to_owned),
+        answered_by: None,
     }
 }
 

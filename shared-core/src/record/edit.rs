@@ -64,6 +64,8 @@ pub enum SessionEdit {
         phase: Phase,
         /// The reading this corrects.
         replaces: Option<String>,
+        /// Who the instrument said it is, where it gave the number itself.
+        answered_by: Option<String>,
     },
     /// A reading is taken back; it stays in view.
     WithdrawReading {

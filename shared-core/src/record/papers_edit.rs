@@ -12,7 +12,7 @@ use serde_json::Value as Json;
 use super::papers::PaperRefused;
 use super::papers_tree::{Path, at, set};
 use super::plan::{Check, LimitRule, ShopCaution};
-use super::shop::{Calibrated, Calibration, CalibrationResult, Instrument, Part, Person, Shop};
+use super::shop::{Calibrated, Calibration, Instrument, Part, Person, Shop};
 use super::site::{Baseline, CoSited, Equipment, Hazard, Repeater, Site};
 
 /// What somebody means to change in a shop. A fresh `id` adds; one that is there changes.

@@ -7,9 +7,10 @@ use super::shop::{
     PartKind, Shop,
 };
 use super::site::{Baseline, CoSited, DuplexerSweep, Equipment, LicenceTerms, Repeater, Site};
-use super::validate::{NAME_MAX, Problem, SWEEP_POINTS_MAX, TEXT_MAX, Walk};
+use super::validate::{NAME_MAX, PROFILE_MAX, Problem, SWEEP_POINTS_MAX, TEXT_MAX, Walk};
 use crate::limits::LimitTable;
 use crate::rf::feedline;
+use crate::scpi::Profile;
 use crate::units::{Db, Dbm, Hertz, Watts};
 
 /// Everything wrong with a shop.
@@ -60,6 +61,13 @@ fn instrument(w: &mut Walk, instrument: &Instrument) {
     w.text("name", &instrument.name, NAME_MAX);
     w.date("calibration_due", &instrument.calibration_due);
     w.optional_text("serial_number", instrument.serial_number.as_ref(), NAME_MAX);
+    w.maybe(instrument.profile.as_ref(), |w, text| {
+        if text.len() <= PROFILE_MAX {
+            w.refused("profile", Profile::parse(text));
+        } else {
+            w.within("profile", |w| w.problem(format!("is longer than {PROFILE_MAX} bytes")));
+        }
+    });
     w.optional_date("retired", instrument.retired.as_ref());
     let accuracy = &instrument.accuracy;
     w.within("accuracy", |w| {

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::session::Plane;
-use crate::units::Unit;
+pub use crate::units::Reads;
 
 /// A part of the visit.
 #[derive(
@@ -56,38 +56,6 @@ impl Stage {
             Self::Transmitter => "transmitter",
             Self::Duplexer => "duplexer",
             Self::Desense => "desense",
-        }
-    }
-}
-
-/// What is typed in for a check.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Reads {
-    /// A generator's level.
-    #[autosurgeon(rename = "level")]
-    Level,
-    /// A meter's power.
-    #[autosurgeon(rename = "power")]
-    Power,
-    /// A carrier's distance from its channel.
-    #[autosurgeon(rename = "frequency-error")]
-    FrequencyError,
-    /// A peak deviation.
-    #[autosurgeon(rename = "deviation")]
-    Deviation,
-}
-
-impl Reads {
-    /// The units it may be typed in, the usual one first.
-    pub fn units(self) -> &'static [Unit] {
-        match self {
-            Self::Level => &[Unit::Dbm, Unit::Microvolt, Unit::MicrovoltEmf, Unit::DbMicrovolt],
-            Self::Power => &[Unit::Watt, Unit::Dbm, Unit::Milliwatt],
-            Self::FrequencyError => &[Unit::Hertz, Unit::Kilohertz, Unit::Ppm],
-            Self::Deviation => &[Unit::Hertz, Unit::Kilohertz],
         }
     }
 }

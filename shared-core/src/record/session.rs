@@ -206,6 +206,10 @@ pub struct Reading {
     /// The reading this one corrects, by id.
     #[serde(default)]
     pub replaces: Option<String>,
+    /// Who the instrument said it is, where it gave the number itself and nobody typed it.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub answered_by: Option<String>,
     /// Who read it, and when.
     pub stamp: Stamp,
 }

@@ -225,6 +225,10 @@ pub struct Instrument {
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
     pub serial_number: Option<String>,
+    /// How it is asked for live readings: the text of its profile.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub profile: Option<String>,
     /// The day from which it is no longer used.
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]

@@ -20,6 +20,8 @@ use crate::units::Entry;
 pub const NAME_MAX: usize = 120;
 /// The longest text, in characters.
 pub const TEXT_MAX: usize = 4000;
+/// The longest profile of an instrument, in bytes.
+pub const PROFILE_MAX: usize = 16 * 1024;
 /// The most points kept of each path of a swept duplexer: what lies about the two frequencies, not
 /// the file.
 pub const SWEEP_POINTS_MAX: usize = 64;
@@ -196,6 +198,7 @@ pub fn session(session: &Session) -> Vec<Problem> {
             w.entry("readings", id, |w| {
                 w.text("check", &reading.check, NAME_MAX);
                 w.refused("typed", Entry::parse(&reading.typed, reading.unit));
+                w.optional_text("answered_by", reading.answered_by.as_ref(), TEXT_MAX);
                 w.stamp(&reading.stamp);
                 if !session.chains.contains_key(&reading.chain) {
                     w.within("chain", |w| w.problem(no_such("chain", &reading.chain)));

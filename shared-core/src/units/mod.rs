@@ -9,6 +9,7 @@ pub mod length;
 pub mod level;
 pub mod loss;
 pub mod power;
+pub mod reads;
 pub mod resistance;
 pub mod voltage;
 
@@ -20,6 +21,7 @@ pub use length::Metres;
 pub use level::{Db, Dbm};
 pub use loss::Loss;
 pub use power::Watts;
+pub use reads::Reads;
 pub use resistance::{Ohms, Volts};
 pub use voltage::Microvolts;
 

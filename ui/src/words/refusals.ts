@@ -25,6 +25,7 @@ export const refusals: Record<Code, Meaning> = {
 	"no-answer": { title: "Not known to be kept", severity: "alarm" },
 	"not-rendered": { title: "No file was made", severity: "note" },
 	"signed-off": { title: "Signed off: say why first", severity: "note" },
+	"instrument-silent": { title: "No reading from the instrument", severity: "note" },
 	"store-failed": { title: "Not known to be kept", severity: "alarm" },
 	forbidden: { title: "Not allowed from here", severity: "note" },
 	"too-large": { title: "Too large", severity: "note" },

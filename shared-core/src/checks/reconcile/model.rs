@@ -317,6 +317,7 @@ mod tests {
                 unit,
                 phase: Phase::AsFound,
                 replaces: None,
+                answered_by: None,
                 stamp: crate::record::Stamp {
                     by: String::new(),
                     device: String::new(),

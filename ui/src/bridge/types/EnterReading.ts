@@ -33,4 +33,8 @@ phase: Phase,
 /**
  * The reading this corrects, by id.
  */
-replaces: string | null, };
+replaces: string | null, 
+/**
+ * The live reading it is, where the instrument gave the number itself.
+ */
+live?: string, };

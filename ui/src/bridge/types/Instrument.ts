@@ -27,6 +27,10 @@ accuracy: Accuracy,
  */
 serial_number: string | null, 
 /**
+ * How it is asked for live readings: the text of its profile.
+ */
+profile: string | null, 
+/**
  * The day from which it is no longer used.
  */
 retired: string | null, };

@@ -45,6 +45,10 @@ phase: Phase,
  */
 replaces: string | null, 
 /**
+ * Who the instrument said it is, where it gave the number itself and nobody typed it.
+ */
+answered_by: string | null, 
+/**
  * Who read it, and when.
  */
 stamp: Stamp, };
