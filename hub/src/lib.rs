@@ -277,6 +277,21 @@ impl Node {
         sync::http_driver::exchange_with(self, address).await
     }
 
+    /// Makes this node and another one level by whatever `carry` is: it sends a body, and gives
+    /// what was answered. The other one is known by its address.
+    pub fn exchange_by(
+        &self,
+        address: &str,
+        carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
+    ) -> Result<ExchangeReport, ExchangeError> {
+        sync::http_driver::call(self, address, carry)
+    }
+
+    /// Answers a body that [`Node::exchange_by`] of another node sent.
+    pub fn answer(&self, body: Vec<u8>) -> Result<Vec<u8>, ExchangeError> {
+        sync::http_driver::answer_to(self, body)
+    }
+
     /// Its documents and store, for one step of work.
     ///
     /// A panic while the lock was held leaves documents out of memory and a transaction undone,

@@ -63,15 +63,16 @@ pub struct Card {
     pub name: String,
 }
 
-/// A place in a log, and the hash of the change that stands there.
+/// A place in a log, and what stands there: opaque to everybody but the log's own store.
 ///
-/// The hash tells a log that was put back from a backup, or replaced, from the one remembered: a
-/// mark that does not fit counts as [`Mark::START`].
+/// The hash is of the change and of the start of the program that wrote it. It tells a log that was
+/// put back from a backup, or replaced, from the one remembered: a mark that does not fit counts as
+/// [`Mark::START`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Mark {
     /// The position; 0 is before the first change.
     pub position: u64,
-    /// The hash of the change at that position; zeros at 0.
+    /// Of what stands at that position; zeros at 0.
     pub hash: [u8; 32],
 }
 

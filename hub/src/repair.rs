@@ -16,7 +16,7 @@ use crate::Node;
 use crate::carve::{Carved, carve};
 use crate::documents::NodeError;
 use crate::log::{LogEntry, NodeId};
-use crate::store::{self, Append, OpenError, Store, StoreError};
+use crate::store::{self, Append, LIFE, OpenError, Store, StoreError};
 
 /// What became of a damaged store.
 #[derive(Debug)]
@@ -155,6 +155,8 @@ fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, Repair
         match key.as_str() {
             "name" => store.rename(value)?,
             "node" | "store" => {}
+            // Of the log that was damaged: this one begins again.
+            life if life.starts_with(LIFE) => {}
             _ => store.set_setting(key, value)?,
         }
     }

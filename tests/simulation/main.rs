@@ -4,5 +4,6 @@
 
 mod chance;
 mod convergence;
+mod shops;
 mod slips;
 mod visit;

@@ -6,6 +6,7 @@
 
 mod backup;
 mod disk;
+mod lives;
 mod open;
 mod peers;
 mod reading;
@@ -25,6 +26,7 @@ use crate::log::{Card, LogEntry, Mark, NodeId};
 
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
+pub(crate) use lives::LIFE;
 pub(crate) use open::{file, lock};
 pub(crate) use reading::PIECES_MAX;
 pub use reading::Written;

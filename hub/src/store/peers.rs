@@ -30,6 +30,18 @@ impl Store {
         })
     }
 
+    /// Forgets of a node all but its name and where it was reached: it is owed everything, and is
+    /// asked for everything.
+    pub fn forget_peer(&mut self, node: NodeId) -> Result<(), StoreError> {
+        let end = row_position(self.newest.position);
+        self.write_sealed(Sealed::Peers, |transaction| {
+            let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32), \
+                       acknowledged_position = 0, acknowledged_hash = zeroblob(32), \
+                       given_after = ?2 WHERE node = ?1";
+            transaction.execute(sql, params![node.0, end]).map(drop)
+        })
+    }
+
     /// Remembers how an exchange ended, and where the peer was reached.
     pub fn exchange_ended(
         &mut self,

@@ -162,7 +162,7 @@ impl Store {
                 slice.more = true;
                 break;
             }
-            last = Mark { position, hash: entry.change.hash().0 };
+            last = self.lives.mark(position, entry.change.hash().0);
             slice.entries.push(entry);
             if from_run {
                 folded = in_runs.next(self)?;
@@ -178,13 +178,18 @@ impl Store {
         if mark == Mark::START || mark == self.newest() {
             return Ok(true);
         }
-        let sql = "SELECT 1 FROM change WHERE position = ?1 AND hash = ?2";
-        let row = self
+        let row: Option<[u8; 32]> = self
             .connection
-            .prepare_cached(sql)
-            .and_then(|mut select| select.exists(params![row_position(mark.position), mark.hash]))
+            .prepare_cached("SELECT hash FROM change WHERE position = ?1")
+            .and_then(|mut select| {
+                select.query_row([row_position(mark.position)], |row| row.get(0)).optional()
+            })
             .map_err(|source| self.error(source))?;
-        Ok(row || self.hash_in_run(mark.position)? == Some(ChangeHash(mark.hash)))
+        let stands = match row {
+            Some(hash) => Some(hash),
+            None => self.hash_in_run(mark.position)?.map(|hash| hash.0),
+        };
+        Ok(stands.is_some_and(|hash| self.lives.mark(mark.position, hash) == mark))
     }
 
     /// The hash of the change that has a position in a run.

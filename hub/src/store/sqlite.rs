@@ -13,6 +13,7 @@ use guyline_core::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
 use super::disk::{Disk, SystemDisk};
+use super::lives::Lives;
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
@@ -27,6 +28,7 @@ pub struct Store {
     card: Card,
     pub(super) newest: Mark,
     heads: BTreeMap<DocumentId, Vec<ChangeHash>>,
+    pub(super) lives: Lives,
     /// Dropped last: the folder stays ours until the connection is closed.
     _lock: File,
 }
@@ -41,9 +43,12 @@ impl Store {
     pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, OpenError> {
         let Opened { connection, path, lock } = open(dir, disk)?;
         let card = read_card(&connection, &path)?;
-        let newest = read_newest(&connection).map_err(|source| engine_error(&path, source))?;
-        let heads = read_heads(&connection).map_err(|source| engine_error(&path, source))?;
-        let mut store = Self { connection, path, card, newest, heads, _lock: lock };
+        let engine = |source| engine_error(&path, source);
+        let lives = Lives::read(&connection).map_err(engine)?;
+        let newest = read_newest(&connection).map_err(engine)?;
+        let newest = newest.map_or(Mark::START, |(position, hash)| lives.mark(position, hash));
+        let heads = read_heads(&connection).map_err(engine)?;
+        let mut store = Self { connection, path, card, newest, heads, lives, _lock: lock };
         store.newest_in_runs()?;
         Ok(store)
     }
@@ -58,7 +63,7 @@ impl Store {
         if end > self.newest.position {
             // One whose document cannot be read fits no mark: whoever asks for it gets all again.
             let hash = self.hash_in_run(end).ok().flatten().map_or([0; 32], |hash| hash.0);
-            self.newest = Mark { position: end, hash };
+            self.newest = self.lives.mark(end, hash);
         }
         Ok(())
     }
@@ -117,14 +122,18 @@ impl Store {
 
     /// Adds changes made here.
     pub fn append(&mut self, append: &Append) -> Result<(), StoreError> {
+        self.live()?;
         let newest = self.write(|transaction| insert_changes(transaction, append, None))?;
-        self.newest = newest.unwrap_or(self.newest);
+        self.end_at(newest);
         self.heads.insert(append.document, append.heads.clone());
         Ok(())
     }
 
     /// Adds what came from a peer, and how far its log is stored here, as one.
     pub fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
+        if !body.appends.is_empty() {
+            self.live()?;
+        }
         let end = self.newest.position;
         let newest = self.write_sealed(Sealed::Peers, |transaction| {
             let peer = remember(transaction, &body.card, body.at, end)?;
@@ -138,10 +147,16 @@ impl Store {
             }
             Ok(newest)
         })?;
-        self.newest = newest.unwrap_or(self.newest);
+        self.end_at(newest);
         let heads = body.appends.iter().map(|append| (append.document, append.heads.clone()));
         self.heads.extend(heads);
         Ok(())
+    }
+
+    fn end_at(&mut self, newest: Option<(u64, [u8; 32])>) {
+        if let Some((position, hash)) = newest {
+            self.newest = self.lives.mark(position, hash);
+        }
     }
 
     /// What the engine finds wrong with its own pages and indexes; reads all of them.
@@ -259,11 +274,10 @@ fn read_card(connection: &Connection, path: &Path) -> Result<Card, OpenError> {
     Ok(Card { node: NodeId(id("node")?), store: StoreId(id("store")?), name: setting("name")? })
 }
 
-fn read_newest(connection: &Connection) -> rusqlite::Result<Mark> {
+fn read_newest(connection: &Connection) -> rusqlite::Result<Option<(u64, [u8; 32])>> {
     let mut select = connection
         .prepare_cached("SELECT position, hash FROM change ORDER BY position DESC LIMIT 1")?;
-    let newest = select.query_row([], |row| read_mark(row, 0)).optional()?;
-    Ok(newest.unwrap_or(Mark::START))
+    select.query_row([], |row| Ok((position(row, 0)?, row.get(1)?))).optional()
 }
 
 fn read_heads(connection: &Connection) -> rusqlite::Result<BTreeMap<DocumentId, Vec<ChangeHash>>> {
@@ -280,7 +294,7 @@ fn insert_changes(
     transaction: &Transaction<'_>,
     append: &Append,
     from_peer: Option<i64>,
-) -> rusqlite::Result<Option<Mark>> {
+) -> rusqlite::Result<Option<(u64, [u8; 32])>> {
     let document = append.document.to_bytes();
     let mut insert = transaction.prepare_cached(
         "INSERT INTO change (document, hash, bytes, from_peer, from_again) \
@@ -297,7 +311,7 @@ fn insert_changes(
             settle.execute(params![document, hash])?;
         }
         let position = transaction.last_insert_rowid().unsigned_abs();
-        newest = Some(Mark { position, hash });
+        newest = Some((position, hash));
     }
     let heads: Vec<u8> = append.heads.iter().flat_map(|hash| hash.0).collect();
     let sql = "INSERT INTO document (id, heads) VALUES (?1, ?2) \

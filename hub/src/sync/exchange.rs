@@ -60,6 +60,12 @@ pub enum Output {
         /// Where to start; from the beginning if it does not fit the log.
         after: Mark,
     },
+    /// Forget what is remembered of this peer: its log, how far it stores this one, and what it
+    /// gave.
+    Forget {
+        /// The peer.
+        peer: NodeId,
+    },
     /// Validate and store these, and that the peer's log is stored up to a mark, as one.
     Store {
         /// Who gave them.
@@ -128,8 +134,8 @@ pub struct Exchange {
     memory: Memory,
     /// Whether nothing is remembered of the peer yet.
     stranger: bool,
-    /// Whether the peer is to get everything again.
-    owes: bool,
+    /// Whether the next piece of log starts over, because the peer remembers another log.
+    anew: bool,
     /// Where the last sent piece of log ended, and whether there was more.
     sent: Option<(Mark, bool)>,
     /// Whether this round moved anything forward.
@@ -150,7 +156,6 @@ enum Stage {
     /// Waits for the disk.
     Storing {
         seen: Mark,
-        anew: bool,
         heard: Heard,
     },
     /// Waits for a piece of the log.
@@ -186,7 +191,7 @@ impl Exchange {
             met: None,
             memory: Memory::NONE,
             stranger: false,
-            owes: false,
+            anew: false,
             sent: None,
             progress: false,
             outputs: VecDeque::new(),
@@ -211,23 +216,21 @@ impl Exchange {
                 self.progress = true;
                 self.settle(body)
             }
-            (Stage::Storing { seen, anew, mut heard }, Input::Stored(stored)) => {
+            (Stage::Storing { seen, heard }, Input::Stored(stored)) => {
                 self.memory.seen = seen;
-                if anew {
-                    // What was given to us, and so not sent, may be lost there: all is owed again.
-                    self.owes = true;
-                    self.memory.acknowledged = Mark::START;
-                    heard.yours = heard.yours.map(|_| Mark::START);
-                }
                 self.progress = true;
                 self.tally.stored.taken += stored.taken;
                 self.tally.stored.set_aside += stored.set_aside;
                 self.tally.stored.documents.extend(stored.documents);
                 self.go_on(heard)
             }
+            (Stage::Gathering, Input::Gathered(slice)) if slice.start == Start::Anew => {
+                self.start_over();
+                Ok(())
+            }
             (Stage::Gathering, Input::Gathered(mut slice)) => {
-                if std::mem::take(&mut self.owes) {
-                    slice.start = Start::Owed;
+                if std::mem::take(&mut self.anew) {
+                    slice.start = Start::Anew;
                 }
                 self.say(Some(self.memory.seen), Some(slice));
                 Ok(())
@@ -297,7 +300,7 @@ impl Exchange {
                 let (seen, anew) = (slice.to, slice.start == Start::Anew);
                 let (peer, entries) = (body.card, slice.entries);
                 self.outputs.push_back(Output::Store { peer, entries, seen, anew });
-                self.stage = Stage::Storing { seen, anew, heard };
+                self.stage = Stage::Storing { seen, heard };
                 Ok(())
             }
             _ => self.go_on(heard),
@@ -330,6 +333,18 @@ impl Exchange {
         }
         self.gather(peer, self.memory.acknowledged);
         Ok(())
+    }
+
+    /// The peer stores a log that is not this one: one of the two disks was put back. What it gave
+    /// may be lost there and what was taken from it may be lost here, so nothing that is remembered
+    /// of it holds. It is forgotten on disk before anything is said, or an answer that gets lost
+    /// would leave each believing that the other has everything.
+    fn start_over(&mut self) {
+        let (peer, _) = self.met.expect("the peer has spoken");
+        self.memory = Memory::NONE;
+        self.anew = true;
+        self.outputs.push_back(Output::Forget { peer });
+        self.gather(peer, Mark::START);
     }
 
     fn gather(&mut self, peer: NodeId, after: Mark) {

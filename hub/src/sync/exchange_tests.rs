@@ -11,6 +11,9 @@ use crate::fixture::{id, session_with_notes};
 struct Side {
     card: Card,
     log: Vec<(LogEntry, Option<NodeId>)>,
+    /// Which start wrote each entry, and which one this is.
+    lives: Vec<u8>,
+    life: u8,
     memories: BTreeMap<NodeId, (StoreId, Memory)>,
     /// What a peer gave us below this it may have lost.
     given_after: BTreeMap<NodeId, usize>,
@@ -25,6 +28,8 @@ impl Side {
         Self {
             card,
             log: Vec::new(),
+            lives: Vec::new(),
+            life: 0,
             memories: BTreeMap::new(),
             given_after: BTreeMap::new(),
             slice_max: 1_000,
@@ -43,13 +48,21 @@ impl Side {
         let (_, changes) = session_with_notes(n, notes);
         let entries = changes.into_iter().map(|change| LogEntry { document: id(n), change });
         self.log.extend(entries.map(|entry| (entry, None)));
+        self.lives.resize(self.log.len(), self.life);
+    }
+
+    /// The same as it was now, started again later.
+    fn put_back(&self, life: u8) -> Self {
+        Self { life, ..self.clone() }
     }
 
     fn mark(&self, position: usize) -> Mark {
         match position.checked_sub(1) {
             None => Mark::START,
             Some(index) => {
-                Mark { position: position as u64, hash: self.log[index].0.change.hash().0 }
+                let mut hash = self.log[index].0.change.hash().0;
+                hash[0] ^= self.lives[index];
+                Mark { position: position as u64, hash }
             }
         }
     }
@@ -101,6 +114,7 @@ impl Side {
                 stored.documents.insert(entry.document);
                 stored.taken += 1;
                 self.log.push((entry, Some(peer.node)));
+                self.lives.push(self.life);
             }
         }
         self.memory(peer).seen = seen;
@@ -122,6 +136,10 @@ impl Side {
                         let known =
                             self.met(card.node).filter(|(_, store, _)| *store == card.store);
                         next = Some(Input::Recalled(known.map(|(.., memory)| memory)));
+                    }
+                    Output::Forget { peer } => {
+                        self.given_after.insert(peer, self.log.len());
+                        self.memories.get_mut(&peer).expect("it was met").1 = Memory::NONE;
                     }
                     Output::Gather { peer, after } => {
                         next = Some(Input::Gathered(self.after(after, peer)));
@@ -266,7 +284,7 @@ fn a_store_put_back_from_a_backup_neither_loses_nor_hides_what_came_later() {
         // Work that only a has seen, then the disk of b dies, and other work takes its positions.
         b.add_session(3, 5);
         a.call(&mut b);
-        let mut b = backup;
+        let mut b = backup.put_back(1);
         b.add_session(4, 5);
         if stranger {
             a.addresses_known = false;
@@ -279,6 +297,47 @@ fn a_store_put_back_from_a_backup_neither_loses_nor_hides_what_came_later() {
         assert_eq!(b.log.len(), a.log.len(), "case {case}");
         // Each hears once how far the other is; from then on nothing moves.
         assert_eq!(a.call(&mut b).stored.taken + b.call(&mut a).stored.taken, 0, "case {case}");
+        for tally in [a.call(&mut b), b.call(&mut a)] {
+            assert_eq!((tally.sent_changes, tally.stored.taken), (0, 0), "case {case}");
+        }
+    }
+}
+
+/// Each gave the other work and was put back to before it: neither may take it for granted that the
+/// other still has what it gave.
+#[test]
+fn two_stores_put_back_one_after_the_other_give_each_other_everything_again() {
+    for case in 0..32_u8 {
+        let (b_calls, chatty, sliced) = (case & 1 != 0, case & 2 != 0, case & 4 != 0);
+        let lost_round = u64::from(case >> 3);
+        let (mut a, mut b) = (Side::with_session(1, 1), Side::with_session(2, 1));
+        if sliced {
+            (a.slice_max, b.slice_max) = (3, 2);
+        }
+        a.call(&mut b);
+        if chatty {
+            b.call(&mut a);
+        }
+        let (old_a, old_b) = (a.clone(), b.clone());
+        a.add_session(3, 4);
+        a.call(&mut b);
+        // The disk of a dies; what it gave is with b, and so is other work in its positions.
+        let mut a = old_a.put_back(1);
+        a.add_session(4, 4);
+        b.add_session(5, 4);
+        b.call(&mut a);
+        let everything = a.hashes();
+        assert_eq!(everything, b.hashes(), "case {case}");
+        // Then the disk of b: what it gave and what it was given is with a alone.
+        let mut b = old_b.put_back(1);
+        b.add_session(6, 9);
+        let (caller, answerer) = if b_calls { (&mut b, &mut a) } else { (&mut a, &mut b) };
+        // What was found out before an answer got lost must not be forgotten with it.
+        caller.call_through(answerer, |round| round == lost_round).unwrap();
+        answerer.call(caller);
+        assert_eq!(a.hashes(), b.hashes(), "case {case}");
+        assert!(a.hashes().is_superset(&everything), "case {case}");
+        a.call(&mut b);
         for tally in [a.call(&mut b), b.call(&mut a)] {
             assert_eq!((tally.sent_changes, tally.stored.taken), (0, 0), "case {case}");
         }

@@ -96,6 +96,12 @@ pub enum ExchangeError {
     /// Another device of the shop could not be spoken with.
     #[error(transparent)]
     Tls(#[from] TlsFault),
+    /// Whatever else carried the bodies lost one.
+    #[error("a body was lost on its way: {what}")]
+    Lost {
+        /// How.
+        what: String,
+    },
     /// This node's own part failed.
     #[error(transparent)]
     Node(#[from] NodeError),
@@ -126,6 +132,7 @@ impl ExchangeError {
                 "update Guyline on both devices, then merge again"
             }
             Self::Tls(fault) => fault.help(),
+            Self::Lost { .. } => "merge again; nothing is lost for good",
             Self::Node(_) => "check this device's disk, then merge again; nothing is lost",
             Self::BrokenOff { .. } => "merge again; nothing is lost",
         }
@@ -158,11 +165,13 @@ pub(crate) async fn exchange_with(
 /// The body to answer a body with.
 pub(crate) async fn answer(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, ExchangeError> {
     let node = node.clone();
-    waiting(move || {
-        let (said, _) = hear(&node, body)?;
-        Ok(said.expect("an answerer ends by saying something"))
-    })
-    .await
+    waiting(move || answer_to(&node, body)).await
+}
+
+/// The same on this thread.
+pub(crate) fn answer_to(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, ExchangeError> {
+    let (said, _) = hear(node, body)?;
+    Ok(said.expect("an answerer ends by saying something"))
 }
 
 /// Takes what a body brings that nobody waits for an answer to: one out of a bundle.
@@ -189,7 +198,7 @@ pub(super) async fn waiting<T: Send + 'static>(
 }
 
 /// The calling side, whatever carries its bodies: `carry` sends one and gives what was answered.
-pub(super) fn call(
+pub(crate) fn call(
     node: &Node,
     address: &str,
     carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
@@ -262,6 +271,10 @@ fn grant(documents: &mut Documents, wish: Output) -> Result<Option<Input>, NodeE
         Output::Store { peer: card, entries, seen, anew } => {
             let given = Given { card, entries, seen, anew };
             Some(Input::Stored(documents.take_in(given, clock::now())?))
+        }
+        Output::Forget { peer } => {
+            documents.store.forget_peer(peer)?;
+            None
         }
         Output::Acknowledge { peer, mark } => {
             documents.store.acknowledge(&peer, mark, clock::now())?;
