@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use tokio::signal::unix::{SignalKind, signal};
 
 use super::{DataArgs, could_not, in_runtime, open};
+use crate::background::Background;
 use crate::http::Listening;
 use crate::render::Typesetter;
 
@@ -24,6 +25,9 @@ pub(super) struct ServeArgs {
     /// Where to share with the shop's other devices, as 0.0.0.0:4771; without it, nowhere
     #[arg(long, value_name = "ADDRESS")]
     share: Option<SocketAddr>,
+    /// Merge only when asked: neither call other devices nor listen for them
+    #[arg(long)]
+    no_background: bool,
 }
 
 pub(super) fn run(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
@@ -57,9 +61,13 @@ async fn serve(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
             Err(error) => return could_not("share", &error, error.help()),
         }
     }
+    let background = (!args.no_background).then(|| Background::start(&node));
     tokio::select! {
         _ = interrupt.recv() => {}
         _ = terminate.recv() => {}
+    }
+    if let Some(background) = background {
+        background.stop().await;
     }
     listening.stop().await;
     node.share_no_more().await;
