@@ -4,6 +4,7 @@
 mod background;
 mod crew;
 mod hostile;
+mod hub;
 mod instruments;
 mod meeting;
 mod members;

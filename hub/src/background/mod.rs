@@ -244,6 +244,7 @@ impl Loop {
     }
 
     fn deaf(&mut self, why: &str) {
+        tracing::warn!(why, "nobody is listened for");
         self.nearby = None;
         self.rest_until = Instant::now() + REST;
         self.node.background.shown().discovery = Some(why.to_owned());
@@ -300,6 +301,10 @@ impl Loop {
         let trouble = match went {
             Ok(report) => {
                 let news = report.received_changes > 0;
+                if news || report.sent_changes > 0 {
+                    let (sent, received) = (report.sent_changes, report.received_changes);
+                    tracing::info!(address = %call.address, sent, received, "merged");
+                }
                 self.node.background.shown().merged(report, self.node.now());
                 self.rounds.ended(call, None, now, chance);
                 if news {
@@ -309,6 +314,9 @@ impl Loop {
             }
             Err(error) => format!("{error}; {}", error.help()),
         };
+        if self.rounds.trouble_of(call.address) != Some(trouble.as_str()) {
+            tracing::warn!(address = %call.address, trouble, "not merged; tried again later");
+        }
         self.rounds.ended(call, Some(trouble), now, chance);
     }
 

@@ -66,6 +66,12 @@ impl Rounds {
         &self.targets
     }
 
+    /// Why the last call there failed, where it did.
+    pub(super) fn trouble_of(&self, address: SocketAddr) -> Option<&str> {
+        let target = self.targets.iter().find(|target| target.address == address)?;
+        target.trouble.as_deref()
+    }
+
     /// Addresses where a merge once went well, or which a person gave.
     pub(super) fn known(&mut self, addresses: impl Iterator<Item = SocketAddr>, now: Instant) {
         for address in addresses {
