@@ -3,11 +3,13 @@
 //! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
 //! memory, never ahead of the disk), [`identity`] (whose device this is), [`instruments`]
 //! (what they read now), [`sync`] (how two nodes
-//! become level), [`render`] (what leaves the tool), [`desk`] (every command a screen can call),
+//! become level), [`background`] (merging by itself),
+//! [`render`] (what leaves the tool), [`desk`] (every command a screen can call),
 //! [`http`] (the way in for a browser and for other nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
+pub mod background;
 mod carve;
 pub mod cli;
 pub mod clock;
@@ -36,6 +38,7 @@ use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
+use background::Board;
 use documents::{Compacted, Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey};
 use membership::Shop;
@@ -56,6 +59,7 @@ pub struct Node {
     key: Arc<DeviceKey>,
     typesetter: Option<Typesetter>,
     shop: Arc<Shop>,
+    background: Arc<Board>,
     bench: Arc<instruments::Bench>,
 }
 
@@ -101,6 +105,7 @@ impl Node {
             key,
             typesetter: None,
             shop: Arc::new(Shop::beside(dir)),
+            background: Arc::default(),
             bench: Arc::default(),
         };
         node.load_roster();
@@ -219,12 +224,18 @@ impl Node {
         id: DocumentId,
         edit: impl FnOnce(&mut Document) -> Result<Change, E>,
     ) -> Result<Result<(), E>, NodeError> {
-        self.lock().edit(id, edit)
+        let edited = self.lock().edit(id, edit)?;
+        if edited.is_ok() {
+            self.background.edited();
+        }
+        Ok(edited)
     }
 
     /// Keeps a document made here, with the change that makes it.
     pub fn create(&self, document: Document, change: Change) -> Result<(), NodeError> {
-        self.lock().create(document, change)
+        self.lock().create(document, change)?;
+        self.background.edited();
+        Ok(())
     }
 
     /// Every node met so far, the last one first.

@@ -78,6 +78,22 @@ impl Node {
         })
     }
 
+    /// The shop's root key, where this device is on its roster.
+    pub(crate) fn root_key(&self) -> Option<PublicKey> {
+        let roster = locked(&self.shop.roster);
+        roster.as_ref().filter(|roster| roster.admits(self.key())).map(Roster::root)
+    }
+
+    /// The device that is chosen from those that are admitted, by the shop's root key.
+    pub(crate) fn whose(
+        &self,
+        choose: impl FnOnce(PublicKey, &mut dyn Iterator<Item = PublicKey>) -> Option<PublicKey>,
+    ) -> Option<PublicKey> {
+        let roster = locked(&self.shop.roster);
+        let roster = roster.as_ref()?;
+        choose(roster.root(), &mut roster.admitted())
+    }
+
     /// Every statement of the roster.
     pub fn roster_entries(&self) -> Vec<RosterEntry> {
         locked(&self.shop.roster).as_ref().map(Roster::entries).unwrap_or_default()
@@ -173,6 +189,7 @@ impl Node {
         let started = Sharing::start(self, address).await?;
         let address = started.address();
         *sharing = Some(started);
+        self.background.look();
         Ok(address)
     }
 
@@ -182,6 +199,7 @@ impl Node {
         if let Some(sharing) = sharing {
             sharing.stop().await;
         }
+        self.background.look();
     }
 
     pub(crate) fn door_is_open(&self) -> bool {

@@ -13,6 +13,7 @@ use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 use guyline_hub::Node;
+use guyline_hub::background::Background;
 use tauri::Manager;
 
 /// Opens the node, then the window; returns when the window has been closed.
@@ -62,7 +63,10 @@ fn start() -> Result<(), StartError> {
         Some(node) => node,
         None => open_node(&app.path().app_data_dir().map_err(StartError::NoPlaceForData)?)?,
     };
+    // It ends with the process; what it was moving is made good by the next merge.
+    let merging = tauri::async_runtime::block_on(async { Background::start(&node) });
     app.manage(node);
+    app.manage(merging);
     app.run(|_, _| {}); // The window of tauri.conf.json opens in here, after the node is managed.
     Ok(())
 }

@@ -12,7 +12,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
 use crate::crew::{Device, device, notes, work, write};
 
-async fn call(device: &Device, command: &str, body: Value) -> Result<Value, Refusal> {
+pub(crate) async fn call(device: &Device, command: &str, body: Value) -> Result<Value, Refusal> {
     desk::call(&device.node, command, body).await
 }
 
@@ -29,7 +29,7 @@ async fn invitation(host: &Device) -> String {
 }
 
 /// Lets a device in as people do: both codes compared.
-async fn let_in(host: &Device, guest: &Device) {
+pub(crate) async fn let_in(host: &Device, guest: &Device) {
     let invitation = invitation(host).await;
     let shown = call(guest, "short-code", json!({ "invitation": invitation })).await.unwrap();
     let joining = tokio::spawn({

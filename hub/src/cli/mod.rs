@@ -17,6 +17,7 @@ mod repair;
 mod report;
 mod roster;
 mod serve;
+mod settings;
 mod upkeep;
 mod verify;
 
@@ -39,7 +40,7 @@ struct Guyline {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Serves a node's screens, and answers other nodes, until it is stopped.
-    Serve(serve::ServeArgs),
+    Serve(settings::ServeArgs),
     /// Makes a node and another one level.
     Exchange(exchange::ExchangeArgs),
     /// Carries everything a node holds to another one in a file, for a stick.

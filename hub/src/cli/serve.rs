@@ -1,67 +1,115 @@
 //! `guyline serve`: a node that can be reached, until it is told to stop.
 //!
 //! Prints one line, `Guyline is at http://127.0.0.1:PORT`, once it can be reached. An interrupt or
-//! a termination ends it after what is under way is answered.
+//! a termination ends it after what is under way is answered. What happens meanwhile goes to
+//! standard error: who was merged with and what was moved, never what anybody wrote.
 
 use std::io::Write;
-use std::net::SocketAddr;
 use std::process::ExitCode;
 
-use tokio::signal::unix::{SignalKind, signal};
+use tokio::signal::unix::{Signal, SignalKind, signal};
+use tracing::level_filters::LevelFilter;
 
-use super::{DataArgs, could_not, in_runtime, open};
-use crate::http::Listening;
+use super::settings::{LogForm, LogLevel, ServeArgs, Settings};
+use super::{could_not, in_runtime, open};
+use crate::Node;
+use crate::background::Background;
+use crate::http::{Listening, Metrics};
 use crate::render::Typesetter;
 
-/// What the command line asks.
-#[derive(Debug, clap::Args)]
-pub(super) struct ServeArgs {
-    #[command(flatten)]
-    data: DataArgs,
-    /// Where to listen, on this machine only; port 0 takes any that is free
-    #[arg(long, default_value = "127.0.0.1:0", value_name = "ADDRESS")]
-    listen: String,
-    /// Where to share with the shop's other devices, as 0.0.0.0:4771; without it, nowhere
-    #[arg(long, value_name = "ADDRESS")]
-    share: Option<SocketAddr>,
-}
-
 pub(super) fn run(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
-    in_runtime(serve(args, typesetter))
+    let settings = match args.settings() {
+        Ok(settings) => settings,
+        Err(error) => {
+            could_not("take the settings", &error, error.help());
+            return ExitCode::from(2);
+        }
+    };
+    if args.check_config {
+        print!("{}", toml::to_string(&settings).expect("plain values only"));
+        return ExitCode::SUCCESS;
+    }
+    write_log(&settings);
+    in_runtime(serve(&settings, typesetter))
 }
 
-async fn serve(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
-    let node = match open(&args.data.dir) {
+/// Events go to standard error from here on.
+fn write_log(settings: &Settings) {
+    let level = match settings.log {
+        LogLevel::Error => LevelFilter::ERROR,
+        LogLevel::Warn => LevelFilter::WARN,
+        LogLevel::Info => LevelFilter::INFO,
+        LogLevel::Debug => LevelFilter::DEBUG,
+    };
+    let log = tracing_subscriber::fmt().with_writer(std::io::stderr).with_max_level(level);
+    match settings.log_form {
+        LogForm::Text => log.with_ansi(false).init(),
+        LogForm::Json => log.json().init(),
+    }
+}
+
+async fn serve(settings: &Settings, typesetter: Typesetter) -> ExitCode {
+    let node = match open(&settings.data) {
         Ok(node) => node.with_typesetter(typesetter),
         Err(code) => return code,
     };
     // Before anybody can know that it runs, so that no signal is missed.
     let signals = signal(SignalKind::interrupt())
         .and_then(|interrupt| Ok((interrupt, signal(SignalKind::terminate())?)));
-    let (mut interrupt, mut terminate) = match signals {
+    let signals = match signals {
         Ok(signals) => signals,
         Err(error) => return could_not("wait for signals", &error, "start it again"),
     };
-    let listening = match Listening::start(&node, &args.listen).await {
-        Ok(listening) => listening,
-        Err(error) => return could_not("listen", &error, error.help()),
-    };
-    let told = writeln!(std::io::stdout(), "Guyline is at {}", listening.address());
-    if let Err(error) = told {
+    match until_told(settings, &node, signals).await {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(code) => code,
+    }
+}
+
+async fn until_told(
+    settings: &Settings,
+    node: &Node,
+    (mut interrupt, mut terminate): (Signal, Signal),
+) -> Result<(), ExitCode> {
+    let listening = Listening::start(node, &settings.listen)
+        .await
+        .map_err(|error| could_not("listen", &error, error.help()))?;
+    writeln!(std::io::stdout(), "Guyline is at {}", listening.address()).map_err(|error| {
         let help = "start it with its output going somewhere";
-        return could_not("say where it listens", &error, help);
+        could_not("say where it listens", &error, help)
+    })?;
+    tracing::info!(address = listening.address(), "screens are served");
+    if let Some(address) = settings.share {
+        let shared = node.share(address).await;
+        let at = shared.map_err(|error| could_not("share", &error, error.help()))?;
+        println!("Sharing with the shop's devices at {at}");
+        tracing::info!(address = %at, "shared with the shop's devices");
     }
-    if let Some(address) = args.share {
-        match node.share(address).await {
-            Ok(address) => println!("Sharing with the shop's devices at {address}"),
-            Err(error) => return could_not("share", &error, error.help()),
-        }
+    let metrics = match settings.metrics {
+        Some(address) => Some(
+            Metrics::start(node, address)
+                .await
+                .map_err(|error| could_not("answer for metrics", &error, error.help()))?,
+        ),
+        None => None,
+    };
+    if let Some(metrics) = &metrics {
+        println!("Health and metrics are at {}", metrics.address());
     }
+    let background = settings.background.then(|| Background::start(node));
     tokio::select! {
         _ = interrupt.recv() => {}
         _ = terminate.recv() => {}
     }
+    tracing::info!("told to stop");
+    if let Some(background) = background {
+        background.stop().await;
+    }
     listening.stop().await;
     node.share_no_more().await;
-    ExitCode::SUCCESS
+    if let Some(metrics) = metrics {
+        metrics.stop().await;
+    }
+    tracing::info!("stopped");
+    Ok(())
 }

@@ -1,11 +1,12 @@
 //! The commands of the shop's devices: who belongs, sharing, letting in, coming in, taking off.
 
-use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use super::pages::{MembersPage, ShortCode};
 use super::refusal::{Code, Refusal};
-use super::requests::{Admit, Nothing, Revoke, Share, UseInvitation};
+use super::requests::{Admit, Nothing, PauseBackground, Revoke, Share, UseInvitation};
 use crate::Node;
+use crate::background::{BackgroundPage, own_address};
 use crate::identity::{Invitation, NotAnInvitation, PublicKey};
 use crate::sync::{NotLetIn, members};
 
@@ -37,12 +38,26 @@ pub(super) async fn found(node: &Node, asked: Nothing) -> Result<MembersPage, Re
 pub(super) async fn share(node: &Node, asked: Share) -> Result<MembersPage, Refusal> {
     if asked.on {
         let port = asked.port.unwrap_or(PORT);
-        node.share(SocketAddr::from((Ipv4Addr::UNSPECIFIED, port))).await?;
+        let at = node.share(SocketAddr::from((Ipv4Addr::UNSPECIFIED, port))).await?;
+        if let Some(again) = asked.again {
+            node.share_again(again.then_some(at))?;
+        }
     } else {
+        node.share_again(None)?;
         node.close_door();
         node.share_no_more().await;
     }
     show(node, Nothing {}).await
+}
+
+/// How merging by itself stands.
+pub(super) fn background(node: &Node, _: Nothing) -> Result<BackgroundPage, Refusal> {
+    Ok(node.background())
+}
+
+pub(super) fn pause(node: &Node, asked: PauseBackground) -> Result<BackgroundPage, Refusal> {
+    node.pause_background(asked.paused)?;
+    Ok(node.background())
 }
 
 pub(super) async fn invite(node: &Node, _: Nothing) -> Result<MembersPage, Refusal> {
@@ -92,14 +107,6 @@ fn reached_at(bound: SocketAddr) -> Vec<String> {
     }
     let own = own_address().unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST));
     vec![SocketAddr::new(own, bound.port()).to_string()]
-}
-
-/// The address this device has towards the others. Nothing is sent: the system is only asked which
-/// way it would go (192.0.2.1 is nobody's: RFC 5737).
-fn own_address() -> Option<IpAddr> {
-    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
-    socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9)).ok()?;
-    Some(socket.local_addr().ok()?.ip())
 }
 
 impl From<NotAnInvitation> for Refusal {

@@ -57,8 +57,9 @@ pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
     Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain,
-    EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PlanVisit, Revoke,
-    Share, StartShop, StartSite, TakeBundle, UseInvitation, WithdrawReading, Write,
+    EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PauseBackground,
+    PlanVisit, Revoke, Share, StartShop, StartSite, TakeBundle, UseInvitation, WithdrawReading,
+    Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
@@ -69,6 +70,7 @@ use guyline_core::bench::{BenchAnswer, BenchQuestion};
 use guyline_core::checks::ChainState;
 
 use crate::Node;
+use crate::background::BackgroundPage;
 use crate::sync::ExchangeReport;
 
 /// Makes [`call`] and the list of commands from two tables, so that none can forget one: those that
@@ -149,6 +151,8 @@ commands! {
     "day-file": AskDayFile => ReportFile = board::file;
     "devices": Nothing => DevicesPage = devices::show;
     "name-device": NameDevice => DevicesPage = devices::name;
+    "background": Nothing => BackgroundPage = members::background;
+    "pause-background": PauseBackground => BackgroundPage = members::pause;
     "bundle-out": Nothing => ReportFile = devices::bundle_out;
     "bundle-in": TakeBundle => BundleReport = devices::bundle_in;
     "verify": AskSession => SessionVerification = sign_off::show;

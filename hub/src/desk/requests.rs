@@ -60,6 +60,16 @@ pub struct Share {
     pub on: bool,
     /// The port; without one, 4771. Port 0 takes any that is free.
     pub port: Option<u16>,
+    /// Whether to share again after each start; without a word it stays as it was.
+    pub again: Option<bool>,
+}
+
+/// Whether merging by itself pauses.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct PauseBackground {
+    /// Paused or not.
+    pub paused: bool,
 }
 
 /// A device at the door to let in.

@@ -24,10 +24,12 @@ const POLICY: &str = "default-src 'self'; img-src 'self' blob: data:; style-src 
 
 /// Lets a request through that may be answered, and seals the answer.
 pub(super) async fn guard(State(way): State<Way>, request: Request, next: Next) -> Response {
+    let (method, path) = (request.method().clone(), request.uri().path().to_owned());
     let mut response = match may_ask(request.headers(), way.port) {
         Ok(()) => next.run(request).await,
         Err(refusal) => Refused { status: StatusCode::FORBIDDEN, refusal }.into_response(),
     };
+    tracing::debug!(%method, ?path, status = response.status().as_u16(), "answered");
     let headers = response.headers_mut();
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));

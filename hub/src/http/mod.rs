@@ -6,8 +6,10 @@
 //! exchange, no store and no arithmetic.
 
 mod guard;
+mod metrics;
 mod router;
 mod screens;
+mod serving;
 mod share;
 
 use std::net::SocketAddr;
@@ -16,6 +18,7 @@ use tokio::net::TcpListener;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
+pub use metrics::Metrics;
 pub use share::Sharing;
 pub(crate) use share::{Heard, Knock};
 
@@ -70,7 +73,7 @@ impl From<ListenError> for Refusal {
 pub struct Listening {
     address: String,
     stop: oneshot::Sender<()>,
-    served: JoinHandle<std::io::Result<()>>,
+    served: JoinHandle<()>,
 }
 
 impl Listening {
@@ -85,13 +88,7 @@ impl Listening {
         let bound = listener.local_addr().map_err(refused)?;
         let (stop, stopped) = oneshot::channel::<()>();
         let router = router::router(node.clone(), bound.port());
-        let served = tokio::spawn(async move {
-            let until = async {
-                // An error means that the sender was dropped, which stops as well.
-                let _dropped_or_told = stopped.await;
-            };
-            axum::serve(listener, router).with_graceful_shutdown(until).await
-        });
+        let served = tokio::spawn(serving::serve(listener, move |_| router.clone(), stopped));
         Ok(Self { address: format!("http://{bound}"), stop, served })
     }
 

@@ -4,16 +4,16 @@
 //! `/exchange` to members, and `/join` to whoever holds an invitation while one is open; a key that
 //! is neither gets no handshake and hears nothing. No screens and no desk are served here.
 
-use std::net::SocketAddr;
-use std::sync::Arc;
+use std::collections::BTreeMap;
+use std::net::{IpAddr, SocketAddr};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use axum::extract::connect_info::Connected;
 use axum::extract::{ConnectInfo, DefaultBodyLimit, State};
 use axum::http::StatusCode;
 use axum::routing::post;
-use axum::serve::{IncomingStream, Listener};
-use axum::{Json, Router, body::Bytes};
+use axum::serve::Listener;
+use axum::{Extension, Json, Router, body::Bytes};
 use serde::{Deserialize, Serialize};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Semaphore, mpsc, oneshot};
@@ -22,6 +22,7 @@ use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
 use super::ListenError;
+use super::serving::serve;
 use crate::Node;
 use crate::desk::{Code, Refusal};
 use crate::identity::{PublicKey, RosterEntry, key_of, short_code, tls};
@@ -31,7 +32,9 @@ use crate::sync::wire::PACKED_BYTES_MAX;
 /// A handshake that takes longer is given up.
 const HANDSHAKE_WITHIN: Duration = Duration::from_secs(10);
 /// So many handshakes are under way at once; others wait in the system's queue.
-const HANDSHAKES_MAX: usize = 64;
+const HANDSHAKES_MAX: usize = 256;
+/// So many of one address; more are hung up on, so that one machine keeps no other out.
+const HANDSHAKES_OF_ONE_MAX: usize = 16;
 /// The most bytes of a roster.
 const ROSTER_BYTES_MAX: usize = 8 * 1024 * 1024;
 /// The most bytes of a knock, which a stranger may send.
@@ -42,7 +45,7 @@ const KNOCK_BYTES_MAX: usize = 4 * 1024;
 pub struct Sharing {
     address: SocketAddr,
     stop: oneshot::Sender<()>,
-    served: JoinHandle<std::io::Result<()>>,
+    served: JoinHandle<()>,
     accepting: JoinHandle<()>,
 }
 
@@ -68,12 +71,6 @@ pub(crate) struct Heard {
 #[derive(Clone, Copy, Debug)]
 struct Caller(PublicKey);
 
-impl Connected<IncomingStream<'_, Shaken>> for Caller {
-    fn connect_info(stream: IncomingStream<'_, Shaken>) -> Self {
-        Self(*stream.remote_addr())
-    }
-}
-
 impl Sharing {
     /// Starts to share at an address; port 0 takes any that is free.
     pub async fn start(node: &Node, address: SocketAddr) -> Result<Self, ListenError> {
@@ -91,14 +88,9 @@ impl Sharing {
         let acceptor = TlsAcceptor::from(Arc::new(config));
         let accepting = tokio::spawn(accept(listener, acceptor, send));
         let (stop, stopped) = oneshot::channel::<()>();
-        let router = router(node.clone()).into_make_service_with_connect_info::<Caller>();
-        let served = tokio::spawn(async move {
-            let until = async {
-                // An error means that the sender was dropped, which stops as well.
-                let _dropped_or_told = stopped.await;
-            };
-            axum::serve(Shaken(shaken), router).with_graceful_shutdown(until).await
-        });
+        let router = router(node.clone());
+        let answering = move |key| router.clone().layer(Extension(ConnectInfo(Caller(key))));
+        let served = tokio::spawn(serve(Shaken(shaken), answering, stopped));
         Ok(Self { address: bound, stop, served, accepting })
     }
 
@@ -123,16 +115,18 @@ async fn accept(
     send: mpsc::Sender<(TlsStream<TcpStream>, PublicKey)>,
 ) {
     let room = Arc::new(Semaphore::new(HANDSHAKES_MAX));
+    let shaking: Shaking = Arc::default();
     loop {
         let Ok(place) = room.clone().acquire_owned().await else { return };
-        let Ok((stream, _)) = listener.accept().await else {
+        let Ok((stream, from)) = listener.accept().await else {
             // Out of descriptors, most likely: some will be given back soon.
             tokio::time::sleep(Duration::from_millis(100)).await;
             continue;
         };
+        let Some(turn) = Turn::of(&shaking, from.ip()) else { continue };
         let (acceptor, send) = (acceptor.clone(), send.clone());
         tokio::spawn(async move {
-            let _place = place;
+            let _place = (place, turn);
             let shaken = tokio::time::timeout(HANDSHAKE_WITHIN, acceptor.accept(stream)).await;
             // Who is not admitted, or no TLS at all: there is nobody to tell.
             let Ok(Ok(stream)) = shaken else { return };
@@ -141,6 +135,38 @@ async fn accept(
                 let _stopped_meanwhile = send.send((stream, key)).await;
             }
         });
+    }
+}
+
+/// How many handshakes each address has under way.
+type Shaking = Arc<Mutex<BTreeMap<IpAddr, usize>>>;
+
+/// One handshake of an address, counted until it is dropped.
+struct Turn {
+    shaking: Shaking,
+    ip: IpAddr,
+}
+
+impl Turn {
+    /// None where the address has enough under way.
+    fn of(shaking: &Shaking, ip: IpAddr) -> Option<Self> {
+        let mut counts = shaking.lock().unwrap_or_else(PoisonError::into_inner);
+        let count = counts.entry(ip).or_default();
+        if *count >= HANDSHAKES_OF_ONE_MAX {
+            return None;
+        }
+        *count += 1;
+        Some(Self { shaking: shaking.clone(), ip })
+    }
+}
+
+impl Drop for Turn {
+    fn drop(&mut self) {
+        let mut counts = self.shaking.lock().unwrap_or_else(PoisonError::into_inner);
+        match counts.get_mut(&self.ip) {
+            Some(count) if *count > 1 => *count -= 1,
+            _ => drop(counts.remove(&self.ip)),
+        }
     }
 }
 

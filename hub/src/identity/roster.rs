@@ -133,6 +133,11 @@ impl Roster {
         self.members.contains_key(&key) && !self.revoked.contains_key(&key)
     }
 
+    /// The keys that may come in.
+    pub fn admitted(&self) -> impl Iterator<Item = PublicKey> + '_ {
+        self.members.keys().copied().filter(|key| !self.revoked.contains_key(key))
+    }
+
     /// Every device that was ever let in, by name.
     pub fn members(&self) -> Vec<Member> {
         let member =

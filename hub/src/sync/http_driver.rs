@@ -154,7 +154,9 @@ pub(crate) async fn exchange_with(
 ) -> Result<ExchangeReport, ExchangeError> {
     let address = match whereto(address)? {
         Whereto::Here(address) => address,
-        Whereto::Member(address) => return members::exchange_with(node, address).await,
+        Whereto::Member(address) => {
+            return members::exchange_with(node, address, None, |_, _| {}).await;
+        }
     };
     let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
     let (node, runtime) = (node.clone(), Handle::current());
@@ -187,7 +189,12 @@ fn hear(node: &Node, body: Vec<u8>) -> Result<(Option<Vec<u8>>, Tally), Exchange
         let failure = said.as_ref().err().map(ToString::to_string);
         ended(node, peer.node, None, failure.as_deref())?;
     }
-    Ok((said?, exchange.tally().clone()))
+    let said = said?;
+    let tally = exchange.tally().clone();
+    if tally.stored.taken > 0 {
+        node.background.took();
+    }
+    Ok((said, tally))
 }
 
 /// Work that waits for the disk or the network, on a thread that may.

@@ -14,7 +14,7 @@ use super::tls_driver::{TlsFault, TlsPeer};
 use crate::Node;
 use crate::desk::Refusal;
 use crate::http::{Heard, Knock};
-use crate::identity::{Invitation, RosterEntry, short_code};
+use crate::identity::{Invitation, PublicKey, RosterEntry, short_code};
 
 /// So often a device at the door asks whether it was opened.
 const ASK_EVERY: Duration = Duration::from_secs(1);
@@ -58,19 +58,31 @@ impl NotLetIn {
     }
 }
 
-/// Makes this node and a member at an address level.
+/// Makes this node and a member at an address level; only the one with a key, where one is given.
+/// `told` hears the bytes sent and received so far.
 pub(crate) async fn exchange_with(
     node: &Node,
     address: SocketAddr,
+    only: Option<PublicKey>,
+    told: impl Fn(u64, u64) + Send + 'static,
 ) -> Result<ExchangeReport, ExchangeError> {
     let watching = node.clone();
-    let admits = Arc::new(move |key| watching.admits(key));
+    let expected = move |key| only.is_none_or(|only| only == key);
+    let admits = Arc::new(move |key| expected(key) && watching.admits(key));
     let mut peer = TlsPeer::connect(node, address, admits).await?;
     let theirs: Vec<RosterEntry> = peer.ask("/roster", &node.roster_entries()).await?;
     node.take_roster(&theirs)
         .map_err(|refusal| TlsFault::Broken { address, reason: refusal.what })?;
     let (node, runtime) = (node.clone(), Handle::current());
-    let carry = move |body| Ok(runtime.block_on(peer.post("/exchange", BODY_TYPE, body))?);
+    let (mut sent, mut received) = (0, 0);
+    let carry = move |body: Vec<u8>| {
+        sent += body.len() as u64;
+        told(sent, received);
+        let answer = runtime.block_on(peer.post("/exchange", BODY_TYPE, body))?;
+        received += answer.len() as u64;
+        told(sent, received);
+        Ok(answer)
+    };
     waiting(move || call(&node, &address.to_string(), carry)).await
 }
 

@@ -182,9 +182,9 @@ export class SessionState {
 		}
 	}
 
-	/** Looks each second until the returned function is called. */
+	/** Looks twice a second until the returned function is called. */
 	watch(): () => void {
-		const timer = setInterval(() => void this.look(), 1000);
+		const timer = setInterval(() => void this.look(), 500);
 		return () => clearInterval(timer);
 	}
 }

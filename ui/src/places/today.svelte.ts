@@ -1,13 +1,13 @@
 /**
  * The Today screen's state, and what the shell always shows of it: where the work stands. Asks for
- * the position each second and for the page when it has grown.
+ * the position twice a second and for the page when it has grown.
  */
 import { Refused, type Asks, type Desk } from "../bridge/desk";
 import type { ExchangeReport } from "../bridge/types/ExchangeReport";
 import type { Refusal } from "../bridge/types/Refusal";
 import type { Today } from "../bridge/types/Today";
 
-const POLL_MS = 1000;
+const POLL_MS = 500;
 /** Others may fetch from here while nothing grows here: so often the page is asked for anyway. */
 const RELOAD_MS = 15_000;
 
@@ -91,7 +91,7 @@ export class TodayState {
 		await this.load();
 	}
 
-	/** Looks each second whether something has come. Returns how to stop. */
+	/** Looks twice a second whether something has come. Returns how to stop. */
 	watch(): () => void {
 		const clock = setInterval(() => void this.look(), POLL_MS);
 		return () => clearInterval(clock);

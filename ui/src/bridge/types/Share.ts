@@ -11,4 +11,8 @@ on: boolean,
 /**
  * The port; without one, 4771. Port 0 takes any that is free.
  */
-port: number | null, };
+port: number | null, 
+/**
+ * Whether to share again after each start; without a word it stays as it was.
+ */
+again: boolean | null, };

@@ -1,0 +1,190 @@
+//! How a served node is set up: flags, then the environment, then a file, then what is usual.
+//!
+//! In: the command line, and a TOML file where one is named. Out: [`Settings`], or what is wrong and
+//! in which line and column. Opens nothing and makes nothing. No secret is ever a setting: keys
+//! stand in files of their own beside the store.
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum;
+use serde::{Deserialize, Serialize};
+
+/// What the command line and the environment ask.
+#[derive(Debug, Default, clap::Args)]
+pub(super) struct ServeArgs {
+    /// The folder of the node's store; it is made where there is none
+    #[arg(long, env = "GUYLINE_DATA", value_name = "DIR")]
+    data: Option<PathBuf>,
+    /// A file with these settings, in TOML; a flag and the environment go before it
+    #[arg(long, env = "GUYLINE_CONFIG", value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// Say which settings would count, and end
+    #[arg(long)]
+    pub(super) check_config: bool,
+    /// Where to listen, on this machine only; port 0 takes any that is free
+    #[arg(long, env = "GUYLINE_LISTEN", value_name = "ADDRESS")]
+    listen: Option<String>,
+    /// Where to share with the shop's other devices, as 0.0.0.0:4771; without it, nowhere
+    #[arg(long, env = "GUYLINE_SHARE", value_name = "ADDRESS")]
+    share: Option<SocketAddr>,
+    /// Where to answer /health and /metrics, on this machine only; without it, nowhere
+    #[arg(long, env = "GUYLINE_METRICS", value_name = "ADDRESS")]
+    metrics: Option<SocketAddr>,
+    /// How much to write to standard error
+    #[arg(long, env = "GUYLINE_LOG", value_name = "LEVEL")]
+    log: Option<LogLevel>,
+    /// How to write it
+    #[arg(long, env = "GUYLINE_LOG_FORM", value_name = "FORM")]
+    log_form: Option<LogForm>,
+    /// Merge only when asked: neither call other devices nor listen for them
+    #[arg(long)]
+    no_background: bool,
+}
+
+/// How much is written to standard error.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum LogLevel {
+    /// What needs somebody to act.
+    Error,
+    /// That, and what went wrong and is tried again.
+    Warn,
+    /// That, and what was begun, moved and ended.
+    #[default]
+    Info,
+    /// That, and each request with its status.
+    Debug,
+}
+
+/// How it is written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum LogForm {
+    /// For people.
+    #[default]
+    Text,
+    /// One JSON object a line.
+    Json,
+}
+
+/// The file's own words.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+struct FileSettings {
+    data: Option<PathBuf>,
+    listen: Option<String>,
+    share: Option<SocketAddr>,
+    metrics: Option<SocketAddr>,
+    log: Option<LogLevel>,
+    log_form: Option<LogForm>,
+    background: Option<bool>,
+}
+
+/// What counts in the end. As text it is a file of settings.
+#[derive(Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) struct Settings {
+    pub(super) data: PathBuf,
+    pub(super) listen: String,
+    pub(super) share: Option<SocketAddr>,
+    pub(super) metrics: Option<SocketAddr>,
+    pub(super) log: LogLevel,
+    pub(super) log_form: LogForm,
+    pub(super) background: bool,
+}
+
+/// Why the settings are of no use.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum WrongSettings {
+    #[error("{path} cannot be read: {source}", path = path.display())]
+    File { path: PathBuf, source: std::io::Error },
+    #[error("{path}: {source}", path = path.display())]
+    Text { path: PathBuf, source: Box<toml::de::Error> },
+    #[error("nothing says where the node's store is")]
+    NoData,
+    #[error("{address} can be reached from other machines; health and metrics are for this one")]
+    MetricsAbroad { address: SocketAddr },
+}
+
+impl WrongSettings {
+    pub(super) fn help(&self) -> &'static str {
+        match self {
+            Self::File { .. } => "check the file's name and who may read it",
+            Self::Text { .. } => {
+                "the settings are data, listen, share, metrics, log, log-form and background"
+            }
+            Self::NoData => "name its folder with --data, GUYLINE_DATA, or data in the file",
+            Self::MetricsAbroad { .. } => "use 127.0.0.1, and a collector on this machine",
+        }
+    }
+}
+
+impl ServeArgs {
+    /// Puts together what counts.
+    pub(super) fn settings(&self) -> Result<Settings, WrongSettings> {
+        let file = self.config.as_deref().map(read).transpose()?.unwrap_or_default();
+        let metrics = self.metrics.or(file.metrics);
+        if let Some(address) = metrics.filter(|address| !address.ip().is_loopback()) {
+            return Err(WrongSettings::MetricsAbroad { address });
+        }
+        Ok(Settings {
+            data: self.data.clone().or(file.data).ok_or(WrongSettings::NoData)?,
+            listen: self.listen.clone().or(file.listen).unwrap_or("127.0.0.1:0".to_owned()),
+            share: self.share.or(file.share),
+            metrics,
+            log: self.log.or(file.log).unwrap_or_default(),
+            log_form: self.log_form.or(file.log_form).unwrap_or_default(),
+            background: !self.no_background && file.background.unwrap_or(true),
+        })
+    }
+}
+
+fn read(path: &Path) -> Result<FileSettings, WrongSettings> {
+    let text = std::fs::read_to_string(path)
+        .map_err(|source| WrongSettings::File { path: path.to_owned(), source })?;
+    toml::from_str(&text)
+        .map_err(|source| WrongSettings::Text { path: path.to_owned(), source: Box::new(source) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn from(text: &str, args: ServeArgs) -> Result<Settings, WrongSettings> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("guyline.toml");
+        std::fs::write(&path, text).unwrap();
+        ServeArgs { config: Some(path), ..args }.settings()
+    }
+
+    #[test]
+    fn what_was_typed_goes_before_the_file_and_the_file_before_what_is_usual() {
+        let text = "data = '/srv/guyline'\nshare = '192.0.2.7:4771'\nlog = 'warn'\n";
+        let typed = ServeArgs { log: Some(LogLevel::Debug), ..ServeArgs::default() };
+        let settings = from(text, typed).unwrap();
+        assert_eq!(settings.log, LogLevel::Debug);
+        assert_eq!(settings.data, Path::new("/srv/guyline"));
+        assert_eq!(settings.share, Some("192.0.2.7:4771".parse().unwrap()));
+        assert_eq!((settings.listen.as_str(), settings.background), ("127.0.0.1:0", true));
+        let again = from(&toml::to_string(&settings).unwrap(), ServeArgs::default()).unwrap();
+        assert_eq!(again, settings, "what is shown is a file of settings");
+    }
+
+    #[test]
+    fn a_wrong_file_is_told_with_line_and_column() {
+        for (text, place) in [
+            ("data = 'x'\nlisten = 4770\n", "line 2, column 10"),
+            ("data = 'x'\n\nhsare = '192.0.2.7:4771'\n", "line 3, column 1"),
+            ("data = 'x'\nshare = 'hub'\n", "line 2, column 9"),
+            ("data = 'x'\nlog = 'loud'\n", "line 2, column 7"),
+            ("data = \n", "line 1, column 8"),
+        ] {
+            let told = from(text, ServeArgs::default()).unwrap_err().to_string();
+            assert!(told.contains(place), "{text:?} should say {place}: {told}");
+        }
+        assert!(matches!(from("", ServeArgs::default()), Err(WrongSettings::NoData)));
+        let abroad = from("data = 'x'\nmetrics = '0.0.0.0:9470'\n", ServeArgs::default());
+        assert!(matches!(abroad, Err(WrongSettings::MetricsAbroad { .. })));
+    }
+}

@@ -1,0 +1,22 @@
+/** The words for merging by itself, in English. */
+const counted = (count: number, one: string, many: string) =>
+	count === 1 ? `1 ${one}` : `${count} ${many}`;
+
+export const backgroundWords = {
+	title: "Merging by itself",
+	off: "This program merges only when it is asked to.",
+	paused: "Paused. Nothing is sent or fetched until you go on.",
+	working: "After each edit, and now and then, with every device below. Sharing lets nearby ones find this one.",
+	pause: "Pause merging",
+	goOn: "Go on merging",
+	deaf: (why: string) => `Nobody nearby is looked for: ${why}.`,
+	none: "No device of the shop was found or met yet.",
+	anyDevice: "A device of the shop",
+	nearby: "nearby",
+	underWay: (who: string, sent: number, received: number) =>
+		`Merging with ${who}: ${sent.toLocaleString()} B sent, ${received.toLocaleString()} B received`,
+	last: (who: string, when: string) => `Last with ${who}, ${when}:`,
+	moved: (sent: number, received: number, papers: number) =>
+		`${counted(sent, "change", "changes")} given, ${counted(received, "change", "changes")} taken, in ${counted(papers, "paper", "papers")} here.`,
+	again: "Share again after each start",
+};
