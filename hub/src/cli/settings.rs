@@ -1,7 +1,7 @@
 //! How a served node is set up: flags, then the environment, then a file, then what is usual.
 //!
-//! In: the command line, and a TOML file where one is named. Out: [`Settings`], or what is wrong and
-//! in which line and column. Opens nothing and makes nothing. No secret is ever a setting: keys
+//! In: the command line, and a TOML file where one is named. Out: [`Settings`], or what is wrong
+//! and in which line and column. Opens nothing and makes nothing. No secret is ever a setting: keys
 //! stand in files of their own beside the store.
 
 use std::net::SocketAddr;

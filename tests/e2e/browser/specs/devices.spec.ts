@@ -54,7 +54,8 @@ test("a device comes in to the shop: both screens show the same code", async ({ 
 	const invitation = await host.locator("code.line").innerText();
 
 	const guest = await context.newPage();
-	await guest.goto(`${await day.at(`tablet-${info.project.name}`)}#/devices`);
+	const tablet = await day.at(`tablet-${info.project.name}`, "--share", "127.0.0.1:0");
+	await guest.goto(`${tablet}#/devices`);
 	await guest.getByLabel("What people call it").fill("van 1's tablet");
 	await guest.getByRole("button", { name: "Keep the name" }).click();
 	await guest.getByLabel("Invitation from another device").fill(invitation);
@@ -70,6 +71,13 @@ test("a device comes in to the shop: both screens show the same code", async ({ 
 	await guest.getByLabel("Merge with another device or the hub").fill(`https://${address}`);
 	await guest.getByRole("button", { name: "Merge", exact: true }).first().click();
 	await expect(guest.locator("body")).toContainText("Merged with office laptop");
+	// From here on by itself; that can be paused, and says so.
+	const aside = guest.locator("section", { hasText: "Merging by itself" }).last();
+	await expect(aside).toContainText("office laptop nearby");
+	await expect(aside).toContainText(address);
+	await aside.getByRole("button", { name: "Pause merging" }).click();
+	await expect(aside).toContainText("Paused.");
+	await expect(aside.getByRole("button", { name: "Go on merging" })).toBeVisible();
 	for (const screen of [host, guest]) {
 		const { violations } = await new AxeBuilder({ page: screen }).analyze();
 		expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
