@@ -49,9 +49,9 @@ pub(super) enum LogLevel {
     /// What needs somebody to act.
     Error,
     /// That, and what went wrong and is tried again.
+    #[default]
     Warn,
     /// That, and what was begun, moved and ended.
-    #[default]
     Info,
     /// That, and each request with its status.
     Debug,
