@@ -2,6 +2,8 @@
  * An answer of the bench as a person reads it: single values as lines, rows of the same shape as a
  * table. In: the node's plain data. Out: words and numbers with units; works nothing out.
  */
+import { benchWords } from "../words/bench";
+import { marked } from "../words/numbers";
 import { labelOf } from "./schema";
 
 export interface Line {
@@ -21,18 +23,18 @@ const ROWS_MAX = 200;
 /** A number of five figures with a true minus sign; whole numbers stay whole. */
 export function figures(value: number): string {
 	if (Number.isInteger(value) && Math.abs(value) < 1e15) {
-		return value.toLocaleString("en").replaceAll(",", "\u202f").replace("-", "\u2212");
+		return String(value).replace(/\B(?=(\d{3})+$)/g, "\u202f").replace("-", "\u2212");
 	}
 	const short = Number(value.toPrecision(5));
 	const text = Math.abs(short) >= 1e-4 && Math.abs(short) < 1e7 ? String(short) : short.toExponential();
-	return text.replaceAll("-", "\u2212");
+	return marked(text).replaceAll("-", "\u2212");
 }
 
 /** A single value in words. */
 export function shown(value: unknown): string {
-	if (value === null || value === undefined) return "none";
+	if (value === null || value === undefined) return benchWords.none;
 	if (typeof value === "number") return figures(value);
-	if (typeof value === "boolean") return value ? "yes" : "no";
+	if (typeof value === "boolean") return value ? benchWords.yes : benchWords.no;
 	if (Array.isArray(value)) return value.map(shown).join(", ");
 	if (typeof value === "object") {
 		const entries = Object.entries(value);

@@ -2,6 +2,7 @@
  * A question between the screen and the node: numbers stand on the screen as they are typed, with
  * a point or a comma, and go to the node as numbers. Works nothing out.
  */
+import { marked } from "../words/numbers";
 import type { Shape } from "./schema";
 
 /** What a screen edits: text for numbers, and the rest as it is. */
@@ -36,9 +37,13 @@ export function toForm(shape: Shape, value: unknown): Form {
 		case "json":
 			return value === undefined ? "" : JSON.stringify(value);
 		default:
-			return value === undefined || value === null ? "" : String(value);
+			return value === undefined || value === null ? "" : textOf(value);
 	}
 }
+
+/** A number as it would be typed. */
+const textOf = (value: unknown) =>
+	typeof value === "number" ? marked(String(value)) : String(value);
 
 const entriesOf = (value: unknown) =>
 	new Map<string, unknown>(typeof value === "object" && value !== null ? Object.entries(value) : []);

@@ -4,19 +4,23 @@
  */
 import type { LossPoint } from "../bridge/types/LossPoint";
 import type { ShortTime } from "../bridge/types/ShortTime";
+import { fieldHelp, type FieldWord, type HelpWord } from "../words/fields";
+import { decimalMark, marked } from "../words/numbers";
 
 export type Kind = "text" | "long" | "number" | "mhz" | "khz" | "date" | "choice" | "points" | "short";
 
 /** A field of an entry. */
 export interface Spec {
 	name: string;
-	label: string;
+	label: FieldWord;
+	/** The thing it belongs to, where the form holds fields of several. */
+	of?: FieldWord;
 	kind: Kind;
 	unit?: string;
 	/** May stay empty. */
 	optional?: boolean;
 	options?: Record<string, string>;
-	help?: string;
+	help?: HelpWord;
 }
 
 /** Hertz as megahertz, with every digit that counts. */
@@ -28,7 +32,7 @@ function moved(hz: number, places: number): string {
 	const digits = String(hz).padStart(places + 1, "0");
 	const behind = digits.slice(-places).replace(/0+$/, "");
 	const before = digits.slice(0, -places);
-	return behind === "" ? before : `${before}.${behind}`;
+	return behind === "" ? before : `${before}${decimalMark()}${behind}`;
 }
 
 /** A value as it stands in its field. */
@@ -41,14 +45,15 @@ export function written(kind: Kind, value: unknown): string {
 			return kilohertzText(value as number);
 		case "points":
 			return (value as LossPoint[])
-				.map(({ at_hz, loss_db }) => `${megahertzText(at_hz)} MHz: ${loss_db}`)
+				.map(({ at_hz, loss_db }) => `${megahertzText(at_hz)} MHz: ${marked(String(loss_db))}`)
 				.join("; ");
 		case "short": {
 			const { power_w, seconds } = value as ShortTime;
-			return `${power_w} W for ${seconds} s`;
+			return fieldHelp.shortShown(marked(String(power_w)), marked(String(seconds)));
 		}
 		default:
-			return typeof value === "string" ? value : String(value as number | boolean);
+			if (typeof value === "number") return marked(String(value));
+			return typeof value === "string" ? value : String(value as boolean);
 	}
 }
 
@@ -60,7 +65,7 @@ export function sent(kind: Kind, text: string): unknown {
 	if (kind === "mhz") return /[a-z]/i.test(typed) ? typed : `${typed} MHz`;
 	if (kind === "khz") return /[a-z]/i.test(typed) ? typed : `${typed} kHz`;
 	if (kind === "short") {
-		const [, power_w, seconds] = /^(\S+)\s*W\s+for\s+(\S+)\s*s$/.exec(typed) ?? [];
+		const [, power_w, seconds] = /^(\S+)\s*W\s+\p{L}+\s+(\S+)\s*s$/u.exec(typed) ?? [];
 		return power_w === undefined ? typed : { power_w, seconds };
 	}
 	return kind === "long" ? text : typed;
@@ -74,6 +79,3 @@ function points(typed: string): unknown {
 		return { at_hz, loss_db };
 	});
 }
-
-export const pointsHelp = "As in 150 MHz: 0.3; 470 MHz: 0.55";
-export const shortHelp = "As in 300 W for 30 s, starting cold";

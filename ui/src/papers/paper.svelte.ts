@@ -11,6 +11,7 @@ import type { Recorded } from "../bridge/types/Recorded";
 import type { Refusal } from "../bridge/types/Refusal";
 import type { Stamp } from "../bridge/types/Stamp";
 import type { Standing } from "../bridge/types/Standing";
+import { moment } from "../words/numbers";
 
 /** What every paper's page has. */
 export interface PaperPage {
@@ -118,8 +119,7 @@ export class Paper<Page extends PaperPage = PaperPage> {
 export const key = (path: string[]) => path.join("/");
 
 /** When somebody wrote something, as people write it. */
-export const written = (stamp: Stamp) =>
-	new Date(stamp.at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
+export const written = (stamp: Stamp) => moment(stamp.at);
 
 function refusalOf(error: unknown): Refusal {
 	if (error instanceof Refused) return error.refusal;

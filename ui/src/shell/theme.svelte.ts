@@ -1,5 +1,6 @@
 /** Which theme is on: the person's choice, kept on this device; else what the system prefers. */
 export type ThemeName = "sun" | "dusk";
+export const themes: ThemeName[] = ["sun", "dusk"];
 
 const KEPT = "guyline-theme";
 
@@ -18,8 +19,12 @@ export class Theme {
 	}
 
 	change() {
-		this.#put(this.other);
-		localStorage.setItem(KEPT, this.name);
+		this.choose(this.other);
+	}
+
+	choose(name: ThemeName) {
+		this.#put(name);
+		localStorage.setItem(KEPT, name);
 	}
 
 	#put(name: ThemeName) {

@@ -1,54 +1,55 @@
 /** The fields of a site's entries: what each is called and how it is typed. */
 import type { Spec } from "../papers/fields";
+import { stations } from "../words/papers";
 
 const name: Spec = { name: "name", label: "name", kind: "text" };
 
-export const siteSpecs: Spec[] = [name, { name: "access", label: "how to get there and in", kind: "long" }];
+export const siteSpecs: Spec[] = [name, { name: "access", label: "access", kind: "long" }];
 
 export const hazardSpecs: Spec[] = [
-	{ name: "text", label: "what can hurt people", kind: "long" },
+	{ name: "text", label: "hazard", kind: "long" },
 ];
 
 export const channelSpecs: Spec[] = [
 	name,
 	{ name: "receive_hz", label: "receives", kind: "mhz", unit: "MHz" },
 	{ name: "transmit_hz", label: "transmits", kind: "mhz", unit: "MHz" },
-	{ name: "channel_width_hz", label: "channel width", kind: "khz", unit: "kHz" },
+	{ name: "channel_width_hz", label: "channelWidth", kind: "khz", unit: "kHz" },
 	{
 		name: "station",
 		label: "station",
 		kind: "choice",
-		options: { base: "base", mobile: "mobile over 2 W", portable: "mobile up to 2 W" },
+		options: stations,
 	},
-	{ name: "region", label: "region", kind: "text", help: "Whose limits hold, as in us" },
+	{ name: "region", label: "region", kind: "text", help: "region" },
 ];
 
 export const licenceSpecs: Spec[] = [
-	{ name: "call_sign", label: "call sign", kind: "text", optional: true },
-	{ name: "emission", label: "emission", kind: "text", optional: true, help: "As in 11K2F3E" },
-	{ name: "licence_expires", label: "licence ends", kind: "date", optional: true },
+	{ name: "call_sign", label: "callSign", kind: "text", optional: true },
+	{ name: "emission", label: "emission", kind: "text", optional: true, help: "emission" },
+	{ name: "licence_expires", label: "licenceEnds", kind: "date", optional: true },
 ];
 
 /** What the licence allows: what a reading is judged by where it is known. */
 export const termSpecs: Spec[] = [
-	{ name: "transmit_hz", label: "licensed frequency", kind: "mhz", unit: "MHz" },
-	{ name: "output_w", label: "licensed output", kind: "number", unit: "W", optional: true },
-	{ name: "erp_w", label: "licensed ERP", kind: "number", unit: "W", optional: true },
-	{ name: "source", label: "where its text was seen", kind: "text" },
+	{ name: "transmit_hz", label: "licensedFrequency", kind: "mhz", unit: "MHz" },
+	{ name: "output_w", label: "licensedOutput", kind: "number", unit: "W", optional: true },
+	{ name: "erp_w", label: "licensedErp", kind: "number", unit: "W", optional: true },
+	{ name: "source", label: "textSeen", kind: "text" },
 ];
 
 export const ratingSpecs: Spec[] = [
-	{ name: "opening_level_dbm", label: "opening level", kind: "number", unit: "dBm" },
-	{ name: "power_w", label: "transmitter power", kind: "number", unit: "W" },
-	{ name: "duplexer_transmit_loss_db", label: "duplexer, transmit", kind: "number", unit: "dB" },
-	{ name: "duplexer_receive_loss_db", label: "duplexer, receive", kind: "number", unit: "dB" },
-	{ name: "duplexer_tolerance_db", label: "duplexer may be off by", kind: "number", unit: "dB" },
-	{ name: "duplexer_power_max_w", label: "duplexer takes", kind: "number", unit: "W" },
+	{ name: "opening_level_dbm", label: "openingLevel", kind: "number", unit: "dBm" },
+	{ name: "power_w", label: "transmitterPower", kind: "number", unit: "W" },
+	{ name: "duplexer_transmit_loss_db", label: "duplexerTransmit", kind: "number", unit: "dB" },
+	{ name: "duplexer_receive_loss_db", label: "duplexerReceive", kind: "number", unit: "dB" },
+	{ name: "duplexer_tolerance_db", label: "duplexerTolerance", kind: "number", unit: "dB" },
+	{ name: "duplexer_power_max_w", label: "duplexerTakes", kind: "number", unit: "W" },
 ];
 
 export const equipmentSpecs: Spec[] = [
 	name,
-	{ name: "serial_number", label: "serial number", kind: "text", optional: true },
+	{ name: "serial_number", label: "serial", kind: "text", optional: true },
 	{ name: "rating", label: "rating", kind: "text", optional: true },
 ];
 

@@ -1,8 +1,11 @@
 /** The words for merging by itself, in English. */
-const counted = (count: number, one: string, many: string) =>
-	count === 1 ? `1 ${one}` : `${count} ${many}`;
+import { counted as grouped } from "./numbers";
+import { countedIn } from "./plural";
+import { spoken } from "./speech.svelte";
 
-export const backgroundWords = {
+const counted = countedIn("en");
+
+const english = {
 	title: "Merging by itself",
 	off: "This program merges only when it is asked to.",
 	paused: "Paused. Nothing is sent or fetched until you go on.",
@@ -14,9 +17,13 @@ export const backgroundWords = {
 	anyDevice: "A device of the shop",
 	nearby: "nearby",
 	underWay: (who: string, sent: number, received: number) =>
-		`Merging with ${who}: ${sent.toLocaleString()} B sent, ${received.toLocaleString()} B received`,
+		`Merging with ${who}: ${grouped(sent)} B sent, ${grouped(received)} B received`,
 	last: (who: string, when: string) => `Last with ${who}, ${when}:`,
 	moved: (sent: number, received: number, papers: number) =>
 		`${counted(sent, "change", "changes")} given, ${counted(received, "change", "changes")} taken, in ${counted(papers, "paper", "papers")} here.`,
 	again: "Share again after each start",
 };
+
+/** What a language has to say here. */
+export type BackgroundWords = typeof english;
+export const backgroundWords: BackgroundWords = spoken("backgroundWords", english);

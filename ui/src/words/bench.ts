@@ -1,7 +1,8 @@
 /** The words of the Bench, in English. */
 import type { Group } from "../bridge/types/Group";
+import { spoken } from "./speech.svelte";
 
-export const groupWord: Record<Group, string> = {
+export const groupWord: Record<Group, string> = spoken("groupWord", {
 	levels: "Levels",
 	receiver: "Receiver and noise",
 	transmitter: "Transmitter",
@@ -10,9 +11,9 @@ export const groupWord: Record<Group, string> = {
 	site: "The hill",
 	recording: "Recordings",
 	judging: "Limits and doubt",
-};
+});
 
-export const benchWords = {
+const english = {
 	bench: "Bench",
 	topics: "Calculations",
 	choose: "Choose what to work out.",
@@ -30,6 +31,9 @@ export const benchWords = {
 	dropNth: (label: string, n: number) => `Take number ${n} out of ${label}`,
 	openFile: (label: string) => `Open a file for ${label}`,
 	moreRows: (left: number) => `${left} more are not shown.`,
+	none: "none",
+	yes: "yes",
+	no: "no",
 	unknown: "The bench has no such calculation.",
 	loading: "Asking the node\u2026",
 	invented: "The numbers to begin with are invented.",
@@ -39,3 +43,7 @@ export const benchWords = {
 		json: "Not JSON.",
 	},
 };
+
+/** What a language has to say here. */
+export type BenchWords = typeof english;
+export const benchWords: BenchWords = spoken("benchWords", english);

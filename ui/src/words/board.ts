@@ -1,6 +1,7 @@
 /** The words of the Shop board, in English. */
+import { spoken } from "./speech.svelte";
 
-export const boardWords = {
+const english = {
 	board: "Board",
 	title: "The shop's day",
 	day: "Day",
@@ -30,3 +31,7 @@ export const boardWords = {
 	file: "The day as a file",
 	fileWhy: "For the office or for mail. Nothing is sent from here by itself.",
 };
+
+/** What a language has to say here. */
+export type BoardWords = typeof english;
+export const boardWords: BoardWords = spoken("boardWords", english);

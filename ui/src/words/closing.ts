@@ -1,9 +1,10 @@
 /** The words for closing a visit: put back, sign off, amend, verify, take back. In English. */
+import { countedIn } from "./plural";
+import { spoken } from "./speech.svelte";
 
-const counted = (count: number, one: string, many: string) =>
-	count === 1 ? `1 ${one}` : `${count} ${many}`;
+const counted = countedIn("en");
 
-export const closing = {
+const english = {
 	close: "Close the visit",
 	signed: "signed",
 	undo: "Undo",
@@ -50,3 +51,7 @@ export const closing = {
 	nothing: "nothing",
 	again: "Check again",
 };
+
+/** What a language has to say here. */
+export type ClosingWords = typeof english;
+export const closing: ClosingWords = spoken("closing", english);

@@ -1,8 +1,10 @@
 /** The words of the Devices screen, in English. */
-const counted = (count: number, one: string, many: string) =>
-	count === 1 ? `1 ${one}` : `${count} ${many}`;
+import { countedIn } from "./plural";
+import { spoken } from "./speech.svelte";
 
-export const devicesWords = {
+const counted = countedIn("en");
+
+const english = {
 	devices: "Devices",
 	loading: "Asking the node\u2026",
 	own: "This device",
@@ -24,3 +26,7 @@ export const devicesWords = {
 	sealedBy: (key: string) => `Sealed with the key ${key}.`,
 	aside: (count: number) => `${counted(count, "change was", "changes were")} malformed and stand aside.`,
 };
+
+/** What a language has to say here. */
+export type DevicesWords = typeof english;
+export const devicesWords: DevicesWords = spoken("devicesWords", english);

@@ -2,11 +2,13 @@
  * The words of the shell and of the Today screen, in English; those of the Session screen are in
  * session.ts. `Words` is the shape another language has to fill.
  */
-const counted = (count: number, one: string, many: string) =>
-	count === 1 ? `1 ${one}` : `${count} ${many}`;
+import { countedIn } from "./plural";
+import { spoken } from "./speech.svelte";
+
+const counted = countedIn("en");
 const changes = (count: number) => counted(count, "change", "changes");
 
-export const words = {
+const english = {
 	name: "Guyline",
 	places: "Places",
 	today: "Today",
@@ -82,13 +84,16 @@ export const words = {
 	merged: (name: string) => `Merged with ${name}`,
 	gave: "Given",
 	got: "Taken in",
+	/** The unit, after a count. */
+	bytes: "B",
 	changes,
 	took: (ms: string) => `in ${ms}`,
 	touched: (count: number) => counted(count, "paper has something new", "papers have something new"),
 	noNews: "Nothing new on either side.",
 
 	empty: "This device has no papers yet",
-} as const;
+};
 
-/** What a language has to say. */
-export type Words = typeof words;
+/** What a language has to say here. */
+export type ShellWords = typeof english;
+export const words: ShellWords = spoken("words", english);

@@ -2,8 +2,9 @@
 import type { FileForm } from "../bridge/types/FileForm";
 import type { Language } from "../bridge/types/Language";
 import type { Paper } from "../bridge/types/Paper";
+import { spoken } from "./speech.svelte";
 
-export const files = {
+const english = {
 	report: "Report for the customer",
 	reportWhy:
 		"Made from the record on this device as it stands, and sealed by it: whoever changes a byte of the file is found out.",
@@ -19,3 +20,7 @@ export const files = {
 	} satisfies Record<FileForm, string>,
 	made: (name: string) => `${name} was made. It is where this device keeps what it receives.`,
 };
+
+/** What a language has to say here. */
+export type FilesWords = typeof english;
+export const files: FilesWords = spoken("files", english);

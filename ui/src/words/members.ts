@@ -1,6 +1,7 @@
 /** The words for the shop's devices: who belongs, letting in, coming in. In English. */
+import { spoken } from "./speech.svelte";
 
-export const membersWords = {
+const english = {
 	title: "The shop's devices",
 	none: "This device is on no shop's roster yet. Until it is, it merges by stick and on this machine only.",
 	fault: "Nobody is admitted here until this device comes in anew.",
@@ -27,3 +28,7 @@ export const membersWords = {
 		"It gets the shop's root key and lets the others in. Keep it at the office, and keep a copy of the file shop-root.key where only you can get at it.",
 	found: "Make the shop's root key here",
 };
+
+/** What a language has to say here. */
+export type MembersWords = typeof english;
+export const membersWords: MembersWords = spoken("membersWords", english);

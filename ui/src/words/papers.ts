@@ -1,43 +1,50 @@
 /** The words of the Papers and Site screens, in English. */
+import type { Arrow } from "../bridge/types/Arrow";
+import type { CalibrationPolicy } from "../bridge/types/CalibrationPolicy";
 import type { CalibrationResult } from "../bridge/types/CalibrationResult";
+import type { DecisionRule } from "../bridge/types/DecisionRule";
+import type { ExposureStandard } from "../bridge/types/ExposureStandard";
 import type { Imported } from "../bridge/types/Imported";
 import type { LimitKind } from "../bridge/types/LimitKind";
 import type { LimitOf } from "../bridge/types/LimitOf";
 import type { PartKind } from "../bridge/types/PartKind";
 import type { PortKind } from "../bridge/types/PortKind";
 import type { Stage } from "../bridge/types/Stage";
+import type { StationClass } from "../bridge/types/StationClass";
+import { countedIn } from "./plural";
+import { spoken } from "./speech.svelte";
 
-export const partKinds: Record<PartKind, string> = {
+export const partKinds: Record<PartKind, string> = spoken("partKinds", {
 	cable: "cable",
 	pad: "pad",
 	coupler: "coupler",
 	load: "load",
 	antenna: "antenna",
 	isolator: "isolator",
-};
-export const portKinds: Record<PortKind, string> = {
+});
+export const portKinds: Record<PortKind, string> = spoken("portKinds", {
 	generator: "generator",
 	meter: "meter",
 	duplex: "duplex",
-};
-export const results: Record<CalibrationResult, string> = {
+});
+export const results: Record<CalibrationResult, string> = spoken("results", {
 	within: "within its accuracy",
 	adjusted: "outside, adjusted to within",
 	outside: "outside, and stays so",
-};
-export const stages: Record<Stage, string> = {
+});
+export const stages: Record<Stage, string> = spoken("stages", {
 	prepare: "prepare",
 	receiver: "receiver",
 	transmitter: "transmitter",
 	duplexer: "duplexer",
 	desense: "desense",
-};
-export const limitKinds: Record<LimitKind, string> = {
+});
+export const limitKinds: Record<LimitKind, string> = spoken("limitKinds", {
 	"at-most": "at most",
 	around: "around",
 	within: "within plus and minus",
-};
-export const limitOfs: Record<LimitOf, string> = {
+});
+export const limitOfs: Record<LimitOf, string> = spoken("limitOfs", {
 	"rated-opening-level": "the receiver's rated opening level",
 	"rated-power": "the transmitter's rated power",
 	"rated-transmit-loss": "the duplexer's rated transmit loss",
@@ -45,17 +52,43 @@ export const limitOfs: Record<LimitOf, string> = {
 	"frequency-tolerance": "the region's frequency tolerance",
 	"channel-deviation": "the region's deviation limit",
 	fixed: "this number",
-};
-export const lists: Record<Imported, string> = {
+});
+export const lists: Record<Imported, string> = spoken("lists", {
 	parts: "parts",
 	instruments: "instruments",
 	sites: "sites",
-};
+});
 
-const counted = (count: number, one: string, many: string) =>
-	count === 1 ? `1 ${one}` : `${count} ${many}`;
+/** How uncertainty enters a verdict. */
+export const rules: Record<DecisionRule, string> = spoken("rules", {
+	"guard-banded": "guard band",
+	"simple-acceptance": "the value alone decides",
+});
+/** What an ended calibration does to a verdict. */
+export const policies: Record<CalibrationPolicy, string> = spoken("policies", {
+	withhold: "nothing is said",
+	widen: "its uncertainty counts several times",
+});
+export const arrows: Record<Arrow, string> = spoken("arrows", {
+	"towards-repeater": "towards the repeater",
+	"away-from-repeater": "away from the repeater",
+});
+export const stations: Record<StationClass, string> = spoken("stations", {
+	base: "base",
+	mobile: "mobile over 2 W",
+	portable: "mobile up to 2 W",
+});
+export const standards: Record<ExposureStandard, string> = spoken("standards", {
+	fcc: "FCC, 47 CFR 1.1310",
+	"icnirp-2020": "ICNIRP 2020",
+	"safety-code-6": "Safety Code 6",
+});
+/** A field that is said with yes or no. */
+export const yesNo: Record<"true" | "false", string> = spoken("yesNo", { true: "yes", false: "no" });
 
-export const papersWords = {
+const counted = countedIn("en");
+
+const english = {
 	papers: "Papers",
 	parts: "Parts of this paper",
 	loading: "Opening the papers\u2026",
@@ -83,8 +116,6 @@ export const papersWords = {
 	close: "Close",
 	mayBeEmpty: "optional",
 	notSaid: "not said",
-	yes: "yes",
-	no: "no",
 	none: "none",
 	by: (who: string, when: string) => `last written by ${who}, ${when}`,
 	undo: "Undo",
@@ -104,6 +135,9 @@ export const papersWords = {
 	},
 	add: "Add",
 	addTo: (list: string) => `Add ${list}`,
+	aLimit: "a limit",
+	aCalibration: "a calibration",
+	since: (from: string) => `since ${from}`,
 	retire: "No longer in use",
 	unretire: "In use again",
 	retired: (from: string) => `not in use since ${from}`,
@@ -119,11 +153,6 @@ export const papersWords = {
 		title: "Calibrations",
 		none: "None recorded yet.",
 		record: "Record a calibration",
-		on: "Made on",
-		by: "By whom",
-		certificate: "Certificate number",
-		result: "Result",
-		nextDue: "Holds to",
 		line: (by: string, certificate: string | null) =>
 			certificate ? `${by}, certificate ${certificate}` : by,
 		to: (on: string) => `holds to ${on}`,
@@ -138,10 +167,6 @@ export const papersWords = {
 	accuracy: "Accuracy",
 	rule: {
 		title: "How verdicts are made",
-		"guard-banded": "guard band",
-		"simple-acceptance": "the value alone decides",
-		withhold: "nothing is said",
-		widen: "its uncertainty counts several times",
 	},
 	shop: {
 		title: "What a report says of the shop",
@@ -155,19 +180,8 @@ export const papersWords = {
 		limit: "Limit",
 		ownLimit: "A limit of the shop's own",
 		back: "Back to the shipped limit",
-		source: "Rests on",
-		kind: "The value is",
-		of: "Of",
-		value: "Number",
-		allow: "Allowed beside it",
-		below: "Allowed below",
-		above: "Allowed above",
 		cautions: "Cautions the shop adds",
 		caution: "a caution",
-		cautionTitle: "A few words",
-		cautionText: "What is said",
-		cautionStage: "Goes before",
-		cautionKeyed: "Must be acknowledged before a keyed reading",
 		takeOut: "Take out",
 		text: "The plan as text",
 		textWhy: "Copy it, change it elsewhere, bring it back. A wrong text changes nothing.",
@@ -217,20 +231,15 @@ export const papersWords = {
 		onChannel: "right on the channel",
 		exposure: "Exposure at a place",
 		exposureWhy: "The site's own repeaters, all from one antenna. Say how far and how strong.",
-		distance: "Distance from the antenna",
-		gain: "Antenna gain",
-		share: "Share of the time it is keyed, 0 to 1",
 		estimate: "Estimate",
-		standard: "Whose limits",
-		standards: {
-			fcc: "FCC, 47 CFR 1.1310",
-			"icnirp-2020": "ICNIRP 2020",
-			"safety-code-6": "Safety Code 6",
-		},
 		atLimit: (metres: string) => `By this estimate the limit is met at ${metres} m.`,
 		workers: "people who know of it and have control",
 		public: "everybody else",
 		visits: "Visits",
 		noVisits: "No visit here yet.",
 	},
-} as const;
+};
+
+/** What a language has to say here. */
+export type PapersWords = typeof english;
+export const papersWords: PapersWords = spoken("papersWords", english);

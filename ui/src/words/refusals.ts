@@ -3,6 +3,7 @@
  * fault and the help; here stands only what a screen does about them.
  */
 import type { Code } from "../bridge/types/Code";
+import { spoken } from "./speech.svelte";
 
 export interface Meaning {
 	title: string;
@@ -10,7 +11,7 @@ export interface Meaning {
 	severity: "note" | "alarm";
 }
 
-export const refusals: Record<Code, Meaning> = {
+export const refusals: Record<Code, Meaning> = spoken("refusals", {
 	"unknown-command": { title: "Screen and node are of different age", severity: "alarm" },
 	"wrong-body": { title: "Screen and node are of different age", severity: "alarm" },
 	"not-here": { title: "Not on this device", severity: "note" },
@@ -29,4 +30,4 @@ export const refusals: Record<Code, Meaning> = {
 	"store-failed": { title: "Not known to be kept", severity: "alarm" },
 	forbidden: { title: "Not allowed from here", severity: "note" },
 	"too-large": { title: "Too large", severity: "note" },
-};
+});

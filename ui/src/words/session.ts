@@ -1,4 +1,4 @@
-/** The words of the Session screen, in English, and how its numbers are written. */
+/** The words of the Session screen, in English, and how its quantities are written. */
 import type { Outcome } from "../bridge/types/Outcome";
 import type { PartKind } from "../bridge/types/PartKind";
 import type { Phase } from "../bridge/types/Phase";
@@ -7,33 +7,38 @@ import type { PortKind } from "../bridge/types/PortKind";
 import type { Stage } from "../bridge/types/Stage";
 import type { Unit } from "../bridge/types/Unit";
 import type { Weight } from "../bridge/types/Weight";
+import { withMarks, written } from "./numbers";
+import { speech, spoken } from "./speech.svelte";
 
-export const outcomeWord: Record<Outcome | "not-tested", string> = {
+export const outcomeWord: Record<Outcome | "not-tested", string> = spoken("outcomeWord", {
 	pass: "pass",
 	"conditional-pass": "conditional pass",
 	"conditional-fail": "conditional fail",
 	fail: "fail",
 	"not-judged": "not judged",
 	"not-tested": "not tested",
-};
+});
 
-export const stageWord: Record<Stage, string> = {
+export const stageWord: Record<Stage, string> = spoken("stageWord", {
 	prepare: "Prepare",
 	receiver: "Receiver",
 	transmitter: "Transmitter",
 	duplexer: "Duplexer",
 	desense: "Desense",
-};
+});
 
-export const planeWord: Record<Plane, string> = {
+export const planeWord: Record<Plane, string> = spoken("planeWord", {
 	"receiver-port": "receiver port",
 	"transmitter-port": "transmitter port",
 	"antenna-port": "antenna port",
-};
+});
 
-export const phaseWord: Record<Phase, string> = { "as-found": "as found", "as-left": "as left" };
+export const phaseWord: Record<Phase, string> = spoken("phaseWord", {
+	"as-found": "as found",
+	"as-left": "as left",
+});
 
-export const unitWord: Record<Unit, string> = {
+export const unitWord: Record<Unit, string> = spoken("unitWord", {
 	dBm: "dBm",
 	uV: "µV",
 	"uV-emf": "µV EMF",
@@ -43,31 +48,24 @@ export const unitWord: Record<Unit, string> = {
 	Hz: "Hz",
 	kHz: "kHz",
 	ppm: "ppm",
-};
+});
 
-export const portWord: Record<PortKind, string> = {
+export const portWord: Record<PortKind, string> = spoken("portWord", {
 	generator: "gives a signal, takes no power",
 	meter: "takes power and measures it",
 	duplex: "gives a signal and takes power",
-};
+});
 
-export const partWord: Record<PartKind, string> = {
+export const partWord: Record<PartKind, string> = spoken("partWord", {
 	cable: "cable",
 	pad: "pad",
 	coupler: "coupler",
 	isolator: "isolator",
 	load: "load",
 	antenna: "antenna",
-};
+});
 
-export const weightWord: Record<Weight, string> = { fault: "Fault", doubt: "Doubt", note: "Note" };
-
-/** A number with a true minus sign, so that it cannot be taken for a dash. */
-export function written(value: number, decimals: number): string {
-	const text = value.toFixed(decimals);
-	const isZero = Number(text) === 0;
-	return (isZero ? text.replace("-", "") : text).replace("-", "\u2212");
-}
+export const weightWord: Record<Weight, string> = spoken("weightWord", { fault: "Fault", doubt: "Doubt", note: "Note" });
 
 export const dbm = (value: number) => `${written(value, 1)} dBm`;
 export const db = (value: number) => `${written(value, 1)} dB`;
@@ -76,26 +74,17 @@ export const db = (value: number) => `${written(value, 1)} dB`;
 export function watts(power_w: number): string {
 	const [value, unit] =
 		power_w >= 1 ? [power_w, "W"] : power_w >= 1e-3 ? [power_w * 1e3, "mW"] : [power_w * 1e6, "µW"];
-	if (power_w < 1e-9) return `${power_w.toExponential(1).replace("-", "\u2212")} W`;
+	if (power_w < 1e-9) return withMarks(`${power_w.toExponential(1).replace("-", "\u2212")} W`);
 	return `${written(value as number, (value as number) < 100 ? 1 : 0)} ${unit}`;
 }
 
-export const megahertz = (hz: number) => `${(hz / 1e6).toFixed(4)} MHz`;
-
-/** A time as written on a sheet: the day only where it is not today. */
-export function clock(at: string, now = new Date()): string {
-	const time = new Date(at);
-	if (Number.isNaN(time.getTime())) return at;
-	const hour = time.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
-	if (time.toDateString() === now.toDateString()) return hour;
-	return `${time.toLocaleDateString("en-CA")} ${hour}`;
-}
+export const megahertz = (hz: number) => `${written(hz / 1e6, 4)} MHz`;
 
 /** A typed number with a true minus sign; otherwise as typed. */
 export const typed = (text: string, unit: Unit) =>
 	`${text.trim().replace(/^-/, "\u2212")} ${unitWord[unit]}`;
 
-export const say = {
+const english = {
 	loading: "Opening the session\u2026",
 	back: "All checks",
 	today: "Today",
@@ -249,14 +238,23 @@ export const say = {
 	recorded: (reading: string) => `Recorded: ${reading}.`,
 };
 
+/** What a language has to say here. */
+export type SessionWords = typeof english;
+export const say: SessionWords = spoken("say", english);
+
 /** A time span as people say it: the two largest units would promise more than a clock knows. */
 export function span(seconds: number): string {
-	const units: [number, string][] = [
+	const units: [number, SpanUnit][] = [
 		[86_400, "day"],
 		[3_600, "hour"],
 		[60, "minute"],
 	];
-	const [size, name] = units.find(([size]) => seconds >= size) ?? [1, "second"];
+	const [size, unit] = units.find(([size]) => seconds >= size) ?? [1, "second"];
 	const count = Math.round(seconds / size);
-	return `${count} ${name}${count === 1 ? "" : "s"}`;
+	return new Intl.NumberFormat(speech.locale, {
+		style: "unit",
+		unit,
+		unitDisplay: "long",
+	}).format(count);
 }
+type SpanUnit = "day" | "hour" | "minute" | "second";

@@ -1,6 +1,7 @@
 /** The words for beginning: a shop, the invented one, a visit. In English. */
+import { spoken } from "./speech.svelte";
 
-export const start = {
+const english = {
 	how: "How do you want to begin?",
 	own: "Start a shop",
 	ownWhy: "For the first device of a shop. Its papers, sites and visits start here.",
@@ -24,3 +25,7 @@ export const start = {
 	doPlan: "Plan it",
 	noDestination: "No site has a repeater yet. Add one in Papers first.",
 };
+
+/** What a language has to say here. */
+export type StartWords = typeof english;
+export const start: StartWords = spoken("start", english);

@@ -52,6 +52,17 @@ test("the session's checks, findings and notes", async ({ page, day }, info) => 
 	await picture(page, info, "as-it-was");
 });
 
+test("in French", async ({ page, day }, info) => {
+	await page.goto(`${await day.at("hub")}#/devices`);
+	await page.getByRole("button", { name: "Français" }).click();
+	await expect(page.getByRole("heading", { name: "Appareils", exact: true })).toBeVisible();
+	await picture(page, info, "devices-french");
+	await page.goto(`${await day.at("hub")}#/today`);
+	await page.locator("a[href^='#/session/']").first().click();
+	await expect(page.getByRole("heading", { name: "Owl Knob" })).toBeVisible();
+	await picture(page, info, "session-french");
+});
+
 test("beginning", async ({ page, day }, info) => {
 	await page.goto(await day.at(`new-${info.project.name}`));
 	await expect(page.getByRole("button", { name: "Start it" })).toBeVisible();

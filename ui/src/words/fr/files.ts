@@ -1,0 +1,19 @@
+/** The words for what leaves the tool as a file, in French. */
+import type { FilesWords } from "../files";
+
+export const files: FilesWords = {
+	report: "Rapport pour le client",
+	reportWhy:
+		"Fait à partir du dossier de cet appareil tel qu’il est, et scellé par lui : qui change un octet du fichier est découvert.",
+	language: "Langue",
+	languages: { english: "English", french: "Français" },
+	paper: "Papier",
+	papers: { a4: "A4", letter: "Letter" },
+	forms: {
+		pdf: "PDF",
+		html: "Page web",
+		text: "Texte simple",
+		json: "Données (JSON)",
+	},
+	made: (name) => `${name} est fait. Il est là où cet appareil range ce qu’il reçoit.`,
+};

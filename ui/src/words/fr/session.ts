@@ -1,0 +1,221 @@
+/** The words of the Session screen, in French. */
+import type * as english from "../session";
+
+export const outcomeWord: typeof english.outcomeWord = {
+	pass: "conforme",
+	"conditional-pass": "conforme sous réserve",
+	"conditional-fail": "non conforme sous réserve",
+	fail: "non conforme",
+	"not-judged": "non jugé",
+	"not-tested": "non contrôlé",
+};
+
+export const stageWord: typeof english.stageWord = {
+	prepare: "Préparation",
+	receiver: "Récepteur",
+	transmitter: "Émetteur",
+	duplexer: "Duplexeur",
+	desense: "Désensibilisation",
+};
+
+export const planeWord: typeof english.planeWord = {
+	"receiver-port": "accès récepteur",
+	"transmitter-port": "accès émetteur",
+	"antenna-port": "accès antenne",
+};
+
+export const phaseWord: typeof english.phaseWord = {
+	"as-found": "à l’arrivée",
+	"as-left": "au départ",
+};
+
+export const unitWord: typeof english.unitWord = {
+	dBm: "dBm",
+	uV: "µV",
+	"uV-emf": "µV f.é.m.",
+	dBuV: "dBµV",
+	W: "W",
+	mW: "mW",
+	Hz: "Hz",
+	kHz: "kHz",
+	ppm: "ppm",
+};
+
+export const portWord: typeof english.portWord = {
+	generator: "donne un signal, ne supporte aucune puissance",
+	meter: "reçoit la puissance et la mesure",
+	duplex: "donne un signal et reçoit la puissance",
+};
+
+export const partWord: typeof english.partWord = {
+	cable: "câble",
+	pad: "atténuateur",
+	coupler: "coupleur",
+	isolator: "isolateur",
+	load: "charge",
+	antenna: "antenne",
+};
+
+export const weightWord: typeof english.weightWord = {
+	fault: "Défaut",
+	doubt: "Doute",
+	note: "Note",
+};
+
+export const say: english.SessionWords = {
+	loading: "Ouverture de la visite…",
+	back: "Tous les contrôles",
+	today: "Jour",
+	workOrder: "Ordre de travail",
+	receives: "reçoit",
+	transmits: "émet",
+	onSite: "Sur place",
+	nobodyOnSite: "personne encore",
+	join: (name) => `${name} est sur place`,
+	hazards: "Dangers",
+	noHazards: "Aucun n’est noté pour ce site. Regardez quand même autour de vous.",
+	access: "Entrer",
+	deferral: "Les règles locales, celles du propriétaire et les personnes qualifiées décident.",
+	nobodyHolds: "Personne ne tient cet appareil",
+	nobodyHoldsWhy: "Une lecture porte un nom. Dites à l’écran Jour qui tient cet appareil.",
+	checks: "Contrôles",
+	next: "suivant",
+	keyed: "en émission",
+	notKeyed: "sans émission",
+	through: {
+		direct: "en direct",
+		coupler: "par un coupleur",
+		antenna: "par un coupleur, jusqu’à l’antenne",
+	},
+	criterion: "Critère",
+	expected: "Attendu",
+	because: "d’après",
+	limit: "Limite",
+	fromMemory: "Cette limite est de mémoire et non vérifiée.",
+	chain: "Branché comme",
+	noChain: "Rien de ce qui est branché ne convient encore à ce contrôle.",
+	connect: "Brancher une autre chaîne",
+	connectFirst: "Brancher une chaîne",
+	diagram: "Diagramme des niveaux",
+	path: "Trajet",
+	asTable: "En tableau",
+	point: "Point",
+	by: "À travers",
+	level: "Niveau",
+	power: "Puissance",
+	takes: "Supporte au plus",
+	takesNote: (power) => `max ${power}`,
+	plusMinus: (spread) => `±${spread}`,
+	asTyped: "telle que tapée, non enregistrée",
+	readHere: "Lectures ici",
+	noDiagram: "Cette chaîne n’a pas de niveau à dessiner.",
+	stop: "ARRÊT",
+	stopTitle: "N’émettez pas",
+	stopClosed: "La saisie est fermée tant qu’un arrêt tient. Changez la chaîne.",
+	stopArrives: "arriverait",
+	stopRated: "admis",
+	stopUnknown: "valeur admise inconnue",
+	stopHelp: "Changez",
+	keyForAWhile: "N’émettez qu’un moment",
+	cautions: "Avant d’émettre",
+	haveRead: (name) => `J’ai lu ceci : ${name}`,
+	readBy: "lu par",
+	allRead: (count) => (count < 2 ? "Une mise en garde lue" : `${count} mises en garde lues`),
+	cautionsOpen: (count) =>
+		count < 2
+			? "Une mise en garde à lire, puis la saisie s’ouvre."
+			: `${count} mises en garde à lire, puis la saisie s’ouvre.`,
+	entry: "Lecture",
+	record: "Enregistrer",
+	recording: "Enregistrement…",
+	phase: "État du relais",
+	type: "Tapez le nombre lu.",
+	corrects: (reading) => `Corrige ${reading}`,
+	noCorrection: "Laisser comme avant",
+	correct: "Corriger",
+	takeBack: "Reprendre",
+	takeBackTitle: "Pourquoi la reprendre ?",
+	reasons: ["Faute de frappe", "Une autre chaîne était branchée", "Ne s’est pas répété"],
+	otherReason: "Une autre raison",
+	takenBack: "reprise",
+	replaced: "remplacée par",
+	readings: "Lectures",
+	noReadings: "Aucune encore.",
+	waits: "Non enregistré : ",
+	how: "Comment c’est calculé",
+	working: "Calcul",
+	budget: "Bilan d’incertitude",
+	cause: "Cause",
+	standard: "Type",
+	freedom: "Degrés de liberté",
+	sensitivity: "Sensibilité",
+	contribution: "Apport",
+	margin: "marge",
+	inside: "dedans",
+	outside: "dehors",
+	doubtful: "plus près de la limite que l’incertitude",
+	findings: "Constats",
+	noFindings: "Rien de trouvé jusqu’ici.",
+	evidence: "Indices",
+	nextTest: "Ensuite",
+	remarks: "Notes et résumé",
+	history: "Ce qui s’est passé",
+	historyOrder:
+		"Le plus récent d’abord. Ce qui a mené à une chose est au-dessous d’elle, quoi qu’en dise une horloge.",
+	somebody: "quelqu’un",
+	asItWas: "Montrer comme c’était alors",
+	asItWasTitle: "Comme c’était alors",
+	asItWasNote:
+		"Jugé avec les dossiers actuels de l’atelier et du site. Rien ne peut être changé ici.",
+	unseen: (count) =>
+		count < 2
+			? "Écrit sans avoir vu l’étape qui le précède ici."
+			: `Écrit sans avoir vu ${count} des étapes qui le précèdent ici.`,
+	clockBehind: (behind) =>
+		`Cette horloge retarde de ${behind} sur une autre qu’elle avait entendue : l’une des deux est fausse.`,
+	backToHistory: "Retour à ce qui s’est passé",
+	notes: "Notes",
+	adjustments: "Réglages",
+	summary: "Résumé",
+	restorations: "Remis en place",
+	write: {
+		notes: "Ajouter la note",
+		adjustments: "Ajouter le réglage",
+		summary: "Garder le résumé",
+		restorations: "Garder",
+	},
+	ask: {
+		notes: "Que faut-il savoir d’autre ?",
+		adjustments: "Qu’a-t-on réglé, et de combien à combien ?",
+		summary: "La visite en une phrase.",
+		restorations:
+			"Qu’a-t-on remis en place : silencieux, tonalité, câbles, portes, canal à l’antenne ?",
+	},
+	twoSummaries:
+		"Deux résumés coexistent, écrits chacun de son côté. Écrivez-en un qui vaille pour les deux.",
+	takeUp: "Reprendre ces mots",
+	noneWritten: "Aucun encore.",
+	nothingRead: "Rien n’a encore été lu.",
+	plane: "Où elle finit sur le relais",
+	instrument: "Instrument",
+	port: "Accès",
+	between: "De l’instrument au plan de mesure",
+	nothingBetween: "Tout droit : rien entre les deux.",
+	line: "Après le coupleur, jusqu’à une charge ou l’antenne",
+	nothingOnLine: "Ouvert. Terminez-la par une charge.",
+	add: "Ajouter",
+	choosePart: "Choisissez une pièce",
+	earlier: "Monter",
+	later: "Descendre",
+	remove: "Retirer",
+	chainName: "Comment l’équipe l’appelle",
+	doConnect: "C’est branché ainsi",
+	cancel: "Abandonner",
+	connectTitle: "Brancher une chaîne",
+	understood: "Compris",
+	two: "deux coexistent",
+	nothingForbids: "En émission, aucune valeur connue n’est dépassée. Ce n’est pas une autorisation.",
+	calibrated: (due) => `étalonné jusqu’au ${due}`,
+	lost: "Le nœud de cet appareil ne répond pas. Ce que vous tapez est gardé ici.",
+	recorded: (reading) => `Enregistré : ${reading}.`,
+};

@@ -1,0 +1,14 @@
+/** The words of the settings, in French. */
+import type { SettingsWords } from "../settings";
+
+export const settings: SettingsWords = {
+	title: "Apparence et langue",
+	language: "Langue",
+	languages: { en: "English", fr: "Français" },
+	languageWhy:
+		"Les nombres et les dates la suivent. Ce qui est dit d’une lecture (verdicts, mises en garde, constats) et les champs des calculs restent en anglais.",
+	languageFailed: "Le nœud n’a pas donné cette langue : la précédente reste.",
+	theme: "Thème",
+	themes: { sun: "Soleil", dusk: "Sombre" },
+	keptHere: "Gardé sur cet appareil seulement.",
+};

@@ -1,0 +1,62 @@
+/**
+ * Numbers, dates and times as the person's language writes them. A true minus sign stands in front,
+ * so that it cannot be taken for a dash; digits are never grouped, so that no space or comma in a
+ * level can be taken for the decimal mark.
+ */
+import { speech } from "./speech.svelte";
+
+const MINUS = "\u2212";
+
+/** The decimal mark of the language. */
+export const decimalMark = () =>
+	new Intl.NumberFormat(speech.locale)
+		.formatToParts(0.5)
+		.find(({ type }) => type === "decimal")?.value ?? ".";
+
+/** A number with so many decimals. */
+export function written(value: number, decimals: number): string {
+	return new Intl.NumberFormat(speech.locale, {
+		minimumFractionDigits: decimals,
+		maximumFractionDigits: decimals,
+		useGrouping: false,
+		signDisplay: "negative",
+	})
+		.format(value)
+		.replace("-", MINUS);
+}
+
+/** A number with the digits it has, none added and none rounded away. */
+export const plain = (value: number) => marked(String(value)).replaceAll("-", MINUS);
+
+/** A number's digits with the language's decimal mark; the sign stays one that can be typed. */
+export const marked = (digits: string) => digits.replace(".", decimalMark());
+
+/** A text of the node's with its numbers marked as the language marks them. */
+export const withMarks = (text: string) => text.replaceAll(/(\d)\.(?=\d)/g, `$1${decimalMark()}`);
+
+/** A count, grouped. */
+export const counted = (count: number) => count.toLocaleString(speech.locale).replace("-", MINUS);
+
+/** A day, from a time or a date alone. What is neither is shown as it is. */
+export function day(at: string): string {
+	const alone = /^\d{4}-\d{2}-\d{2}$/.test(at);
+	const time = new Date(alone ? `${at}T00:00` : at);
+	if (Number.isNaN(time.getTime())) return at;
+	return time.toLocaleDateString(speech.locale, { dateStyle: "medium" });
+}
+
+/** The hour of a time, of 24. */
+export const hour = (time: Date) =>
+	time.toLocaleTimeString(speech.locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+
+/** A day and its hour. What is no time is shown as it is. */
+export function moment(at: string): string {
+	const time = new Date(at);
+	return Number.isNaN(time.getTime()) ? at : `${day(at)} ${hour(time)}`;
+}
+
+/** The hour alone where the time is today, and the day with it where it is not. */
+export function clock(at: string, now = new Date()): string {
+	const time = new Date(at);
+	return time.toDateString() === now.toDateString() ? hour(time) : moment(at);
+}

@@ -1,0 +1,19 @@
+/** The words of the settings: how this device looks and speaks. In English. */
+import { spoken } from "./speech.svelte";
+
+const english = {
+	title: "How it looks and speaks",
+	language: "Language",
+	/** Each in its own words, so that whoever reads only one finds it. */
+	languages: { en: "English", fr: "Fran\u00e7ais" },
+	languageWhy:
+		"Numbers and dates follow it. What is said of a reading (verdicts, cautions, findings) and the Bench's fields are English in both.",
+	languageFailed: "The language could not be fetched from the node: the one before stays.",
+	theme: "Theme",
+	themes: { sun: "Sun", dusk: "Dark" },
+	keptHere: "Kept on this device only.",
+};
+
+/** What a language has to say here. */
+export type SettingsWords = typeof english;
+export const settings: SettingsWords = spoken("settings", english);
