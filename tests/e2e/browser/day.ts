@@ -32,8 +32,20 @@ class Day {
 		const data = join(this.#folder, node);
 		const words = ["serve", "--data", data, "--listen", "127.0.0.1:0", ...more];
 		const program = spawn(guyline, words, { stdio: ["ignore", "pipe", "inherit"] });
-		const address = await firstAddress(program, node);
+		const address = await firstAddress(program, node, /http:\/\/127\.0\.0\.1:\d+/);
 		this.#served.set(node, { program, address });
+		return address;
+	}
+
+	/** The address of an instrument made of software that answers as the demo's scenario says. */
+	async instrument(): Promise<string> {
+		const known = this.#served.get("the instrument");
+		if (known) return known.address;
+		const scenario = join(repository, "demo-data/instruments/monitor.scenario.toml");
+		const words = ["instrument", "simulate", scenario, "--port", "0"];
+		const program = spawn(guyline, words, { stdio: ["ignore", "pipe", "inherit"] });
+		const address = await firstAddress(program, "the instrument", /127\.0\.0\.1:\d+/);
+		this.#served.set("the instrument", { program, address });
 		return address;
 	}
 
@@ -47,10 +59,10 @@ class Day {
 	}
 }
 
-async function firstAddress(program: ChildProcess, node: string): Promise<string> {
+async function firstAddress(program: ChildProcess, node: string, form: RegExp): Promise<string> {
 	if (!program.stdout) throw new Error("the program's output is piped");
 	for await (const line of createInterface({ input: program.stdout })) {
-		const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
+		const address = form.exec(line)?.[0];
 		if (address) return address;
 	}
 	throw new Error(`the node ${node} ended before it said where it is`);

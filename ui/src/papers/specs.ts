@@ -57,6 +57,7 @@ export const instrumentSpecs: Spec[] = [
 	name,
 	serial,
 	{ name: "calibration_due", label: "calibrationDue", kind: "date" },
+	{ name: "profile", label: "profile", kind: "long", optional: true, help: "profile" },
 ];
 
 export const portSpecs: Spec[] = [

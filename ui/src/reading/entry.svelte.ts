@@ -3,6 +3,7 @@ import { Refused, type Desk } from "../bridge/desk";
 import type { CheckState } from "../bridge/types/CheckState";
 import type { EnterReading } from "../bridge/types/EnterReading";
 import type { JudgedEntry } from "../bridge/types/JudgedEntry";
+import type { LiveReading } from "../bridge/types/LiveReading";
 import type { Phase } from "../bridge/types/Phase";
 import type { ReadingState } from "../bridge/types/ReadingState";
 import type { Refusal } from "../bridge/types/Refusal";
@@ -16,6 +17,8 @@ export class ReadingEntry {
 	#phase = $state<Phase>("as-found");
 	#chosen = $state<string>();
 	#replaces = $state.raw<ReadingState>();
+	/** What the instrument answered last. It is meant only while the field says the very same. */
+	#live?: LiveReading;
 	judged = $state.raw<JudgedEntry>();
 	refusal = $state.raw<Refusal>();
 	recording = $state(false);
@@ -97,6 +100,18 @@ export class ReadingEntry {
 		this.text = "";
 	}
 
+	/** Asks the chain's instrument, and puts its answer into the field for a person to look at. */
+	async ask(): Promise<LiveReading | undefined> {
+		if (this.chain === undefined) return undefined;
+		const check = this.#check().check.id;
+		const asked = { session: this.#session, check, chain: this.chain };
+		const heard = await this.#desk.call("ask-instrument", asked);
+		this.#live = heard;
+		this.#unit = heard.unit;
+		this.text = heard.typed;
+		return heard;
+	}
+
 	/** Asks what the entry would be judged as. A late answer to an older entry is dropped. */
 	async judge() {
 		const turn = ++this.#turn;
@@ -136,6 +151,13 @@ export class ReadingEntry {
 		}
 	}
 
+	/** A number that was changed since is a typed one. */
+	#said(): { live?: string } {
+		const live = this.#live;
+		const same = live?.typed === this.#text.trim() && live.unit === this.#unit;
+		return live !== undefined && same ? { live: live.live } : {};
+	}
+
 	#body(): EnterReading | undefined {
 		if (this.blank || this.chain === undefined) return undefined;
 		return {
@@ -146,6 +168,7 @@ export class ReadingEntry {
 			unit: this.#unit,
 			phase: this.#phase,
 			replaces: this.#replaces?.id ?? null,
+			...this.#said(),
 		};
 	}
 }

@@ -10,6 +10,7 @@ import type { DevicesWords } from "./devices";
 import type { ShellWords } from "./en";
 import type { FieldHelp, FieldWords } from "./fields";
 import type { FilesWords } from "./files";
+import type { InstrumentsWords } from "./instruments";
 import type { MembersWords } from "./members";
 import type * as papers from "./papers";
 import type { refusals } from "./refusals";
@@ -28,6 +29,7 @@ export interface Words {
 	fieldWords: FieldWords;
 	fieldHelp: FieldHelp;
 	files: FilesWords;
+	instrumentsWords: InstrumentsWords;
 	membersWords: MembersWords;
 	papersWords: papers.PapersWords;
 	partKinds: typeof papers.partKinds;

@@ -4,6 +4,7 @@ import { spoken } from "./speech.svelte";
 const english = {
 	name: "name",
 	serial: "serial number",
+	profile: "profile for live readings",
 	phone: "phone",
 	address: "address",
 	reportWording: "what every report says besides",
@@ -96,6 +97,7 @@ const englishHelp = {
 	wholeU: "1 is the whole expanded uncertainty",
 	unknownPower: "Unknown is treated as none",
 	listed: "Its short name on the Bench",
+	profile: "How it is asked, by SCPI. Without one its numbers are typed",
 	region: "Whose limits hold, as in us",
 	emission: "As in 11K2F3E",
 	check: "As in transmitter.power",

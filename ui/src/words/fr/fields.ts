@@ -4,6 +4,7 @@ import type { FieldHelp, FieldWords } from "../fields";
 export const fieldWords: FieldWords = {
 	name: "nom",
 	serial: "numéro de série",
+	profile: "profil pour les lectures directes",
 	phone: "téléphone",
 	address: "adresse",
 	reportWording: "ce que chaque rapport dit en plus",
@@ -90,6 +91,7 @@ export const fieldHelp: FieldHelp = {
 	wholeU: "1 est toute l’incertitude élargie",
 	unknownPower: "Inconnue vaut nulle",
 	listed: "Son nom court dans Calculs",
+	profile: "Comment on l’interroge, par SCPI. Sans profil, ses nombres se tapent",
 	region: "Dont les limites valent, par exemple us",
 	emission: "Par exemple 11K2F3E",
 	check: "Par exemple transmitter.power",

@@ -7,6 +7,7 @@ import { closing } from "./closing";
 import { devicesWords } from "./devices";
 import { fieldHelp, fieldWords } from "./fields";
 import { files } from "./files";
+import { instrumentsWords } from "./instruments";
 import { membersWords } from "./members";
 import * as papers from "./papers";
 import { refusals } from "./refusals";
@@ -27,6 +28,7 @@ export const french: Words = {
 	fieldWords,
 	files,
 	groupWord,
+	instrumentsWords,
 	membersWords,
 	refusals,
 	settings,
