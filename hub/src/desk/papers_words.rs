@@ -93,6 +93,7 @@ fn plain(field: &str) -> String {
 
 fn short(field: &str, value: &Value) -> String {
     let text = match value {
+        Value::String(_) if field == "logo" => return "a picture".to_owned(),
         Value::Number(hertz) if field.ends_with("_hz") => {
             hertz.as_f64().map_or_else(|| hertz.to_string(), |hertz| (hertz / 1e6).to_string())
         }

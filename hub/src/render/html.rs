@@ -1,16 +1,22 @@
 //! A visit's report as one HTML file: no script, nothing loaded from anywhere, fit for mail and for
 //! paper. Every text is escaped by the library that writes the markup.
 
-use guyline_core::report::{Cell, DoneBy, Language, Line, VisitReport, Words};
-use guyline_core::rf::chain::{LevelDiagram, Node};
+use guyline_core::record::logo::Logo;
+use guyline_core::report::{
+    Cell, DoneBy, Drawings, Language, Letterhead, Levels, Line, VisitReport, Words,
+};
+use guyline_core::rf::chain::Node;
 use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
 use maud::{DOCTYPE, Markup, html};
 
+use super::drawing::svg;
+
 const STYLE: &str = include_str!("report.css");
-/// Nothing may be loaded and nothing may run, wherever the file is opened.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; \
-                      form-action 'none'";
+/// Nothing may be loaded and nothing may run, wherever the file is opened. The shop's sign stands
+/// in the file itself.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; \
+                      base-uri 'none'; form-action 'none'";
 
 /// One file that stands by itself, around what it says.
 pub(super) fn document(language: &str, title: &str, said: &Markup) -> Markup {
@@ -31,13 +37,36 @@ pub(super) fn document(language: &str, title: &str, said: &Markup) -> Markup {
 
 /// The whole report.
 pub fn page(report: &VisitReport, language: Language, verification: &[String]) -> String {
-    let told = Told { language, words: language.words() };
+    let drawings = Drawings::of(report, language);
+    let told = Told { language, words: language.words(), drawings };
     told.page(report, verification).into_string()
 }
 
 struct Told {
     language: Language,
     words: &'static Words,
+    drawings: Drawings,
+}
+
+/// The shop's sign, its name and what stands under it.
+pub(super) fn letterhead(shop: &str, letterhead: &Letterhead) -> Markup {
+    let source = |logo: &Logo| format!("data:{};base64,{}", logo.kind.media_type(), logo.base64);
+    html! {
+        @if let Some(logo) = &letterhead.logo {
+            img class="logo" src=(source(logo)) alt=(shop) width=(logo.width) height=(logo.height);
+        }
+        p { strong { (shop) } }
+        @for line in letterhead.under_name() { p class="small" { (line) } }
+    }
+}
+
+/// What the shop says besides. Lines that were typed stay lines.
+pub(super) fn wording(letterhead: &Letterhead) -> Markup {
+    html! {
+        @if let Some(wording) = &letterhead.wording {
+            p { @for line in wording.lines() { (line) br; } }
+        }
+    }
 }
 
 impl Told {
@@ -68,10 +97,7 @@ impl Told {
         let channel = format!("{} kHz", shown(report.channel_width_hz as f64 / 1e3, 2));
         html! {
             header {
-                p { strong { (report.shop) } }
-                @for line in [&report.shop_address, &report.shop_phone].into_iter().flatten() {
-                    p class="small" { (line) }
-                }
+                (letterhead(&report.shop, &report.letterhead))
                 h1 { (words.title) ": " (report.site) }
                 p { (report.repeater) }
                 dl {
@@ -203,7 +229,7 @@ impl Told {
                 span class="small" { (it.uncertainty) } br;
                 (self.language.outcome(Some(it.outcome)))
                 @if !it.margin.is_empty() { ", " (words.margin) " " (it.margin) }
-                br;
+                @if let Some(bar) = self.drawings.bars.get(&it.id) { (svg(bar)) } @else { br; }
                 span class="small" {
                     (words.read) " " (it.typed) ", " (it.by) ", " (it.at) br;
                     (it.instrument) ", " (it.chain)
@@ -217,7 +243,9 @@ impl Told {
         html! {
             section {
                 @if !report.diagrams.is_empty() { h2 { (words.levels) } }
-                @for it in &report.diagrams { (self.diagram(it)) }
+                @for (it, drawing) in report.diagrams.iter().zip(&self.drawings.levels) {
+                    (self.diagram(it, &svg(drawing)))
+                }
                 @for stop in &report.stops {
                     p class="stop" {
                         strong { (words.do_not_key) ": " (stop.at) ". " }
@@ -228,36 +256,32 @@ impl Told {
         }
     }
 
-    /// The numbers in a table, and beside it the same to scale.
-    fn diagram(&self, it: &LevelDiagram) -> Markup {
+    /// The drawing to scale, what its marks are, and the numbers in a table.
+    fn diagram(&self, it: &Levels, drawing: &Markup) -> Markup {
         let words = self.words;
-        let levels = it.nodes.iter().map(|node| node.level_dbm);
-        let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
-            (low.min(level), high.max(level))
-        });
-        let across = |level: f64| {
-            let percent = 98.0 * (level - low) / (high - low).max(1.0);
-            format!("{percent:.2}")
-        };
-        let scale = format!("{} \u{2026} {} dBm", shown(low, 0), shown(high, 0));
+        let Levels { chains, diagram, marks, .. } = it;
         let passed = |node: &Node| {
             let (element, loss) = (node.element.as_ref()?, node.loss_db?);
             Some(format!("{element}, {} dB", shown(-loss, 2)))
         };
         html! {
-            h3 { (it.title) ", " (shown(it.frequency_hz as f64 / 1e6, 5)) " MHz" }
-            div class="wide" tabindex="0" role="region" aria-label=(it.title) {
+            h3 { (diagram.title) ", " (shown(diagram.frequency_hz as f64 / 1e6, 5)) " MHz" }
+            p class="small" { (chains.join(", ")) }
+            div class="wide" tabindex="0" role="region" aria-label=(diagram.title) { (drawing) }
+            ol class="marks" type="A" {
+                @for mark in marks { li { (mark.said(self.language)) } }
+            }
+            div class="wide" tabindex="0" role="region" aria-label=(words.level) {
                 table class="levels" {
                     thead {
                         tr {
                             th scope="col" { (words.point) }
                             th scope="col" { (words.level) }
-                            th scope="col" class="scale" { (scale) }
                             th scope="col" { (words.rating) }
                         }
                     }
                     tbody {
-                        @for node in &it.nodes {
+                        @for node in &diagram.nodes {
                             tr {
                                 th scope="row" {
                                     (node.label)
@@ -267,14 +291,6 @@ impl Told {
                                     }
                                 }
                                 td { (shown(node.level_dbm, 1)) " dBm" }
-                                td class="scale" {
-                                    svg viewBox="0 0 100 4" preserveAspectRatio="none"
-                                        aria-hidden="true" {
-                                        rect x="0" y="1.8" width="100" height="0.4" {}
-                                        rect x=(across(node.level_dbm)) y="0" width="2"
-                                            height="4" {}
-                                    }
-                                }
                                 td {
                                     @if let Some(most) = node.power_max_w { (shown(most, 1)) " W" }
                                 }
@@ -338,7 +354,7 @@ impl Told {
                     }
                 }
                 p { strong { (report.deferral) } }
-                @if let Some(wording) = &report.shop_wording { p { (wording) } }
+                (wording(&report.letterhead))
                 h2 { (words.signed) }
                 @if report.signatures.is_empty() { p { (words.not_signed) } }
                 ul {

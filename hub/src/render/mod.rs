@@ -6,6 +6,7 @@
 //! The PDF's typesetter is given from outside, so that nothing that makes no PDF carries it.
 
 mod day;
+mod drawing;
 pub mod html;
 pub mod seal;
 pub mod text;

@@ -1,7 +1,7 @@
 //! A visit's report as plain text, for a terminal, a ticket or a mail.
 
 use guyline_core::checks::Stop;
-use guyline_core::report::{Cell, DoneBy, Language, Line, VisitReport, Words};
+use guyline_core::report::{Cell, DoneBy, Language, Levels, Line, VisitReport, Words};
 use guyline_core::units::shown;
 
 /// The widest line, in characters.
@@ -13,6 +13,7 @@ pub fn page(report: &VisitReport, language: Language, verification: &[String]) -
     out.head(report);
     out.conclusions(report);
     out.readings(report);
+    out.levels(report);
     out.rest(report);
     out.title(out.words.verification);
     out.wrapped(0, out.words.how_to_verify);
@@ -69,9 +70,7 @@ impl Page {
     fn head(&mut self, report: &VisitReport) {
         let words = self.words;
         self.line(&report.shop);
-        for line in [&report.shop_address, &report.shop_phone].into_iter().flatten() {
-            self.wrapped(0, line);
-        }
+        report.letterhead.under_name().for_each(|line| self.wrapped(0, line));
         self.line(&format!("{}: {}", words.title, report.site));
         let mhz = |hz: u64| format!("{} MHz", shown(hz as f64 / 1e6, 5));
         let crew = match report.crew.is_empty() {
@@ -172,6 +171,28 @@ impl Page {
         self.wrapped(4, &format!("{} {}, {}, {}; {with}", words.read, it.typed, it.by, it.at));
     }
 
+    /// Level by level, with what was read along the way.
+    fn levels(&mut self, report: &VisitReport) {
+        let words = self.words;
+        if !report.diagrams.is_empty() {
+            self.title(words.levels);
+        }
+        for Levels { chains, diagram, marks, .. } in &report.diagrams {
+            let mhz = shown(diagram.frequency_hz as f64 / 1e6, 5);
+            self.wrapped(0, &format!("{}, {mhz} MHz ({})", diagram.title, chains.join(", ")));
+            for node in &diagram.nodes {
+                let loss = node.loss_db.map(|loss| format!(" {} dB", shown(-loss, 2)));
+                let passed = node.element.as_ref().zip(loss);
+                let passed = passed.map(|(element, loss)| format!("{element}{loss} -> "));
+                let most = node.power_max_w.map(|most| format!(", {} {most} W", words.rating));
+                let (passed, most) = (passed.unwrap_or_default(), most.unwrap_or_default());
+                let level = shown(node.level_dbm, 1);
+                self.wrapped(2, &format!("{passed}{}: {level} dBm{most}", node.label));
+            }
+            marks.iter().for_each(|mark| self.wrapped(4, &mark.said(self.language)));
+        }
+    }
+
     fn rest(&mut self, report: &VisitReport) {
         let words = self.words;
         for stop in &report.stops {
@@ -209,7 +230,7 @@ impl Page {
             self.wrapped(0, &format!("* {} ({} {by}). {}", it.title, words.read_by, it.text));
         }
         self.wrapped(0, &report.deferral);
-        if let Some(wording) = &report.shop_wording {
+        if let Some(wording) = &report.letterhead.wording {
             self.line("");
             self.wrapped(0, wording);
         }

@@ -7,13 +7,15 @@
 
 use std::sync::OnceLock;
 
-use guyline_core::report::{Language, Paper, Paperwork};
+use guyline_core::record::logo::{Logo, LogoKind};
+use guyline_core::report::{Drawings, Language, Letterhead, Paper, Paperwork, VisitReport};
 use serde_json::{Value, json};
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
 use typst::text::{Font, FontBook};
 use typst::utils::LazyHash;
+use typst::visualize::{ExchangeFormat, RasterImage};
 use typst::{Library, LibraryExt, World};
 use typst_kit::fonts::FontStore;
 use typst_layout::PagedDocument;
@@ -22,6 +24,7 @@ use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 const REPORT: &str = include_str!("report.typ");
 const DAY: &str = include_str!("day.typ");
 const SHARED: &str = include_str!("shared.typ");
+const DRAWING: &str = include_str!("drawing.typ");
 
 /// Why there is no PDF.
 #[derive(Debug, thiserror::Error)]
@@ -65,21 +68,42 @@ fn told(errors: &[SourceDiagnostic]) -> String {
 }
 
 /// What the template reads.
-fn data(work: Paperwork<'_>, language: Language, paper: Paper) -> Value {
-    let own = match work {
-        Paperwork::Visit(report, verification) => json!({
-            "report": report,
-            "rule": language.rule(report.decision_rule),
-            "verification": verification,
-        }),
+fn data(work: Paperwork<'_>, language: Language, paper: Paper, logo: Option<&Sign>) -> Value {
+    let mut own = match work {
+        Paperwork::Visit(report, verification) => visit(report, language, verification),
         Paperwork::Day(day) => json!({ "day": day }),
     };
+    let letterhead = letterhead(work);
+    own["under_name"] = json!(letterhead.under_name().collect::<Vec<_>>());
+    own["logo"] = logo
+        .map_or(Value::Null, |logo| json!({ "width_pt": logo.width_pt, "format": logo.format }));
     json!({
         "own": own,
         "words": language.words(),
         "said": language.names(),
         "paper": name(paper),
     })
+}
+
+fn visit(report: &VisitReport, language: Language, verification: &[String]) -> Value {
+    let marks = report
+        .diagrams
+        .iter()
+        .map(|levels| levels.marks.iter().map(|mark| mark.said(language)).collect::<Vec<_>>());
+    json!({
+        "report": report,
+        "rule": language.rule(report.decision_rule),
+        "drawings": Drawings::of(report, language),
+        "marks": marks.collect::<Vec<_>>(),
+        "verification": verification,
+    })
+}
+
+fn letterhead(work: Paperwork<'_>) -> &Letterhead {
+    match work {
+        Paperwork::Visit(report, _) => &report.letterhead,
+        Paperwork::Day(day) => &day.letterhead,
+    }
 }
 
 /// The template's name for a paper.
@@ -94,8 +118,8 @@ fn name(paper: Paper) -> &'static str {
 struct Sheet {
     library: LazyHash<Library>,
     template: Source,
-    shared: Source,
-    data: (FileId, Bytes),
+    parts: [Source; 2],
+    files: Vec<(FileId, Bytes)>,
 }
 
 impl Sheet {
@@ -104,13 +128,43 @@ impl Sheet {
             Paperwork::Visit(..) => ("report.typ", REPORT),
             Paperwork::Day(_) => ("day.typ", DAY),
         };
-        let data = data(work, language, paper).to_string();
+        let logo = letterhead(work).logo.as_ref().and_then(Sign::of);
+        let data = data(work, language, paper, logo.as_ref()).to_string();
+        let mut files = vec![(file("data.json"), Bytes::from_string(data))];
+        files.extend(logo.map(|logo| (file("logo"), Bytes::new(logo.bytes))));
+        let source = |name: &str, text: &str| Source::new(file(name), text.to_owned());
         Self {
             library: LazyHash::new(<Library as LibraryExt>::default()),
-            template: Source::new(file(name), template.to_owned()),
-            shared: Source::new(file("shared.typ"), SHARED.to_owned()),
-            data: (file("data.json"), Bytes::from_string(data)),
+            template: source(name, template),
+            parts: [source("shared.typ", SHARED), source("drawing.typ", DRAWING)],
+            files,
         }
+    }
+}
+
+/// A shop's sign that can be laid out.
+struct Sign {
+    bytes: Vec<u8>,
+    format: &'static str,
+    width_pt: f64,
+}
+
+/// A sign is at most so wide and so high on paper, in points.
+const SIGN_MAX_PT: [f64; 2] = [150.0, 48.0];
+
+impl Sign {
+    /// None where its pixels cannot be read: a report must not fail for a picture that somebody's
+    /// device let in, and the Papers screen shows that it is none.
+    fn of(logo: &Logo) -> Option<Self> {
+        let bytes = logo.bytes()?;
+        let (format, known) = match logo.kind {
+            LogoKind::Png => ("png", ExchangeFormat::Png),
+            LogoKind::Jpeg => ("jpg", ExchangeFormat::Jpg),
+        };
+        RasterImage::plain(Bytes::new(bytes.clone()), known).ok()?;
+        let (width, height) = (f64::from(logo.width), f64::from(logo.height));
+        let scale = (SIGN_MAX_PT[0] / width).min(SIGN_MAX_PT[1] / height).min(1.0);
+        Some(Self { bytes, format, width_pt: width * scale })
     }
 }
 
@@ -143,15 +197,13 @@ impl World for Sheet {
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        let known = [&self.template, &self.shared].into_iter().find(|source| source.id() == id);
-        known.cloned().ok_or(FileError::AccessDenied)
+        let mut known = std::iter::once(&self.template).chain(&self.parts);
+        known.find(|source| source.id() == id).cloned().ok_or(FileError::AccessDenied)
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {
-        if id == self.data.0 {
-            return Ok(self.data.1.clone());
-        }
-        Err(FileError::AccessDenied)
+        let known = self.files.iter().find(|(known, _)| *known == id);
+        known.map(|(_, bytes)| bytes.clone()).ok_or(FileError::AccessDenied)
     }
 
     fn font(&self, index: usize) -> Option<Font> {

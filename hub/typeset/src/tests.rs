@@ -55,6 +55,7 @@ fn an_empty_visit_is_laid_out_too() {
 fn a_day_is_laid_out_empty_too() {
     let day = ShopDay {
         shop: "#shop".to_owned(),
+        letterhead: Default::default(),
         day: "2026-05-14".to_owned(),
         visits: Vec::new(),
         failing: Vec::new(),

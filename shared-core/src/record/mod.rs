@@ -8,6 +8,7 @@ pub mod document;
 pub mod edit;
 pub mod history;
 pub mod ids;
+pub mod logo;
 pub mod papers;
 pub mod papers_conflict;
 pub mod papers_edit;

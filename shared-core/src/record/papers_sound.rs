@@ -1,6 +1,7 @@
 //! What the values of a shop and a site must be. [`super::validate`] walks and words it.
 
 use super::ids::is_check_id;
+use super::logo::Logo;
 use super::plan::{Check, LimitRule};
 use super::shop::{
     AccuracyOf, AccuracyRange, CableRun, Calibrated, Calibration, Instrument, LossPoint, Part,
@@ -19,6 +20,8 @@ pub fn shop(shop: &Shop) -> Vec<Problem> {
         w.text("name", &shop.name, NAME_MAX);
         w.optional_text("address", shop.address.as_ref(), TEXT_MAX);
         w.optional_text("phone", shop.phone.as_ref(), NAME_MAX);
+        w.optional_text("letterhead", shop.letterhead.as_ref(), TEXT_MAX);
+        w.maybe(shop.logo.as_ref(), |w, text| w.refused("logo", Logo::read(text)));
         w.optional_text("report_wording", shop.report_wording.as_ref(), TEXT_MAX);
         w.between("guard_factor", shop.guard_factor, 0.0, 5.0);
         w.between("calibration_widening", shop.calibration_widening, 1.0, 20.0);

@@ -47,6 +47,15 @@ pub struct Shop {
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
     pub phone: Option<String>,
+    /// Further lines under its name at the head of a report.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub letterhead: Option<String>,
+    /// The sign at the head of a report: a small picture's bytes as base64; [`super::logo`] says
+    /// what is one.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub logo: Option<String>,
     /// What every report of the shop says besides.
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]

@@ -12,7 +12,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::shapes::{Overall, VisitReport};
+use super::shapes::{Letterhead, Overall, VisitReport};
 use crate::checks::findings::Weight;
 use crate::checks::{Appraisal, Sheet};
 use crate::record::Shop;
@@ -41,6 +41,8 @@ pub struct Visit {
 pub struct ShopDay {
     /// The shop's name.
     pub shop: String,
+    /// What else stands at the head and the foot of the shop's papers.
+    pub letterhead: Letterhead,
     /// The day.
     pub day: String,
     /// The visits that had entries on that day, worst first.
@@ -181,6 +183,7 @@ pub fn shop_day(shop: &Shop, visits: &[Visit], devices: &[DeviceLine], day: Naiv
     let latest = latest(visits);
     ShopDay {
         shop: shop.name.clone(),
+        letterhead: Letterhead::of(shop),
         day: day.to_string(),
         visits: today.iter().map(|visit| line(visit)).collect(),
         failing: failing(&today),

@@ -5,6 +5,8 @@
 //! no colour and no file. Says nothing that the appraisal does not say, and clears no hazard.
 
 mod day;
+pub mod drawing;
+mod levels;
 mod shapes;
 mod visit;
 mod words;
@@ -13,9 +15,10 @@ pub use day::{
     AtRepeater, Board, BoardRow, CalibrationLine, DeviceLine, FailingLine, OverdueLine, ShopDay,
     Visit, VisitLine, shop_day,
 };
+pub use drawing::{Drawing, Drawings};
 pub use shapes::{
-    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, LicenceLine, Line, Overall, Said,
-    Signature, StageLines, VisitReport,
+    CautionLine, Cell, Concluded, DoneBy, Figures, InstrumentLine, Letterhead, LevelMark,
+    LevelStop, Levels, LicenceLine, Line, Overall, Said, Signature, StageLines, VisitReport,
 };
 pub use visit::visit_report;
 pub use words::{Language, Paper, Words};
@@ -27,4 +30,13 @@ pub enum Paperwork<'a> {
     Visit(&'a VisitReport, &'a [String]),
     /// A shop's day.
     Day(&'a ShopDay),
+}
+
+/// A number as people read it, with at most so many decimals and none that say nothing.
+fn plain_number(value: f64, decimals: usize) -> String {
+    let text = crate::units::shown(value, decimals);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
 }

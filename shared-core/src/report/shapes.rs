@@ -4,23 +4,23 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::words::Language;
 use crate::checks::findings::Weight;
 use crate::checks::{Stage, Stop};
+use crate::record::logo::Logo;
+use crate::record::{Phase, Shop};
 use crate::rf::chain::LevelDiagram;
 use crate::uncertainty::Outcome;
 use crate::uncertainty::decision::DecisionRule;
+use crate::units::shown;
 
 /// A visit, as its customer is told of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
 pub struct VisitReport {
     /// The shop's name.
     pub shop: String,
-    /// Where the shop is, where it says so.
-    pub shop_address: Option<String>,
-    /// How the shop is called, where it says so.
-    pub shop_phone: Option<String>,
-    /// What the shop adds to every report, where it does.
-    pub shop_wording: Option<String>,
+    /// What else stands at the head and the foot of the shop's papers.
+    pub letterhead: Letterhead,
     /// The site's name.
     pub site: String,
     /// The repeater.
@@ -61,8 +61,8 @@ pub struct VisitReport {
     pub licence: Vec<LicenceLine>,
     /// What was read with, and until when its calibration holds.
     pub instruments: Vec<InstrumentLine>,
-    /// Levels along what was connected.
-    pub diagrams: Vec<LevelDiagram>,
+    /// Levels along what was connected, and what was read there.
+    pub diagrams: Vec<Levels>,
     /// What forbade keying, where something did.
     pub stops: Vec<Stop>,
     /// The cautions that were read, and by whom.
@@ -87,6 +87,95 @@ impl VisitReport {
             false => format!("{}{to}{}", self.first_day, self.last_day),
         }
     }
+}
+
+/// What stands at the head and the foot of the shop's papers besides its name, where it does.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct Letterhead {
+    /// Where the shop is.
+    pub address: Option<String>,
+    /// How it is called.
+    pub phone: Option<String>,
+    /// Further lines under its name.
+    pub lines: Option<String>,
+    /// What it adds to every report.
+    pub wording: Option<String>,
+    /// Its sign.
+    pub logo: Option<Logo>,
+}
+
+impl Letterhead {
+    /// What a shop has on its papers.
+    pub fn of(shop: &Shop) -> Self {
+        Self {
+            address: shop.address.clone(),
+            phone: shop.phone.clone(),
+            lines: shop.letterhead.clone(),
+            wording: shop.report_wording.clone(),
+            logo: shop.logo.as_deref().and_then(|text| Logo::read(text).ok()),
+        }
+    }
+
+    /// The lines under the shop's name, in their order.
+    pub fn under_name(&self) -> impl Iterator<Item = &str> {
+        let texts = [&self.lines, &self.address, &self.phone];
+        texts.into_iter().flatten().flat_map(|text| text.lines())
+    }
+}
+
+/// Levels along something that was connected, with what was read there.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct Levels {
+    /// What was connected so, by name.
+    pub chains: Vec<String>,
+    /// The levels that are expected.
+    pub diagram: LevelDiagram,
+    /// What was read, as levels where the readings speak of.
+    pub marks: Vec<LevelMark>,
+    /// Where more arrives than something takes.
+    pub stops: Vec<LevelStop>,
+}
+
+/// A reading as a level at its plane.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct LevelMark {
+    /// The reading's id.
+    pub reading: String,
+    /// The check's title.
+    pub title: String,
+    /// Before or after adjustment.
+    pub phase: Phase,
+    /// The node it speaks of, counted from 0.
+    pub node: usize,
+    /// The level there, in dBm.
+    pub level_dbm: f64,
+    /// Its expanded uncertainty, in dB, where it is known.
+    pub expanded_db: Option<f64>,
+}
+
+impl LevelMark {
+    /// Whether it was read after adjustment.
+    pub fn is_left(&self) -> bool {
+        self.phase == Phase::AsLeft
+    }
+
+    /// What was read, in words.
+    pub fn said(&self, language: Language) -> String {
+        let words = language.words();
+        let phase = if self.is_left() { words.as_left } else { words.as_found }.to_lowercase();
+        let spread = self.expanded_db.map(|by| format!(" \u{b1}{} dB", shown(by, 2)));
+        let spread = spread.unwrap_or_default();
+        format!("{}, {phase}: {} dBm{spread}", self.title, shown(self.level_dbm, 1))
+    }
+}
+
+/// More arrives somewhere than something takes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct LevelStop {
+    /// The node, counted from 0.
+    pub node: usize,
+    /// What would happen.
+    pub what: String,
 }
 
 /// How many checks ended how.
@@ -188,6 +277,8 @@ pub struct Cell {
     pub margin: String,
     /// The probability that what was measured lies within the limits, in percent.
     pub conformity_percent: Option<f64>,
+    /// The same as numbers, where it was judged against a limit.
+    pub figures: Option<Figures>,
     /// The outcome.
     pub outcome: Outcome,
     /// Why, in a sentence.
@@ -200,6 +291,23 @@ pub struct Cell {
     pub by: String,
     /// When, by that device's clock.
     pub at: String,
+}
+
+/// A judged value as numbers, all in one unit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct Figures {
+    /// The value.
+    pub value: f64,
+    /// Its expanded uncertainty.
+    pub expanded: f64,
+    /// How near to a limit a value is in doubt by the shop's rule.
+    pub guard: f64,
+    /// Not less than this.
+    pub low: Option<f64>,
+    /// Not more than this.
+    pub high: Option<f64>,
+    /// dBm, dB or Hz.
+    pub unit: String,
 }
 
 /// Something the licence speaks of.

@@ -8,16 +8,16 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::levels::levels_of;
 use super::shapes::{
-    CautionLine, Cell, Concluded, DoneBy, InstrumentLine, LicenceLine, Line, Overall, Said,
-    Signature, StageLines, VisitReport,
+    CautionLine, Cell, Concluded, DoneBy, Figures, InstrumentLine, Letterhead, LicenceLine, Line,
+    Overall, Said, Signature, StageLines, VisitReport,
 };
 use crate::checks::licence::LicenceVerdict;
 use crate::checks::{Appraisal, Caution, Cautions, CheckState, ReadingState, Sheet};
 use crate::record::session::Remark;
 use crate::record::shop::Calibrated;
 use crate::record::{Phase, Stamp};
-use crate::rf::chain::LevelDiagram;
 use crate::uncertainty::Outcome;
 
 /// What there is to tell of a visit.
@@ -28,9 +28,7 @@ pub fn visit_report(sheet: &Sheet, appraisal: &Appraisal, cautions: &Cautions) -
     let (first_day, last_day) = teller.days();
     VisitReport {
         shop: shop.name.clone(),
-        shop_address: shop.address.clone(),
-        shop_phone: shop.phone.clone(),
-        shop_wording: shop.report_wording.clone(),
+        letterhead: Letterhead::of(shop),
         site: site.name.clone(),
         repeater: repeater.map_or(&session.repeater, |repeater| &repeater.name).clone(),
         receive_hz: repeater.map_or(0, |repeater| repeater.receive_hz),
@@ -51,7 +49,7 @@ pub fn visit_report(sheet: &Sheet, appraisal: &Appraisal, cautions: &Cautions) -
         stages: teller.stages(&appraisal.checks),
         licence: appraisal.licence.iter().map(licence).collect(),
         instruments: teller.instruments(),
-        diagrams: diagrams(appraisal),
+        diagrams: levels_of(appraisal),
         stops: appraisal.chains.iter().flat_map(|chain| chain.stops.clone()).collect(),
         cautions: teller.cautions(appraisal, cautions),
         deferral: cautions.deferral.clone(),
@@ -119,17 +117,6 @@ fn licence(verdict: &LicenceVerdict) -> LicenceLine {
         source: verdict.source.clone(),
         verified: verdict.verified,
     }
-}
-
-/// Every diagram once: two chains often share a path.
-fn diagrams(appraisal: &Appraisal) -> Vec<LevelDiagram> {
-    let mut once: Vec<LevelDiagram> = Vec::new();
-    for diagram in appraisal.chains.iter().flat_map(|chain| &chain.diagrams) {
-        if !once.contains(diagram) {
-            once.push(diagram.clone());
-        }
-    }
-    once
 }
 
 fn found(appraisal: &Appraisal) -> Vec<Said> {
@@ -227,6 +214,7 @@ impl Teller<'_> {
             verified: verdict.limit_verified,
             margin: verdict.margin_text.clone(),
             conformity_percent: verdict.conformity.map(|probability| 100.0 * probability),
+            figures: figures(verdict),
             outcome: verdict.outcome,
             reason: verdict.reason.clone(),
             instrument: instrument.map_or(&reading.instrument, |found| &found.name).clone(),
@@ -300,6 +288,19 @@ impl Teller<'_> {
         });
         signed.collect()
     }
+}
+
+/// A judged value as numbers, where there is a limit to hold it against.
+fn figures(verdict: &crate::checks::Verdict) -> Option<Figures> {
+    let limits = verdict.limits?;
+    Some(Figures {
+        value: verdict.value?,
+        expanded: verdict.expanded?,
+        guard: verdict.guard.unwrap_or_default(),
+        low: limits.low,
+        high: limits.high,
+        unit: verdict.unit.clone(),
+    })
 }
 
 fn uncertainty(verdict: &crate::checks::Verdict) -> String {
