@@ -331,13 +331,15 @@ pub(super) fn with_field<T: Serialize + DeserializeOwned>(
 /// An entry whose numbers may come as they were typed: text becomes a number where the field's name
 /// ends in a unit, and an empty one becomes none.
 pub fn with_numbers(entry: Json) -> Json {
-    const UNITS: [&str; 9] =
-        ["_hz", "_w", "_db", "_dbm", "_ppm", "_percent", "_s", "_degrees", "_m"];
+    const UNITS: [&str; 10] =
+        ["_hz", "_w", "_db", "_dbm", "_dbd", "_ppm", "_percent", "_s", "_degrees", "_m"];
+    // Numbers whose unit another field says.
+    const PLAIN: [&str; 5] = ["value", "seconds", "from", "to", "half_width"];
     match entry {
         Json::Object(map) => {
             let field = |(name, value): (String, Json)| {
-                let number = UNITS.iter().any(|unit| name.ends_with(unit))
-                    || ["value", "seconds"].contains(&&*name);
+                let number =
+                    UNITS.iter().any(|unit| name.ends_with(unit)) || PLAIN.contains(&&*name);
                 let value = match value {
                     Json::String(text) if number && text.trim().is_empty() => Json::Null,
                     Json::String(text) if number => {

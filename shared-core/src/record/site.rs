@@ -85,6 +85,8 @@ pub struct Hazard {
     Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS, Reconcile, Hydrate,
 )]
 #[serde(deny_unknown_fields)]
+// The desk has a position of its own: how far this store has come.
+#[ts(rename = "GeoPosition")]
 pub struct Position {
     /// North of the equator.
     pub latitude_degrees: f64,

@@ -15,7 +15,7 @@ const target = process.env["CARGO_TARGET_DIR"] ?? join(repository, "target");
 const guyline = join(target, "debug/guyline");
 
 /** The nodes of a played day, each served when it is first asked for. */
-class Day {
+export class Day {
 	#folder = mkdtempSync(join(tmpdir(), "guyline-day-"));
 	#served = new Map<string, { program: ChildProcess; address: string }>();
 

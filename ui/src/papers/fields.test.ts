@@ -30,6 +30,18 @@ test("a short-time rating keeps both its numbers", () => {
 	expect(sent("short", "much")).toBe("much");
 });
 
+test("a place is two numbers of degrees, north first", () => {
+	const place = { latitude_degrees: 46.95, longitude_degrees: -7.45 };
+	expect(written("place", place)).toBe("46.95; -7.45");
+	expect(sent("place", "46,95; -7.45")).toEqual({
+		latitude_degrees: "46,95",
+		longitude_degrees: "-7.45",
+	});
+	expect(sent("place", "")).toBeNull();
+	// What is no two numbers goes as it is: the node says what is wrong with it.
+	expect(sent("place", "by the mill")).toBe("by the mill");
+});
+
 test("empty is none, and a frequency without its unit is megahertz", () => {
 	expect(sent("text", "  ")).toBeNull();
 	expect(sent("mhz", "158.6")).toBe("158.6 MHz");

@@ -2,12 +2,23 @@
  * How a field of a paper is shown and typed. What is typed goes to the node as text; what it means
  * is the node's to say. A frequency is shown in megahertz by moving the point, never by dividing.
  */
+import type { GeoPosition } from "../bridge/types/GeoPosition";
 import type { LossPoint } from "../bridge/types/LossPoint";
 import type { ShortTime } from "../bridge/types/ShortTime";
 import { fieldHelp, type FieldWord, type HelpWord } from "../words/fields";
 import { decimalMark, marked } from "../words/numbers";
 
-export type Kind = "text" | "long" | "number" | "mhz" | "khz" | "date" | "choice" | "points" | "short";
+export type Kind =
+	| "text"
+	| "long"
+	| "number"
+	| "mhz"
+	| "khz"
+	| "date"
+	| "choice"
+	| "points"
+	| "short"
+	| "place";
 
 /** A field of an entry. */
 export interface Spec {
@@ -35,6 +46,10 @@ function moved(hz: number, places: number): string {
 	return behind === "" ? before : `${before}${decimalMark()}${behind}`;
 }
 
+/** Whether a number or a day is wanted and nothing was typed: no need to ask the node. */
+export const lacks = ({ kind, optional }: Spec, text: string) =>
+	!optional && ["number", "mhz", "khz", "date"].includes(kind) && text.trim() === "";
+
 /** A value as it stands in its field. */
 export function written(kind: Kind, value: unknown): string {
 	if (value === null || value === undefined) return "";
@@ -50,6 +65,10 @@ export function written(kind: Kind, value: unknown): string {
 		case "short": {
 			const { power_w, seconds } = value as ShortTime;
 			return fieldHelp.shortShown(marked(String(power_w)), marked(String(seconds)));
+		}
+		case "place": {
+			const { latitude_degrees, longitude_degrees } = value as GeoPosition;
+			return `${marked(String(latitude_degrees))}; ${marked(String(longitude_degrees))}`;
 		}
 		default:
 			if (typeof value === "number") return marked(String(value));
@@ -67,6 +86,11 @@ export function sent(kind: Kind, text: string): unknown {
 	if (kind === "short") {
 		const [, power_w, seconds] = /^(\S+)\s*W\s+\p{L}+\s+(\S+)\s*s$/u.exec(typed) ?? [];
 		return power_w === undefined ? typed : { power_w, seconds };
+	}
+	if (kind === "place") {
+		const [latitude_degrees, longitude_degrees, ...more] = typed.split(";").map((half) => half.trim());
+		const two = longitude_degrees !== undefined && more.length === 0;
+		return two ? { latitude_degrees, longitude_degrees } : typed;
 	}
 	return kind === "long" ? text : typed;
 }

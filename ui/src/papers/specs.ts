@@ -1,4 +1,5 @@
 /** The fields of a shop's entries: what each is called and how it is typed. */
+import type { AccuracyOf } from "../bridge/types/AccuracyOf";
 import { arrows, partKinds, policies, portKinds, results, rules } from "../words/papers";
 import type { Spec } from "./fields";
 
@@ -52,6 +53,29 @@ export const accuracySpecs: Spec[] = [
 	{ name: "frequency_ppm", label: "frequency", kind: "number", unit: "ppm" },
 	{ name: "deviation_percent", label: "deviation", kind: "number", unit: "%" },
 ];
+
+const halfWidth = (unit: string): Spec => ({
+	name: "half_width",
+	label: "halfWidth",
+	kind: "number",
+	unit,
+});
+const between = (unit: string): Spec[] => [
+	{ name: "from", label: "readingFrom", kind: "number", unit, optional: true },
+	{ name: "to", label: "readingTo", kind: "number", unit, optional: true },
+	{ name: "from_hz", label: "frequencyFrom", kind: "mhz", unit: "MHz", optional: true },
+	{ name: "to_hz", label: "frequencyTo", kind: "mhz", unit: "MHz", optional: true },
+];
+/** What a data sheet says of a part of a range, by quantity: its ends and how far it may be off. */
+export const rangeSpecs: Record<AccuracyOf, Spec[]> = {
+	level: [...between("dBm"), halfWidth("dB")],
+	power: [...between("W"), halfWidth("%")],
+	frequency: [...between("Hz"), halfWidth("ppm")],
+	deviation: [...between("Hz"), halfWidth("%")],
+};
+
+/** The regions whose limits are shipped: what a shop can have rows of its own for. */
+export const regions = ["us", "ca", "eu"];
 
 export const instrumentSpecs: Spec[] = [
 	name,

@@ -24,3 +24,9 @@ export function press({ text, from, to }: Field, key: Key): { text: string; care
 	}
 	return { text: text.slice(0, from) + key + text.slice(to), caret: from + 1 };
 }
+
+/** The same for a field on the screen; without one, at the text's end. */
+export function strike(field: HTMLInputElement | undefined, text: string, key: Key) {
+	const from = field?.selectionStart ?? text.length;
+	return press({ text, from, to: field?.selectionEnd ?? from }, key);
+}

@@ -4,7 +4,11 @@ import { stations } from "../words/papers";
 
 const name: Spec = { name: "name", label: "name", kind: "text" };
 
-export const siteSpecs: Spec[] = [name, { name: "access", label: "access", kind: "long" }];
+export const siteSpecs: Spec[] = [
+	name,
+	{ name: "access", label: "access", kind: "long" },
+	{ name: "position", label: "position", kind: "place", optional: true, help: "position" },
+];
 
 export const hazardSpecs: Spec[] = [
 	{ name: "text", label: "hazard", kind: "long" },
@@ -47,10 +51,35 @@ export const ratingSpecs: Spec[] = [
 	{ name: "duplexer_power_max_w", label: "duplexerTakes", kind: "number", unit: "W" },
 ];
 
-export const equipmentSpecs: Spec[] = [
+/** How well the ports match, where somebody measured it: without it, mismatch widens a verdict. */
+export const matchSpecs: Spec[] = (
+	[
+		["receiver_port_return_loss_db", "receiverReturns"],
+		["transmitter_port_return_loss_db", "transmitterReturns"],
+		["antenna_port_return_loss_db", "antennaPortReturns"],
+	] as const
+).map(([field, label]) => ({ name: field, label, kind: "number", unit: "dB", optional: true }));
+
+/** What stands behind the antenna port. Its feedline is a cable of the list, by length. */
+export const antennaSpecs: Spec[] = [
+	{ name: "gain_dbd", label: "antennaGain", kind: "number", unit: "dBd" },
+	{ name: "other_loss_db", label: "otherLoss", kind: "number", unit: "dB", help: "otherLoss" },
+	{ name: "tolerance_db", label: "gainTolerance", kind: "number", unit: "dB" },
+];
+
+/** What a sweep is kept with besides its points. */
+export const sweepSpecs: Record<"tolerance_db" | "swept_on" | "source", Spec> = {
+	tolerance_db: { name: "tolerance_db", label: "lossTolerance", kind: "number", unit: "dB" },
+	swept_on: { name: "swept_on", label: "sweptOn", kind: "date" },
+	source: { name: "source", label: "sweptWith", kind: "text", help: "sweptWith" },
+};
+
+/** Its repeater is one of the site's, by id. */
+export const equipmentSpecs = (repeaters: Record<string, string>): Spec[] => [
 	name,
 	{ name: "serial_number", label: "serial", kind: "text", optional: true },
 	{ name: "rating", label: "rating", kind: "text", optional: true },
+	{ name: "repeater", label: "ofRepeater", kind: "choice", options: repeaters, optional: true },
 ];
 
 export const otherSpecs: Spec[] = [

@@ -82,6 +82,22 @@ const english = {
 	distance: "Distance from the antenna",
 	gain: "Antenna gain",
 	share: "Share of the time it is keyed, 0 to 1",
+	halfWidth: "may be off by",
+	readingFrom: "readings from",
+	readingTo: "readings to",
+	frequencyFrom: "from carrier",
+	frequencyTo: "to carrier",
+	limitRows: "rows of limits",
+	position: "where it is: north; east",
+	receiverReturns: "return loss, receiver port",
+	transmitterReturns: "return loss, transmitter port",
+	antennaPortReturns: "return loss, antenna port",
+	antennaGain: "gain over a dipole",
+	otherLoss: "further losses",
+	gainTolerance: "gain less losses may be off by",
+	sweptOn: "swept on",
+	sweptWith: "the file, and what it was swept with",
+	ofRepeater: "belongs to",
 };
 
 /** What a language has to say here. */
@@ -101,6 +117,12 @@ const englishHelp = {
 	region: "Whose limits hold, as in us",
 	emission: "As in 11K2F3E",
 	check: "As in transmitter.power",
+	limitRows:
+		"As in the shipped tables: [[frequency_tolerance]], then from_hz, to_hz, base_ppm, source and text_date, a line each",
+	position:
+		"In degrees, as in 46.95; 7.45. Written here it goes with the site to every device and into what is handed out",
+	otherLoss: "Or the whole loss of a feedline that is not in the list of cables",
+	sweptWith: "As in site-tx.s2p, analyser 4711",
 };
 
 export type FieldHelp = typeof englishHelp;

@@ -10,12 +10,12 @@ import { expect, test } from "../day.ts";
 
 const folder = resolve(import.meta.dirname, "../../../../target/pictures");
 
-async function picture(page: Page, info: TestInfo, screen: string) {
+async function picture(page: Page, info: TestInfo, screen: string, fullPage = true) {
 	// A level diagram is drawn once its width is known.
 	await page.evaluate(() => new Promise(requestAnimationFrame));
 	await page.waitForTimeout(150);
 	const path = join(folder, `${screen}-${info.project.name}.png`);
-	await page.screenshot({ path, fullPage: true });
+	await page.screenshot({ path, fullPage });
 }
 
 async function openVisit(page: Page, address: string) {
@@ -114,6 +114,19 @@ test("a check with its entry and verdict", async ({ page, day }, info) => {
 	await page.locator("section.entry input").fill("-119,8");
 	await expect(page.locator("section.entry")).toContainText("dB");
 	await picture(page, info, "entry");
+});
+
+test("gloves", async ({ page, day }, info) => {
+	await openVisit(page, await day.at("ines"));
+	await openCheck(page, "Opening level at the receiver port");
+	await page.getByRole("button", { name: "Large keys, for gloves" }).click();
+	await page.locator("dialog input").fill("-119.8");
+	await expect(page.locator("dialog .verdict .mark")).toBeVisible();
+	await picture(page, info, "gloves", false);
+	const pager = page.locator("dialog button.pager");
+	if (!(await pager.isVisible())) return;
+	await pager.click();
+	await picture(page, info, "gloves-choices", false);
 });
 
 test("a stop", async ({ page, day }, info) => {

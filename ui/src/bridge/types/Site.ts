@@ -2,8 +2,8 @@
 import type { Baseline } from "./Baseline";
 import type { CoSited } from "./CoSited";
 import type { Equipment } from "./Equipment";
+import type { GeoPosition } from "./GeoPosition";
 import type { Hazard } from "./Hazard";
-import type { Position } from "./Position";
 import type { Repeater } from "./Repeater";
 import type { Stamp } from "./Stamp";
 
@@ -46,7 +46,7 @@ baselines: { [key in string]: Baseline },
 /**
  * Where it is. None unless somebody keeps it here on purpose: it tells strangers too.
  */
-position: Position | null, 
+position: GeoPosition | null, 
 /**
  * Who last wrote each entry, and when: by list and id, as in `equipment.rack`, or by field.
  */

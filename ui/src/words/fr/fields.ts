@@ -82,6 +82,22 @@ export const fieldWords: FieldWords = {
 	distance: "Distance de l’antenne",
 	gain: "Gain de l’antenne",
 	share: "Part du temps en émission, de 0 à 1",
+	halfWidth: "écart possible",
+	readingFrom: "lectures de",
+	readingTo: "lectures jusqu’à",
+	frequencyFrom: "porteuse de",
+	frequencyTo: "porteuse jusqu’à",
+	limitRows: "lignes de limites",
+	position: "où il est : nord ; est",
+	receiverReturns: "perte de retour, accès récepteur",
+	transmitterReturns: "perte de retour, accès émetteur",
+	antennaPortReturns: "perte de retour, accès antenne",
+	antennaGain: "gain sur un dipôle",
+	otherLoss: "autres pertes",
+	gainTolerance: "écart possible du gain moins les pertes",
+	sweptOn: "balayé le",
+	sweptWith: "le fichier, et avec quoi il a été balayé",
+	ofRepeater: "appartient à",
 };
 
 export const fieldHelp: FieldHelp = {
@@ -95,4 +111,10 @@ export const fieldHelp: FieldHelp = {
 	region: "Dont les limites valent, par exemple us",
 	emission: "Par exemple 11K2F3E",
 	check: "Par exemple transmitter.power",
+	limitRows:
+		"Comme dans les tables livrées : [[frequency_tolerance]], puis from_hz, to_hz, base_ppm, source et text_date, une ligne chacun",
+	position:
+		"En degrés, par exemple 46,95; 7,45. Écrite ici, elle va avec le site sur chaque appareil et dans ce qui est remis",
+	otherLoss: "Ou toute la perte d’une ligne qui n’est pas dans la liste des câbles",
+	sweptWith: "Par exemple site-tx.s2p, analyseur 4711",
 };

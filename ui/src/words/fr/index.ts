@@ -7,6 +7,7 @@ import { closing } from "./closing";
 import { devicesWords } from "./devices";
 import { fieldHelp, fieldWords } from "./fields";
 import { files } from "./files";
+import { gloves } from "./gloves";
 import { instrumentsWords } from "./instruments";
 import { membersWords } from "./members";
 import * as papers from "./papers";
@@ -27,6 +28,7 @@ export const french: Words = {
 	fieldHelp,
 	fieldWords,
 	files,
+	gloves,
 	groupWord,
 	instrumentsWords,
 	membersWords,
