@@ -148,7 +148,7 @@ impl Documents {
             Ok(change) => self.keep(document, raised.into_iter().chain([change]).collect()).map(Ok),
             Err(refused) => {
                 // A document raised for nothing is not as it is on disk: it is read again.
-                if raised.is_none() && document.heads() == before {
+                if raised.is_empty() && document.heads() == before {
                     self.put_back(document);
                 }
                 Ok(Err(refused))

@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{
-    Author, Document, DocumentId, EditRefused, Phase, Plane, Session, SessionEdit,
+    Attached, Author, Document, DocumentId, EditRefused, Phase, Plane, Session, SessionEdit,
 };
 use guyline_core::time::Timestamp;
 use guyline_core::units::Unit;
@@ -100,7 +100,7 @@ fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> 
     let readings: Vec<&String> = session.readings.keys().collect();
     let one =
         |chance: &mut Chance| (!readings.is_empty()).then(|| (*chance.pick(&readings)).clone());
-    let kind = chance.between(0.0, 10.0) as u8;
+    let kind = chance.between(0.0, 12.0) as u8;
     if kind == 8 && chance.happens(0.2) {
         return signed(fresh);
     }
@@ -123,6 +123,15 @@ fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> 
             }
             _ => SessionEdit::RecordRestoration { id: fresh, text: "squelch put back".to_owned() },
         },
+        10 => SessionEdit::Attach { id: fresh, what: attached(person) },
+        11 => match session.attachments.keys().next_back() {
+            Some(attachment) => SessionEdit::Caption {
+                text: format!("{person} calls it {fresh}"),
+                id: fresh,
+                attachment: attachment.clone(),
+            },
+            None => SessionEdit::Attach { id: fresh, what: attached(person) },
+        },
         6 => SessionEdit::AddNote { id: fresh, text: format!("rain, says {person}") },
         _ => SessionEdit::RecordReading {
             id: fresh,
@@ -135,6 +144,17 @@ fn edit(chance: &mut Chance, session: &Session, person: &str, fresh: String) -> 
             replaces: one(chance).filter(|_| chance.happens(0.3)),
             answered_by: None,
         },
+    }
+}
+
+fn attached(person: &str) -> Attached {
+    Attached {
+        hash: "5a".repeat(32),
+        media_type: "image/png".to_owned(),
+        length: 70,
+        file_name: format!("{person}.png"),
+        caption: Some(format!("the label, says {person}")),
+        of: None,
     }
 }
 
@@ -157,6 +177,9 @@ fn entries(session: &Session) -> BTreeSet<String> {
     session.retractions.iter().for_each(|(id, entry)| add("retractions", id, format!("{entry:?}")));
     session.sign_offs.iter().for_each(|(id, entry)| add("sign_offs", id, format!("{entry:?}")));
     session.amendments.iter().for_each(|(id, entry)| add("amendments", id, format!("{entry:?}")));
+    let attached = session.attachments.iter();
+    attached.for_each(|(id, entry)| add("attachments", id, format!("{entry:?}")));
+    session.captions.iter().for_each(|(id, entry)| add("captions", id, format!("{entry:?}")));
     all
 }
 

@@ -10,6 +10,7 @@ use automerge::transaction::{Transactable, Transaction};
 use automerge::{Automerge, ObjId, ObjType, ReadDoc, Value};
 use autosurgeon::{Hydrate, HydrateError, Reconcile, ReconcileError, hydrate_prop, reconcile_prop};
 
+use super::attachment::{self, ATTACHMENTS, Attached, Attachment, CAPTIONS, Caption, SubjectKind};
 use super::edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
 use super::ids::is_entry_id;
 use super::session::{
@@ -20,7 +21,7 @@ use super::validate::{NAME_MAX, TEXT_MAX, sign_off_problem, text_problem};
 use crate::units::Entry;
 
 /// The maps of a session, each from an id to an entry.
-pub(super) const MAPS: [&str; 12] = [
+pub(super) const MAPS: [&str; 14] = [
     "crew",
     "chains",
     "readings",
@@ -33,6 +34,8 @@ pub(super) const MAPS: [&str; 12] = [
     RETRACTIONS,
     "sign_offs",
     "amendments",
+    ATTACHMENTS,
+    CAPTIONS,
 ];
 
 const SUMMARY: &str = "summary";
@@ -56,11 +59,13 @@ pub(super) fn read(doc: &Automerge, content: &ObjId) -> Result<Session, HydrateE
         retractions: later(doc, content, RETRACTIONS)?,
         sign_offs: later(doc, content, "sign_offs")?,
         amendments: later(doc, content, "amendments")?,
+        attachments: later(doc, content, ATTACHMENTS)?,
+        captions: later(doc, content, CAPTIONS)?,
         summary: read_summary(doc, content)?,
     })
 }
 
-/// A map that documents of schema 1 have not.
+/// A map that documents of an earlier schema have not.
 fn later<T: Hydrate>(
     doc: &Automerge,
     content: &ObjId,
@@ -148,6 +153,12 @@ pub(super) fn admit(
             fresh("amendment", id, &session.amendments)?;
             fit_text("reason", reason, TEXT_MAX)
         }
+        SessionEdit::Attach { id, what } => admit_attachment(session, id, what),
+        SessionEdit::Caption { id, attachment, text } => {
+            fresh("caption", id, &session.captions)?;
+            present("attachment", attachment, &session.attachments)?;
+            fit_text("caption", text, TEXT_MAX)
+        }
     }
 }
 
@@ -178,6 +189,19 @@ fn admit_reading(session: &Session, edit: &SessionEdit) -> Result<(), EditRefuse
     }
     Entry::parse(typed, *unit)?;
     Ok(())
+}
+
+fn admit_attachment(session: &Session, id: &str, what: &Attached) -> Result<(), EditRefused> {
+    fresh("attachment", id, &session.attachments)?;
+    if let Some((field, problem)) = attachment::problem(what) {
+        return Err(EditRefused::Unfit { field, problem });
+    }
+    match &what.of {
+        Some(subject) if subject.kind == SubjectKind::Reading => {
+            present("reading", &subject.id, &session.readings)
+        }
+        _ => Ok(()),
+    }
 }
 
 /// After a sign-off, everybody says once why something must be changed before they change it.
@@ -234,6 +258,8 @@ pub(super) enum Addition {
     Retraction(String, Retraction),
     SignOff(String, SignOff),
     Amendment(String, Amendment),
+    Attachment(String, Attachment),
+    Caption(String, Caption),
 }
 
 /// What an admitted edit adds to this session.
@@ -298,6 +324,10 @@ pub(super) fn addition(session: &Session, edit: &SessionEdit, author: &Author) -
             let of = awaiting.into_iter().map(str::to_owned).collect();
             Addition::Amendment(id, Amendment { of, reason, stamp })
         }
+        SessionEdit::Attach { id, what } => Addition::Attachment(id, what.signed(stamp)),
+        SessionEdit::Caption { id, attachment, text } => {
+            Addition::Caption(id, session.next_caption(attachment, text, stamp))
+        }
     }
 }
 
@@ -320,6 +350,8 @@ pub(super) fn write(
         Addition::Retraction(id, entry) => enter(tx, content, RETRACTIONS, id, entry),
         Addition::SignOff(id, entry) => enter(tx, content, "sign_offs", id, entry),
         Addition::Amendment(id, entry) => enter(tx, content, "amendments", id, entry),
+        Addition::Attachment(id, entry) => enter(tx, content, ATTACHMENTS, id, entry),
+        Addition::Caption(id, entry) => enter(tx, content, CAPTIONS, id, entry),
         Addition::Summary(remark) => {
             // A new map each time, so that two people's statements stay two whole values.
             let statement = tx.put_object(content, SUMMARY, ObjType::Map)?;
@@ -344,6 +376,8 @@ pub(super) fn show(session: &mut Session, addition: Addition) {
         Addition::Retraction(id, entry) => drop(session.retractions.insert(id, entry)),
         Addition::SignOff(id, entry) => drop(session.sign_offs.insert(id, entry)),
         Addition::Amendment(id, entry) => drop(session.amendments.insert(id, entry)),
+        Addition::Attachment(id, entry) => drop(session.attachments.insert(id, entry)),
+        Addition::Caption(id, entry) => drop(session.captions.insert(id, entry)),
         // Whoever writes a summary has seen the ones before it: it settles them.
         Addition::Summary(remark) => session.summary = vec![remark],
     }

@@ -17,10 +17,6 @@ use super::shop::Shop;
 use super::site::Site;
 use super::validate::{self, Problem};
 
-/// The schema this version writes. Documents of a higher one are read only, those of a lower one
-/// are raised by [`Document::raise`] before they are written to.
-pub const SCHEMA: u64 = 2;
-
 pub(super) const CONTENT: &str = "content";
 
 /// Under this name stands who made a shop or a site, beside who wrote its entries.
@@ -44,6 +40,16 @@ impl DocumentKind {
             Self::Shop => "shop",
             Self::Site => "site",
             Self::Session => "session",
+        }
+    }
+
+    /// The schema this version writes it in. Documents of a higher one are read only, those of a
+    /// lower one are raised by [`Document::raise`] before they are written to. Each kind has its
+    /// own, so that what one kind gains locks nobody's older program out of the others.
+    pub fn schema(self) -> u64 {
+        match self {
+            Self::Shop | Self::Site => 2,
+            Self::Session => 3,
         }
     }
 }
@@ -181,7 +187,7 @@ impl Document {
     ) -> Result<(Self, Change), Malformed> {
         let mut doc = Automerge::new().with_actor(actor);
         let change = commit(&mut doc, "create", author, |tx| {
-            tx.put(ROOT, "schema", SCHEMA)?;
+            tx.put(ROOT, "schema", kind.schema())?;
             tx.put(ROOT, "kind", kind.word())?;
             fill(tx)
         })
@@ -227,18 +233,19 @@ impl Document {
         Ok(Self { id, kind, schema, doc, view })
     }
 
-    /// The change that gives an older document all that this schema writes into, where it is older.
+    /// The changes that give an older document all that its schema writes into, one a schema,
+    /// causes first; none where it is not older.
     ///
-    /// Every replica makes the very same change, so that two devices which both do it have no two
+    /// Every replica makes the very same changes, so that two devices which both do it have no two
     /// lists of one name of which one would hide the other.
-    pub fn raise(&mut self) -> Result<Option<Change>, Malformed> {
-        if self.schema >= SCHEMA {
-            return Ok(None);
+    pub fn raise(&mut self) -> Result<Vec<Change>, Malformed> {
+        if self.schema >= self.kind.schema() {
+            return Ok(Vec::new());
         }
-        let raised = raise::to_current(&self.doc, self.kind).map_err(|e| shape(self.id, &e))?;
-        if let Some(raised) = &raised {
-            self.take(vec![raised.clone()])?;
-        }
+        let mut raised = raise::to_current(&self.doc, self.kind).map_err(|e| shape(self.id, &e))?;
+        // An earlier version, here or elsewhere, may have gone part of the way.
+        raised.retain(|change| self.doc.get_change_by_hash(&change.hash()).is_none());
+        self.take(raised.clone())?;
         Ok(raised)
     }
 
@@ -299,10 +306,11 @@ impl Document {
             return Err(EditRefused::NotASession { document: self.id.to_string() });
         }
         let View::Session(session) = &mut self.view else {
-            return Err(EditRefused::Newer { found: self.schema, known: SCHEMA });
+            return Err(EditRefused::Newer { found: self.schema, known: self.kind.schema() });
         };
-        if self.schema < SCHEMA {
-            return Err(EditRefused::Older { found: self.schema, written: SCHEMA });
+        let written = self.kind.schema();
+        if self.schema < written {
+            return Err(EditRefused::Older { found: self.schema, written });
         }
         apply::admit(session, edit, author)?;
         let content = content(self.id, &self.doc).expect("a session is read before it is held");
@@ -337,7 +345,7 @@ pub(super) fn read(
             document: id,
             expected: format!("expected a shop, site or session, found {word:?}"),
         })?;
-    if schema > SCHEMA {
+    if schema > kind.schema() {
         return Ok((kind, schema, View::Later));
     }
     let (view, problems) = match kind {

@@ -4,6 +4,7 @@
 
 use automerge::ActorId;
 
+use super::super::attachment::Attached;
 use super::super::session::{Phase, Plane};
 use super::*;
 use crate::time::Timestamp;
@@ -73,6 +74,18 @@ fn sign(id: &str) -> SessionEdit {
     }
 }
 
+fn attach(id: &str) -> SessionEdit {
+    let what = Attached {
+        hash: "ab".repeat(32),
+        media_type: "image/jpeg".to_owned(),
+        length: 7,
+        file_name: "IMG_0001.jpg".to_owned(),
+        caption: None,
+        of: None,
+    };
+    SessionEdit::Attach { id: id.to_owned(), what }
+}
+
 #[test]
 fn two_people_who_work_apart_end_with_the_same_session() {
     let (mut office, mut all) = session();
@@ -124,6 +137,9 @@ fn the_view_kept_along_is_the_one_that_reading_anew_gives() {
         SessionEdit::Retract { id: "t".into(), list: "notes".into(), entry: "n".into() },
         sign("s1"),
         SessionEdit::Amend { id: "m".into(), reason: "the pad was left out".into() },
+        attach("p"),
+        SessionEdit::Caption { id: "q".into(), attachment: "p".into(), text: "the label".into() },
+        SessionEdit::Retract { id: "u".into(), list: "attachments".into(), entry: "p".into() },
     ];
     for (minute, edit) in edits.iter().enumerate() {
         all.push(document.apply(edit, &author("ines", minute as i64)).unwrap());
@@ -217,13 +233,13 @@ fn a_later_schema_is_read_only() {
     let mut later = Automerge::new().with_actor(actor(8));
     later.apply_changes(changes.clone()).unwrap();
     let mut tx = later.transaction();
-    tx.put(ROOT, "schema", SCHEMA + 1).unwrap();
+    tx.put(ROOT, "schema", DocumentKind::Session.schema() + 1).unwrap();
     let hash = tx.commit().0.unwrap();
     let mut all = changes;
     all.push(later.get_change_by_hash(&hash).unwrap());
     let mut document = copy(&all, 6);
     let refused = document.apply(&SessionEdit::JoinCrew, &author("ines", 1)).unwrap_err();
-    assert!(matches!(refused, EditRefused::Newer { found: 3, known: 2 }), "{refused}");
+    assert!(matches!(refused, EditRefused::Newer { found: 4, known: 3 }), "{refused}");
     assert!(document.session().is_err(), "what it means is not ours to guess");
 }
 

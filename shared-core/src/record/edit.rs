@@ -3,6 +3,7 @@
 //! One edit is one automerge change. [`super::Document::apply`] checks an edit against the document
 //! before it touches anything; whether it makes sense for the *check* is asked of `checks::admit`.
 
+use super::attachment::Attached;
 use super::session::{Phase, Plane, Stamp};
 use crate::time::Timestamp;
 use crate::units::{EntryRefused, Unit};
@@ -141,11 +142,27 @@ pub enum SessionEdit {
         /// Why.
         reason: String,
     },
+    /// This belongs to the visit. Its content is kept before this is recorded.
+    Attach {
+        /// Fresh id.
+        id: String,
+        /// What.
+        what: Attached,
+    },
+    /// This is what an attachment shows.
+    Caption {
+        /// Fresh id.
+        id: String,
+        /// The attachment's id.
+        attachment: String,
+        /// The words.
+        text: String,
+    },
 }
 
 /// The lists whose entries [`SessionEdit::Retract`] takes back. Readings have a taking back of
 /// their own, with a reason; a crew member leaves; and what was signed is amended.
-pub const RETRACTABLE: [&str; 8] = [
+pub const RETRACTABLE: [&str; 10] = [
     "chains",
     "withdrawals",
     "acknowledgements",
@@ -154,6 +171,8 @@ pub const RETRACTABLE: [&str; 8] = [
     "restorations",
     "departures",
     "retractions",
+    "attachments",
+    "captions",
 ];
 
 impl SessionEdit {
@@ -173,6 +192,8 @@ impl SessionEdit {
             Self::Retract { .. } => "retract",
             Self::SignOff { .. } => "sign off",
             Self::Amend { .. } => "amend",
+            Self::Attach { .. } => "attach",
+            Self::Caption { .. } => "caption",
         }
     }
 }

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::apply::MAPS;
+use super::attachment::{ATTACHMENTS, CAPTIONS};
 use super::document::{Document, Malformed};
 use super::raise;
 use super::session::{RETRACTIONS, Session, Stamp};
@@ -194,6 +195,8 @@ impl Document {
             RETRACTIONS => now.retractions.get(id).map(|entry| &entry.stamp),
             "sign_offs" => now.sign_offs.get(id).map(|entry| &entry.stamp),
             "amendments" => now.amendments.get(id).map(|entry| &entry.stamp),
+            ATTACHMENTS => now.attachments.get(id).map(|entry| &entry.stamp),
+            CAPTIONS => now.captions.get(id).map(|entry| &entry.stamp),
             _ => None,
         };
         found.cloned()

@@ -4,6 +4,7 @@
 //! edit, and plain typed views. Nothing computed is stored. Knows no check, limit or verdict, no
 //! file and no network; ids and times come from the caller.
 
+pub mod attachment;
 pub mod document;
 pub mod edit;
 pub mod history;
@@ -27,8 +28,11 @@ mod saved;
 
 #[cfg(test)]
 pub(crate) mod schema_1;
+#[cfg(test)]
+pub(crate) mod schema_2;
 
-pub use document::{Document, DocumentKind, Malformed, SCHEMA};
+pub use attachment::{Attached, Attachment, Caption, Subject, SubjectKind};
+pub use document::{Document, DocumentKind, Malformed};
 pub use edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
 pub use history::{NoSuchMoment, Since, Step, Touched};
 pub use ids::{DocumentId, NotAnId};

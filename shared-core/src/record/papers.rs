@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value as Json;
 use ts_rs::TS;
 
-use super::document::{CREATED, Document, DocumentKind, SCHEMA, View, commit, content, read};
+use super::document::{CREATED, Document, DocumentKind, View, commit, content, read};
 use super::edit::Author;
 use super::history::causal_order;
 use super::ids::is_entry_id;
@@ -258,7 +258,7 @@ impl Document {
 
     fn no(&self, wanted: DocumentKind) -> PaperRefused {
         match self.view {
-            View::Later => PaperRefused::Newer { found: self.schema, known: SCHEMA },
+            View::Later => PaperRefused::Newer { found: self.schema, known: self.kind.schema() },
             _ => PaperRefused::NotThat { document: self.id.to_string(), wanted: wanted.word() },
         }
     }

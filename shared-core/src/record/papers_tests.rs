@@ -302,7 +302,7 @@ fn an_older_shop_is_raised_then_edited_apart_and_hides_nothing() {
     let off = |id: &str| field(&format!("checks_off/{id}"), json!(true));
     let early = ines.edit_shop(&off("desense.antenna"), &author("ines", 1));
     assert!(matches!(early, Err(PaperRefused::Older { .. })), "{early:?}");
-    let raised = ines.raise().unwrap().unwrap();
+    let raised = ines.raise().unwrap().remove(0);
     tobias.raise().unwrap();
     ines.edit_shop(&off("desense.antenna"), &author("ines", 1)).unwrap();
     tobias.edit_shop(&off("desense.padded"), &author("tobias", 1)).unwrap();

@@ -1,56 +1,128 @@
 //! Older documents raised to the schema this version writes.
 //!
-//! In: an automerge document of an earlier schema. Out: the one change that gives it every list it
-//! lacks. That change is the same on every replica, whoever makes it and whenever: a fixed actor,
-//! no time, and for its only cause the change that made the document. Two devices that raise a
-//! document apart have made one change, not two. Loses nothing and changes nothing that is there.
+//! In: an automerge document of an earlier schema. Out: one change a schema, each giving the lists
+//! that schema brought. These changes are the same on every replica, whoever makes them and
+//! whenever: fixed actors, no time, and for its only cause each has the one before it, the first
+//! one the change that made the document. Two devices that raise a document apart have made the
+//! same changes, and one that an earlier version raised part of the way goes on from there. Loses
+//! nothing and changes nothing that is there.
 
 use automerge::transaction::{CommitOptions, Transactable, Transaction};
 use automerge::{ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, ROOT, ReadDoc, Value};
 
-use super::document::{CONTENT, DocumentKind, SCHEMA};
-use super::{apply, shop, site};
+use super::document::{CONTENT, DocumentKind};
 
-/// Who raises: nobody in particular.
-const RAISER: [u8; 16] = *b"guyline-schema-2";
+/// A schema and what it brought. A step that was released is never edited: other devices have made
+/// its changes already, and must find the same ones here.
+struct Step {
+    schema: u64,
+    /// Who raises: nobody in particular.
+    actor: [u8; 16],
+    session: &'static [&'static str],
+    shop: &'static [&'static str],
+    site: &'static [&'static str],
+}
 
-/// The change that raises a document from any earlier schema. None where it was made in this one.
+const STEPS: [Step; 2] = [
+    Step {
+        schema: 2,
+        actor: *b"guyline-schema-2",
+        session: &[
+            "crew",
+            "chains",
+            "readings",
+            "withdrawals",
+            "acknowledgements",
+            "adjustments",
+            "notes",
+            "departures",
+            "restorations",
+            "retractions",
+            "sign_offs",
+            "amendments",
+        ],
+        shop: &[
+            "people",
+            "instruments",
+            "parts",
+            "limit_rows",
+            "calibrations",
+            "checks_off",
+            "check_limits",
+            "added_checks",
+            "added_cautions",
+            "written",
+        ],
+        site: &["repeaters", "hazard_entries", "equipment", "co_sited", "baselines", "written"],
+    },
+    Step {
+        schema: 3,
+        actor: *b"guyline-schema-3",
+        session: &["attachments", "captions"],
+        shop: &[],
+        site: &[],
+    },
+];
+
+impl Step {
+    fn lists(&self, kind: DocumentKind) -> &'static [&'static str] {
+        match kind {
+            DocumentKind::Session => self.session,
+            DocumentKind::Shop => self.shop,
+            DocumentKind::Site => self.site,
+        }
+    }
+}
+
+/// The changes that raise a document from the schema it was made in, the first one first. None
+/// where it was made in this one.
 pub(super) fn to_current(
     doc: &Automerge,
     kind: DocumentKind,
-) -> Result<Option<Change>, AutomergeError> {
+) -> Result<Vec<Change>, AutomergeError> {
     let changes = doc.get_changes(&[]);
     let made = changes.iter().filter(|change| change.deps().is_empty()).map(Change::hash).min();
     let made = made.expect("a document that was read has a first change");
-    let mut first = doc.fork_at(&[made])?.with_actor(ActorId::from(RAISER));
-    let lists: &[&str] = match kind {
-        DocumentKind::Session => &apply::MAPS,
-        DocumentKind::Shop => &shop::MAPS,
-        DocumentKind::Site => &site::MAPS,
-    };
-    let message = format!("raise to schema {SCHEMA}");
+    let mut raised = doc.fork_at(&[made])?;
+    let made_in = raised.get(ROOT, "schema")?.and_then(|(value, _)| value.as_u64()).unwrap_or(0);
+    let due = STEPS.iter().filter(|step| (made_in + 1..=kind.schema()).contains(&step.schema));
+    let mut made = Vec::new();
+    for step in due {
+        raised = raised.with_actor(ActorId::from(step.actor));
+        made.extend(take(&mut raised, step, kind)?);
+    }
+    Ok(made)
+}
+
+/// Goes up one schema. Gives the change.
+fn take(
+    doc: &mut Automerge,
+    step: &Step,
+    kind: DocumentKind,
+) -> Result<Option<Change>, AutomergeError> {
+    let message = format!("raise to schema {}", step.schema);
     let options = CommitOptions::default().with_message(message).with_time(0);
-    let done = first
+    let done = doc
         .transact_with(
             |_| options,
             |tx| {
-                tx.put(ROOT, "schema", SCHEMA)?;
+                tx.put(ROOT, "schema", step.schema)?;
                 if let Some((Value::Object(ObjType::Map), content)) = tx.get(ROOT, CONTENT)? {
-                    lists.iter().try_for_each(|list| give(tx, &content, list))?;
+                    step.lists(kind).iter().try_for_each(|list| give(tx, &content, list))?;
                 }
                 Ok(())
             },
         )
         .map_err(|failure: automerge::transaction::Failure<AutomergeError>| failure.error)?;
-    Ok(done.hash.and_then(|hash| first.get_change_by_hash(&hash)))
+    Ok(done.hash.and_then(|hash| doc.get_change_by_hash(&hash)))
 }
 
-/// Whether a change is the one that raises this document. The actor alone proves nothing: anybody
-/// can write under it.
+/// Whether a change is one that raises this document. The actor alone proves nothing: anybody can
+/// write under it.
 pub(super) fn is_raising(doc: &Automerge, change: &Change, kind: DocumentKind) -> bool {
-    change.actor_id().to_bytes() == RAISER
+    STEPS.iter().any(|step| change.actor_id().to_bytes() == step.actor)
         && to_current(doc, kind)
-            .is_ok_and(|raised| raised.is_some_and(|raised| raised.hash() == change.hash()))
+            .is_ok_and(|raised| raised.iter().any(|raised| raised.hash() == change.hash()))
 }
 
 /// Makes an empty map where there is none.

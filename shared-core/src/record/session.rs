@@ -10,6 +10,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::attachment::{ATTACHMENTS, Attachment, CAPTIONS, Caption};
 use super::ids::DocumentId;
 use crate::time::Timestamp;
 use crate::units::Unit;
@@ -82,6 +83,12 @@ pub struct Session {
     /// Why something was changed after it was signed off, by id.
     #[serde(default)]
     pub amendments: BTreeMap<String, Amendment>,
+    /// What was attached, by id.
+    #[serde(default)]
+    pub attachments: BTreeMap<String, Attachment>,
+    /// Captions that were written later, by id.
+    #[serde(default)]
+    pub captions: BTreeMap<String, Caption>,
 }
 
 /// Where on the repeater something is connected.
@@ -303,6 +310,8 @@ impl Session {
             RETRACTIONS => self.retractions.contains_key(entry),
             "sign_offs" => self.sign_offs.contains_key(entry),
             "amendments" => self.amendments.contains_key(entry),
+            ATTACHMENTS => self.attachments.contains_key(entry),
+            CAPTIONS => self.captions.contains_key(entry),
             _ => false,
         }
     }
@@ -345,7 +354,9 @@ impl Session {
             .chain(self.readings.iter().map(|(id, e)| ("readings", id, &e.stamp)))
             .chain(self.withdrawals.iter().map(|(id, e)| ("withdrawals", id, &e.stamp)))
             .chain(self.acknowledgements.iter().map(|(id, e)| ("acknowledgements", id, &e.stamp)))
-            .chain(self.departures.iter().map(|(id, stamp)| ("departures", id, stamp)));
+            .chain(self.departures.iter().map(|(id, stamp)| ("departures", id, stamp)))
+            .chain(self.attachments.iter().map(|(id, e)| (ATTACHMENTS, id, &e.stamp)))
+            .chain(self.captions.iter().map(|(id, e)| (CAPTIONS, id, &e.stamp)));
         // Ids grow on a device, so that no clock decides which of its entries is the newer.
         let counting = remarks.chain(others).filter(|(list, id, stamp)| {
             own(stamp)

@@ -8,6 +8,7 @@ use std::fmt;
 
 use chrono::NaiveDate;
 
+use super::attachment::{SubjectKind, entry_problem};
 use super::edit::RETRACTABLE;
 use super::ids::is_entry_id;
 pub use super::papers_sound::{shop, site};
@@ -262,6 +263,37 @@ fn later_entries(w: &mut Walk, session: &Session) {
             w.stamp(&amendment.stamp);
             for of in amendment.of.iter().filter(|of| !session.sign_offs.contains_key(*of)) {
                 w.within("of", |w| w.problem(no_such("sign-off", of)));
+            }
+        });
+    }
+    attachments(w, session);
+}
+
+/// What schema 3 brought.
+fn attachments(w: &mut Walk, session: &Session) {
+    for (id, attachment) in &session.attachments {
+        w.entry("attachments", id, |w| {
+            w.stamp(&attachment.stamp);
+            if let Some((field, what)) = entry_problem(attachment) {
+                w.within(field, |w| w.problem(what));
+            }
+            let of = attachment.of.as_ref().filter(|of| of.kind == SubjectKind::Reading);
+            if let Some(of) = of.filter(|of| !session.readings.contains_key(&of.id)) {
+                w.within("of", |w| w.problem(no_such("reading", &of.id)));
+            }
+        });
+    }
+    for (id, caption) in &session.captions {
+        w.entry("captions", id, |w| {
+            w.stamp(&caption.stamp);
+            w.text("text", &caption.text, TEXT_MAX);
+            if !session.attachments.contains_key(&caption.attachment) {
+                let what = no_such("attachment", &caption.attachment);
+                w.within("attachment", |w| w.problem(what));
+            }
+            let missing = caption.replaces.iter().filter(|of| !session.captions.contains_key(*of));
+            for of in missing {
+                w.within("replaces", |w| w.problem(no_such("caption", of)));
             }
         });
     }
