@@ -1,7 +1,8 @@
 //! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
 //!
 //! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
-//! memory, never ahead of the disk), [`identity`] (whose device this is), [`instruments`]
+//! memory, never ahead of the disk), [`attachments`] (content beside the store),
+//! [`identity`] (whose device this is), [`instruments`]
 //! (what they read now), [`sync`] (how two nodes
 //! become level), [`background`] (merging by itself),
 //! [`render`] (what leaves the tool), [`desk`] (every command a screen can call),
@@ -9,6 +10,7 @@
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
+pub mod attachments;
 pub mod background;
 mod carve;
 pub mod cli;
@@ -38,6 +40,9 @@ use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
+use attachments::Contents;
+use attachments::files::Files;
+use attachments::named::ByDocument;
 use background::Board;
 use documents::{Compacted, Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey};
@@ -61,6 +66,8 @@ pub struct Node {
     shop: Arc<Shop>,
     background: Arc<Board>,
     bench: Arc<instruments::Bench>,
+    contents: Contents,
+    named: Arc<ByDocument>,
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -107,7 +114,10 @@ impl Node {
             shop: Arc::new(Shop::beside(dir)),
             background: Arc::default(),
             bench: Arc::default(),
+            contents: Contents::beside(dir),
+            named: Arc::default(),
         };
+        node.contents.tidy();
         node.load_roster();
         Ok(node)
     }
@@ -116,6 +126,17 @@ impl Node {
     #[must_use]
     pub fn with_typesetter(self, typesetter: Typesetter) -> Self {
         Self { typesetter: Some(typesetter), ..self }
+    }
+
+    /// The same node, whose attachments' files are changed through other calls: for tests.
+    #[must_use]
+    pub fn with_files(self, files: Arc<dyn Files>) -> Self {
+        Self { contents: self.contents.clone().through(files), ..self }
+    }
+
+    /// The content of attachments that is here.
+    pub fn contents(&self) -> &Contents {
+        &self.contents
     }
 
     /// What makes its PDF files.

@@ -7,6 +7,7 @@
 //! for a long run (`cargo test --release --workspace --test faults`); without it each reader gets
 //! some thousands. The other long runs are named where they stand.
 
+mod attached;
 mod failing;
 mod kill;
 mod migrating;

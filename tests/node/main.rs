@@ -1,6 +1,7 @@
 //! A node among others: what the exchange promises over real sockets and files, and what bad input
 //! gets. One file a behaviour; nothing here waits for a fixed time or reaches beyond loopback.
 
+mod attachments;
 mod background;
 mod crew;
 mod hostile;

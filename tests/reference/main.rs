@@ -21,6 +21,7 @@ mod oracle;
 mod oracle_budget;
 mod oracle_limits;
 mod oracle_lines;
+mod photographs;
 mod radiated;
 mod source;
 mod sweep;

@@ -25,7 +25,7 @@ use crate::Node;
 use crate::documents::NodeError;
 use crate::identity::PublicKey;
 use crate::sync::address::{Whereto, whereto};
-use crate::sync::{ExchangeError, ExchangeReport, members};
+use crate::sync::{ContentReport, ExchangeError, ExchangeReport, contents, members};
 use nearby::{Heard, Nearby};
 use rounds::{Call, Rounds};
 
@@ -290,6 +290,10 @@ impl Loop {
                 };
                 let went = members::exchange_with(&node, call.address, call.only, told).await;
                 node.background.shown().under_way_ended(&with);
+                if went.is_ok() {
+                    // Beside the loop: a large photograph must not keep a reading waiting.
+                    tokio::spawn(settle(node.clone(), call));
+                }
                 // Only a loop that was stopped hears nothing more.
                 let _stopped = ended.send((call, went)).await;
             });
@@ -334,6 +338,26 @@ impl Loop {
         });
         let lines = lines.collect();
         self.node.background.shown().nearby = lines;
+    }
+}
+
+/// Moves attachments with whoever was merged with, until people pause it.
+async fn settle(node: Node, call: Call) {
+    let going = node.clone();
+    let go_on = move || !going.background.paused.load(Ordering::Relaxed);
+    let address = format!("https://{}", call.address);
+    match contents::settle_with(&node, &address, call.only, go_on).await {
+        Ok(report) => {
+            let ContentReport { fetched, given, .. } = report;
+            if fetched + given > 0 {
+                tracing::info!(address = %call.address, fetched, given, "attachments moved");
+            }
+            for why in report.refused {
+                tracing::warn!(address = %call.address, why, "an attachment was not taken");
+            }
+        }
+        // Tried again after the next merge, from where it was cut off.
+        Err(error) => tracing::debug!(address = %call.address, %error, "attachments wait"),
     }
 }
 

@@ -55,7 +55,9 @@ fn write_out(args: &FileArgs) -> ExitCode {
     match written {
         Ok(written) => {
             let (changes, bytes) = (written.changes, written.bytes);
-            println!("{}: {changes} changes, {bytes} bytes", args.file.display());
+            let contents = written.carried.contents;
+            let file = args.file.display();
+            println!("{file}: {changes} changes, {contents} attachments, {bytes} bytes");
             ExitCode::SUCCESS
         }
         Err(error) => {
@@ -79,6 +81,9 @@ fn take_in(args: &FileArgs) -> ExitCode {
         Ok(taken) => {
             println!("sealed by {}, key {}", taken.device, taken.key.short());
             println!("{} changes were new, in {} papers", taken.taken, taken.documents.len());
+            if taken.contents > 0 {
+                println!("{} attachments were taken", taken.contents);
+            }
             if taken.set_aside > 0 {
                 println!("{} changes were malformed and stand aside", taken.set_aside);
             }

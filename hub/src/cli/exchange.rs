@@ -3,8 +3,9 @@
 use std::process::ExitCode;
 
 use super::{DataArgs, could_not, in_runtime, open};
-use crate::sync::ExchangeReport;
+use crate::Node;
 use crate::sync::address::loopback;
+use crate::sync::{ContentReport, ExchangeReport};
 
 /// What the command line asks.
 #[derive(Debug, clap::Args)]
@@ -32,10 +33,26 @@ async fn exchange(args: &ExchangeArgs) -> ExitCode {
     match node.exchange_with(&args.address).await {
         Ok(report) => {
             print(&report);
-            ExitCode::SUCCESS
+            settle(&node, &args.address).await
         }
         Err(error) => could_not("exchange", &error, error.help()),
     }
+}
+
+/// Moves attachments too: what is named and lacking, both ways.
+async fn settle(node: &Node, address: &str) -> ExitCode {
+    let ContentReport { fetched, given, lacking, refused, .. } =
+        match node.settle_contents_with(address).await {
+            Ok(moved) => moved,
+            Err(error) => return could_not("move the attachments", &error, error.help()),
+        };
+    if fetched + given + lacking > 0 {
+        println!("  attachments: {fetched} fetched, {given} given, {lacking} still not here");
+    }
+    for why in &refused {
+        println!("  not taken: {why}");
+    }
+    ExitCode::SUCCESS
 }
 
 fn print(report: &ExchangeReport) {

@@ -3,6 +3,7 @@
 //! Exit codes: 0 done, 1 could not be done, 2 wrong input. Errors go to standard error, each with
 //! what to do next.
 
+mod attach;
 mod bench;
 mod bundle;
 mod day;
@@ -57,6 +58,10 @@ enum Command {
     Bench(bench::BenchArgs),
     /// Tells what happened in a session, step by step, or shows it as it was after a step.
     History(history::HistoryArgs),
+    /// Attaches a photograph, a sweep, a recording or a certificate to a session.
+    Attach(attach::AttachArgs),
+    /// Tells what is attached to a session, or writes it into a file.
+    Attachment(attach::AttachmentArgs),
     /// Writes a visit's report into a file.
     Report(report::ReportArgs),
     /// Writes what all crews found on a day into a file. Nothing is sent.
@@ -103,6 +108,8 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),
+        Command::Attach(args) => attach::attach(&args),
+        Command::Attachment(args) => attach::attachment(&args),
         Command::Report(args) => report::run(&args, typesetter),
         Command::DayEnd(args) => report::day_end(&args, typesetter),
         Command::Verify(args) => verify::run(&args, typesetter),

@@ -8,6 +8,7 @@ use std::process::ExitCode;
 
 use super::{DataArgs, could_not, in_runtime, open};
 use crate::Node;
+use crate::attachments::upkeep::Standing;
 use crate::repair::{Lost, Repaired, repair};
 use crate::store::file;
 
@@ -42,7 +43,27 @@ pub(super) fn run(args: &RepairArgs) -> ExitCode {
         Ok(lost) => lost,
         Err(code) => return code,
     };
+    told_contents(dir);
     still_lost(&lost)
+}
+
+/// Attachments lie beside the store and stay as they are: says how they stand.
+fn told_contents(dir: &Path) {
+    let node = match open(dir) {
+        Ok(node) => node,
+        // What cannot be opened was told of by then.
+        Err(_) => return,
+    };
+    match node.inspect_contents() {
+        Ok(Standing { held: 0, absent, unreadable: None, .. }) if absent.is_empty() => {}
+        Ok(Standing { held, damaged, absent, unreadable, .. }) => {
+            let (damaged, absent) = (damaged.len(), absent.len());
+            println!("{held} attachments are beside it, {damaged} damaged");
+            println!("{absent} attachments are named and not here");
+            unreadable.iter().for_each(|why| println!("attachments cannot be read: {why}"));
+        }
+        Err(error) => println!("the attachments were not looked at: {error}"),
+    }
 }
 
 /// Whether the store opens and nothing in it is damaged.

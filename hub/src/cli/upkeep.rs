@@ -1,10 +1,11 @@
 //! `guyline inspect`, `compact`, `backup` and `restore`: a store looked through, made small,
 //! copied, and made from a copy.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::{DataArgs, could_not, json, open_existing};
+use crate::attachments::upkeep::{NotHere, Standing, copy, folder_beside};
 use crate::documents::Compacted;
 use crate::inspection::Inspection;
 use crate::store;
@@ -50,22 +51,38 @@ pub(super) fn inspect(args: &InspectArgs) -> ExitCode {
         Ok(node) => node,
         Err(code) => return code,
     };
-    match node.inspect() {
-        Ok(found) => told(&found, args.json),
+    let found = node.inspect().and_then(|found| Ok((found, node.inspect_contents()?)));
+    match found {
+        Ok((found, contents)) => told(&found, &contents, args.json),
         Err(error) => could_not("inspect", &error, "keep a copy of the folder and check the disk"),
     }
 }
 
-fn told(found: &Inspection, as_json: bool) -> ExitCode {
+fn told(found: &Inspection, contents: &Standing, as_json: bool) -> ExitCode {
     let Inspection { documents, changes, set_aside, problems } = found;
     if as_json {
-        println!("{}", json(found));
+        println!("{}", json(&All { found, attachments: contents }));
     } else {
         println!("{documents} documents, {changes} changes, {set_aside} set aside");
         for damage in problems {
             let place = damage.document.as_deref().unwrap_or("the file");
             println!("DAMAGED {place}: {}", damage.found);
         }
+        told_contents(contents);
+    }
+    if let Some(why) = &contents.unreadable {
+        eprintln!(
+            "attachments cannot be read: {why}\n  help: check the disk and the folder's rights"
+        );
+        return ExitCode::FAILURE;
+    }
+    if problems.is_empty() && !contents.damaged.is_empty() {
+        eprintln!(
+            "{} attachments are damaged\n  help: merge with a node that holds them: they are \
+             fetched anew",
+            contents.damaged.len()
+        );
+        return ExitCode::FAILURE;
     }
     if problems.is_empty() {
         return ExitCode::SUCCESS;
@@ -76,6 +93,30 @@ fn told(found: &Inspection, as_json: bool) -> ExitCode {
         problems.len()
     );
     ExitCode::FAILURE
+}
+
+/// What is printed as JSON.
+#[derive(serde::Serialize)]
+struct All<'a> {
+    #[serde(flatten)]
+    found: &'a Inspection,
+    attachments: &'a Standing,
+}
+
+fn told_contents(contents: &Standing) {
+    let Standing { held, bytes, damaged, unreadable, absent } = contents;
+    if let Some(why) = unreadable {
+        println!("DAMAGED attachments: {why}");
+    }
+    if held + (absent.len() as u64) > 0 {
+        println!("{held} attachments, {bytes} bytes");
+    }
+    for hash in damaged {
+        println!("DAMAGED attachment {hash}");
+    }
+    for NotHere { session, attachment, hash } in absent {
+        println!("NOT HERE {attachment} of {session}: {hash}");
+    }
 }
 
 pub(super) fn compact(args: &CompactArgs) -> ExitCode {
@@ -112,7 +153,7 @@ pub(super) fn backup(args: &BackupArgs) -> ExitCode {
     match store::backup(&args.data.dir, &args.file) {
         Ok(()) => {
             println!("copied {} into {}", args.data.dir.display(), args.file.display());
-            ExitCode::SUCCESS
+            copied(&args.data.dir, &folder_beside(&args.file))
         }
         Err(error) => could_not("back up", &error, error.help()),
     }
@@ -122,8 +163,28 @@ pub(super) fn restore(args: &RestoreArgs) -> ExitCode {
     match store::restore(&args.file, &args.data.dir) {
         Ok(()) => {
             println!("made a store in {} from {}", args.data.dir.display(), args.file.display());
-            ExitCode::SUCCESS
+            copied(&folder_beside(&args.file), &args.data.dir)
         }
         Err(error) => could_not("restore", &error, error.help()),
+    }
+}
+
+/// Copies the attachments beside the store, which a backup's one file does not hold.
+fn copied(from: &Path, to: &Path) -> ExitCode {
+    match copy(from, to) {
+        Ok((0, 0)) => ExitCode::SUCCESS,
+        Ok((copied, 0)) => {
+            println!("{copied} attachments copied into {}", to.display());
+            ExitCode::SUCCESS
+        }
+        Ok((copied, damaged)) => {
+            println!("{copied} attachments copied into {}", to.display());
+            eprintln!(
+                "{damaged} attachments are damaged and were not copied\n  help: merge with a node \
+                 that holds them"
+            );
+            ExitCode::FAILURE
+        }
+        Err(error) => could_not("copy the attachments", &error, error.help()),
     }
 }

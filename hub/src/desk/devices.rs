@@ -12,7 +12,11 @@ use super::report::plain;
 use super::requests::{NameDevice, Nothing, TakeBundle};
 use super::today::{device_problem, names, peers, shop, standing};
 use crate::Node;
-use crate::sync::bundle::{BundleRefused, take, write};
+use crate::sync::bundle::{BundleRefused, take, write_up_to};
+
+/// The most bytes of attachments in a bundle from the screens, which carry a file as one text; the
+/// command line writes all of them.
+const ATTACHMENTS_BYTES_MAX: u64 = 8 * 1024 * 1024;
 
 pub(super) fn show(node: &Node, _: Nothing) -> Result<DevicesPage, Refusal> {
     let people = shop(node)?.as_ref().map(names).unwrap_or_default();
@@ -35,7 +39,7 @@ pub(super) fn name(node: &Node, asked: NameDevice) -> Result<DevicesPage, Refusa
 
 pub(super) fn bundle_out(node: &Node, _: Nothing) -> Result<ReportFile, Refusal> {
     let mut bytes = Vec::new();
-    write(node, &mut bytes)?;
+    write_up_to(node, &mut bytes, ATTACHMENTS_BYTES_MAX)?;
     let name = plain(&[&node.name()?, &node.now().day().to_string()]);
     Ok(ReportFile::of(format!("{name}.guybundle"), "application/octet-stream", &bytes))
 }
@@ -53,6 +57,7 @@ pub(super) fn bundle_in(node: &Node, asked: TakeBundle) -> Result<BundleReport, 
         taken: taken.taken,
         set_aside: taken.set_aside,
         documents: taken.documents.len(),
+        contents: taken.contents,
     })
 }
 

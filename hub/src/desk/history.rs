@@ -1,7 +1,9 @@
 //! The commands of a session's history: every step in words, and the session as it was after one.
 
 use guyline_core::checks::{Rules, Sheet};
-use guyline_core::record::{DocumentId, NoSuchMoment, Session, Step, Touched};
+use guyline_core::record::{
+    DocumentId, NoSuchMoment, Session, Step, Subject, SubjectKind, Touched,
+};
 
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
 use super::refusal::{Code, Refusal};
@@ -107,8 +109,24 @@ pub(super) fn entry_words(
         }
         "sign_offs" => "signed the visit off".to_owned(),
         "amendments" => format!("amends: {}", session.amendments.get(id)?.reason),
+        "attachments" => {
+            let attached = session.attachments.get(id)?;
+            let what = attached.caption.as_ref().unwrap_or(&attached.file_name);
+            format!("attached: {what}")
+        }
+        "captions" => format!("captioned: {}", session.captions.get(id)?.text),
         _ => return None,
     })
+}
+
+/// What an attachment belongs to.
+pub(super) fn subject_words(session: &Session, rules: &Rules, of: &Subject) -> String {
+    let words = match of.kind {
+        SubjectKind::Check => rules.plan.find(&of.id).map(|check| check.title.clone()),
+        SubjectKind::Reading => reading_words(session, rules, &of.id),
+        SubjectKind::Finding => None,
+    };
+    words.unwrap_or_else(|| of.id.clone())
 }
 
 fn reading_words(session: &Session, rules: &Rules, id: &str) -> Option<String> {

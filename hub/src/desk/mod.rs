@@ -4,6 +4,7 @@
 //! next. Served by the window's bridge and over HTTP alike; knows neither. Judging is the core's,
 //! keeping is the node's: the desk puts the two together.
 
+mod attachments;
 mod bench;
 mod board;
 mod devices;
@@ -32,6 +33,10 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+pub use attachments::{
+    AskAttachment, Attach, AttachmentLine, Given, LookAtAttachment, WriteCaption, attach_file,
+    attachment_lines, content_file, hash_in,
+};
 pub use bench::{BenchTopic, BenchTopics};
 pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
@@ -146,6 +151,11 @@ commands! {
     "undo": AskSession => SessionPage = session::undo;
     "sign-off": AskSession => SessionPage = sign_off::sign_off;
     "amend": GiveReason => SessionPage = sign_off::amend;
+    "attach": Attach => SessionPage = attachments::attach;
+    "caption": WriteCaption => SessionPage = attachments::caption;
+    "retire-attachment": AskAttachment => SessionPage = attachments::retire;
+    "put-attachment-back": AskAttachment => SessionPage = attachments::put_back;
+    "attachment": LookAtAttachment => ReportFile = attachments::look;
     "report": AskReport => ReportFile = report::make;
     "board": AskDay => ShopBoard = board::show;
     "day-file": AskDayFile => ReportFile = board::file;
@@ -179,6 +189,7 @@ commands! {
     "bench": BenchQuestion => BenchAnswer = bench::calculate;
     }
     away {
+        "fetch-attachments": AskSession => SessionPage = attachments::fetch;
         "exchange": ExchangeWith => ExchangeReport = today::exchange;
         "members": Nothing => MembersPage = members::show;
         "found-roster": Nothing => MembersPage = members::found;

@@ -15,6 +15,7 @@ use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::attachments::AttachmentLine;
 use super::refusal::Refusal;
 use crate::identity::Member;
 
@@ -179,6 +180,8 @@ pub struct SessionPage {
     pub adjustments: BTreeMap<String, Remark>,
     /// The visit in a sentence; two when two people wrote it apart.
     pub summary: Vec<Remark>,
+    /// What was ever attached, oldest first.
+    pub attachments: Vec<AttachmentLine>,
     /// Who left, by id of the leaving.
     pub departures: BTreeMap<String, Stamp>,
     /// What was put back as it belongs, by id.
@@ -348,6 +351,9 @@ pub struct BundleReport {
     pub set_aside: u64,
     /// Papers that changed.
     pub documents: usize,
+    /// Contents of attachments that were named and lacking here.
+    #[ts(type = "number")]
+    pub contents: u64,
 }
 
 impl ReportFile {

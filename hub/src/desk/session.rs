@@ -11,8 +11,9 @@ use guyline_core::record::{
     Touched,
 };
 
+use super::attachments::attachment_lines;
 use super::edit::{as_reading, author, edit_session, record_reading, undo_newest};
-use super::history::entry_words;
+use super::history::{entry_words, subject_words};
 use super::judged::Judged;
 use super::pages::{JudgedEntry, SessionPage, SignedOff, Standing, Undoable};
 use super::refusal::{Code, Refusal};
@@ -80,6 +81,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
     let awaits_reason =
         standing.person.as_ref().is_some_and(|person| !session.awaits_reason(person).is_empty());
     let undoable = undoable(&session, &rules, &standing);
+    let attachments = attachment_lines(node, &session, |of| subject_words(&session, &rules, of));
     let repeater = site.repeaters.remove(&session.repeater);
     Ok(SessionPage {
         id: id.to_string(),
@@ -94,6 +96,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
         restorations: standing_only(&session, "restorations", &session.restorations),
         notes: standing_only(&session, "notes", &session.notes),
         adjustments: standing_only(&session, "adjustments", &session.adjustments),
+        attachments,
         work_order: session.work_order,
         amendments: session.amendments,
         signed_off,

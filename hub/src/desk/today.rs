@@ -82,7 +82,15 @@ pub(super) fn hold_device(node: &Node, asked: HoldDevice) -> Result<Today, Refus
 }
 
 pub(super) async fn exchange(node: &Node, asked: ExchangeWith) -> Result<ExchangeReport, Refusal> {
-    Ok(node.exchange_with(&asked.address).await?)
+    let report = node.exchange_with(&asked.address).await?;
+    // Beside it: people wait for readings, not for photographs.
+    let (node, address) = (node.clone(), asked.address);
+    tokio::spawn(async move {
+        if let Err(error) = node.settle_contents_with(&address).await {
+            tracing::debug!(%error, "attachments wait");
+        }
+    });
+    Ok(report)
 }
 
 /// Who holds this device, and what is only here.

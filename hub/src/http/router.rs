@@ -1,4 +1,5 @@
-//! What is answered: `POST /exchange`, `POST /api/<command>`, `GET /health`, and the screens.
+//! What is answered: `POST /exchange`, `POST /api/<command>`, attachments' content, `GET /health`,
+//! and the screens.
 //!
 //! Bodies are bounded in size and in time before anything reads them. Whatever cannot be done is
 //! answered in JSON as a [`Refusal`], with a status that says the same.
@@ -14,9 +15,10 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 use axum::{Json, Router, middleware};
 
-use super::{guard, screens};
+use super::{contents, guard, screens};
 use crate::Node;
 use crate::desk::{self, Code, Refusal};
+use crate::sync::contents::GIVEN_BYTES;
 use crate::sync::http_driver::{BODY_TYPE, answer};
 use crate::sync::wire::PACKED_BYTES_MAX;
 use crate::sync::{ExchangeError, exchange::ExchangeFault};
@@ -26,6 +28,9 @@ const COMMAND_BYTES_MAX: usize = 1024 * 1024;
 /// The most bytes a question to the bench or a bundle has: it brings a file, as base64. A larger
 /// bundle is taken on the command line.
 const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
+/// The most bytes a file to attach has: the largest photograph or paper, as base64. A longer
+/// recording is attached on the command line.
+const ATTACHED_BYTES_MAX: usize = 36 * 1024 * 1024;
 /// A body that takes longer to come is given up.
 const BODY_WITHIN: Duration = Duration::from_secs(30);
 
@@ -62,6 +67,10 @@ pub(super) fn router(node: Node, port: u16) -> Router {
         .route("/exchange", limited(post(exchange), PACKED_BYTES_MAX))
         .route("/api/bench", limited(post(bench), QUESTION_BYTES_MAX))
         .route("/api/bundle-in", limited(post(bundle_in), QUESTION_BYTES_MAX))
+        .route("/api/attach", limited(post(attach), ATTACHED_BYTES_MAX))
+        .route("/attachment/{hash}", get(attachment).fallback(only_get))
+        .route("/attachment/{hash}/{at}", limited(post(take_attachment), GIVEN_BYTES))
+        .route("/attachments/lacking", limited(post(lacking), 0))
         .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
         .route("/health", get(health).fallback(only_get))
         .fallback_service(get(screens::screen).fallback(only_get))
@@ -99,6 +108,33 @@ async fn bench(State(way): State<Way>, request: Request) -> Result<Response, Ref
 
 async fn bundle_in(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
     carry_out(&way, "bundle-in", request).await
+}
+
+async fn attach(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    carry_out(&way, "attach", request).await
+}
+
+async fn attachment(
+    State(way): State<Way>,
+    Path(hash): Path<String>,
+    headers: HeaderMap,
+) -> Response {
+    contents::give(&way.node, &hash, &headers).await
+}
+
+async fn take_attachment(
+    State(way): State<Way>,
+    Path((hash, at)): Path<(String, String)>,
+    request: Request,
+) -> Result<Response, Refused> {
+    typed(request.headers(), BODY_TYPE)?;
+    let piece = whole(request).await?;
+    Ok(contents::take(&way.node, &hash, &at, piece).await)
+}
+
+async fn lacking(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    typed(request.headers(), BODY_TYPE)?;
+    Ok(contents::lacking(&way.node).await)
 }
 
 async fn command(

@@ -1,17 +1,18 @@
 //! The way in for other devices of the shop: TLS 1.3 with both sides' keys on the roster.
 //!
-//! In: a node and an address. Out: [`Sharing`], until it is stopped. Answers `/roster` and
-//! `/exchange` to members, and `/join` to whoever holds an invitation while one is open; a key that
-//! is neither gets no handshake and hears nothing. No screens and no desk are served here.
+//! In: a node and an address. Out: [`Sharing`], until it is stopped. Answers `/roster`, `/exchange`
+//! and `/attachment` to members, and `/join` to whoever holds an invitation while one is open; a
+//! key that is neither gets no handshake and hears nothing. No screens and no desk are served here.
 
 use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use axum::extract::{ConnectInfo, DefaultBodyLimit, State};
-use axum::http::StatusCode;
-use axum::routing::post;
+use axum::extract::{ConnectInfo, DefaultBodyLimit, Path, State};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse as _, Response};
+use axum::routing::{get, post};
 use axum::serve::Listener;
 use axum::{Extension, Json, Router, body::Bytes};
 use serde::{Deserialize, Serialize};
@@ -22,10 +23,12 @@ use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
 use super::ListenError;
+use super::contents;
 use super::serving::serve;
 use crate::Node;
 use crate::desk::{Code, Refusal};
 use crate::identity::{PublicKey, RosterEntry, key_of, short_code, tls};
+use crate::sync::contents::GIVEN_BYTES;
 use crate::sync::http_driver::{BODY_TYPE, answer};
 use crate::sync::wire::PACKED_BYTES_MAX;
 
@@ -195,6 +198,12 @@ fn router(node: Node) -> Router {
         .route("/join", post(join).layer(DefaultBodyLimit::max(KNOCK_BYTES_MAX)))
         .route("/roster", post(roster).layer(DefaultBodyLimit::max(ROSTER_BYTES_MAX)))
         .route("/exchange", post(exchange).layer(DefaultBodyLimit::max(PACKED_BYTES_MAX)))
+        .route("/attachment/{hash}", get(attachment))
+        .route(
+            "/attachment/{hash}/{at}",
+            post(take_attachment).layer(DefaultBodyLimit::max(GIVEN_BYTES)),
+        )
+        .route("/attachments/lacking", post(lacking))
         .with_state(node)
 }
 
@@ -251,4 +260,38 @@ async fn exchange(
         .await
         .map_err(|error| (StatusCode::BAD_REQUEST, Json(Refusal::from(error))))?;
     Ok(([("content-type", BODY_TYPE)], said))
+}
+
+async fn attachment(
+    State(node): State<Node>,
+    ConnectInfo(Caller(key)): ConnectInfo<Caller>,
+    Path(hash): Path<String>,
+    headers: HeaderMap,
+) -> Response {
+    match member(&node, key) {
+        Ok(()) => contents::give(&node, &hash, &headers).await,
+        Err(refused) => refused.into_response(),
+    }
+}
+
+async fn take_attachment(
+    State(node): State<Node>,
+    ConnectInfo(Caller(key)): ConnectInfo<Caller>,
+    Path((hash, at)): Path<(String, String)>,
+    piece: Bytes,
+) -> Response {
+    match member(&node, key) {
+        Ok(()) => contents::take(&node, &hash, &at, piece).await,
+        Err(refused) => refused.into_response(),
+    }
+}
+
+async fn lacking(
+    State(node): State<Node>,
+    ConnectInfo(Caller(key)): ConnectInfo<Caller>,
+) -> Response {
+    match member(&node, key) {
+        Ok(()) => contents::lacking(&node).await,
+        Err(refused) => refused.into_response(),
+    }
 }

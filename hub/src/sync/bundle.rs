@@ -8,19 +8,24 @@
 //!
 //! Layout: `GUYB`, version (1 byte), the device's public key (32); then for each body: its length
 //! (u32, little-endian) and the body as in [`super::wire`]; then a length of 0, and the device's
-//! signature (64) of the SHA-512/256 of every byte before it.
+//! signature (64) of the SHA-512/256 of every byte before it. The content of attachments may
+//! follow, as in [`super::bundle_contents`].
 
 use std::io::{Read, Seek, SeekFrom, Write};
 
 use sha2::{Digest, Sha512_256};
 
+use super::bundle_contents::{self, Places};
 use super::exchange::{ExchangeFault, Tally};
 use super::http_driver::{self, ExchangeError, SLICE_BYTES_MAX};
 use super::wire::{self, Body, MalformedBody, PACKED_BYTES_MAX};
 use crate::Node;
+use crate::attachments::AttachmentError;
 use crate::documents::NodeError;
 use crate::identity::PublicKey;
 use crate::log::{Mark, NodeId, Start};
+
+pub use super::bundle_contents::Carried;
 
 const MAGIC: &[u8; 4] = b"GUYB";
 const VERSION: u8 = 1;
@@ -35,6 +40,8 @@ pub struct BundleWritten {
     pub changes: u64,
     /// Bytes of it.
     pub bytes: u64,
+    /// What of the attachments is in it.
+    pub carried: Carried,
 }
 
 /// What of a bundle was taken.
@@ -50,6 +57,8 @@ pub struct BundleTaken {
     pub set_aside: u64,
     /// The documents that changed, by id.
     pub documents: Vec<String>,
+    /// Contents of attachments that were named and lacking here.
+    pub contents: u64,
 }
 
 /// Why a bundle was not written or taken. What was there is as it was.
@@ -99,6 +108,23 @@ pub enum BundleRefused {
         #[source]
         source: MalformedBody,
     },
+    /// Another version wrote its attachments.
+    #[error("attachments of version {found}, and this Guyline reads version 1")]
+    AttachmentsVersion {
+        /// The version that was found.
+        found: u8,
+    },
+    /// An attachment that cannot be one.
+    #[error("attachment {number} of the bundle is one {what}")]
+    Attachment {
+        /// Which one, from 1.
+        number: u32,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// Attachments cannot be read or kept here.
+    #[error(transparent)]
+    Contents(#[from] AttachmentError),
     /// This device wrote it.
     #[error("this device wrote that bundle itself")]
     Own,
@@ -116,11 +142,18 @@ impl BundleRefused {
         match self {
             Self::File(_) => "check the stick, and that the file may be read or written there",
             Self::NotABundle => "choose a file that a Guyline wrote as a bundle",
-            Self::Version { .. } => "update Guyline on this device",
+            Self::Version { .. } | Self::AttachmentsVersion { .. } => {
+                "update Guyline on this device"
+            }
+            Self::Contents(error) => error.help(),
             Self::Incomplete { .. } => {
                 "copy the file again, and wait until the stick may be taken out; nothing was taken"
             }
-            Self::Trailing { .. } | Self::Changed | Self::TooLong { .. } | Self::Body { .. } => {
+            Self::Trailing { .. }
+            | Self::Changed
+            | Self::TooLong { .. }
+            | Self::Attachment { .. }
+            | Self::Body { .. } => {
                 "write the bundle anew on the other device; nothing of this one was taken"
             }
             Self::Own => "take it to the other device",
@@ -132,6 +165,15 @@ impl BundleRefused {
 
 /// Writes everything this node holds.
 pub fn write(node: &Node, out: &mut impl Write) -> Result<BundleWritten, BundleRefused> {
+    write_up_to(node, out, u64::MAX)
+}
+
+/// The same, with attachments of no more than so many bytes together, small ones first.
+pub fn write_up_to(
+    node: &Node,
+    out: &mut impl Write,
+    attachments_max: u64,
+) -> Result<BundleWritten, BundleRefused> {
     let card = node.lock().store.card().clone();
     let mut sealed = Sealing { out, hash: Sha512_256::new(), bytes: 0 };
     sealed.write(MAGIC)?;
@@ -155,14 +197,16 @@ pub fn write(node: &Node, out: &mut impl Write) -> Result<BundleWritten, BundleR
     }
     sealed.write(&0_u32.to_le_bytes())?;
     let signature = node.device_key().sign_bundle(&sealed.hash.clone().finalize());
-    sealed.write(&signature)?;
+    sealed.out.write_all(&signature)?;
+    let bytes = sealed.bytes + SIGNATURE_BYTES as u64;
+    let carried = bundle_contents::write(node, sealed.out, attachments_max)?;
     sealed.out.flush()?;
-    Ok(BundleWritten { changes, bytes: sealed.bytes })
+    Ok(BundleWritten { changes, bytes: bytes + carried.bytes, carried })
 }
 
 /// Takes what is new in a bundle.
 pub fn take(node: &Node, file: &mut (impl Read + Seek)) -> Result<BundleTaken, BundleRefused> {
-    let (key, device) = check(node, file)?;
+    let (key, device, places) = check(node, file)?;
     file.seek(SeekFrom::Start(0))?;
     let mut reader = Reading::of(file)?;
     let mut all = Tally::default();
@@ -178,12 +222,13 @@ pub fn take(node: &Node, file: &mut (impl Read + Seek)) -> Result<BundleTaken, B
         taken: all.stored.taken,
         set_aside: all.stored.set_aside,
         documents: all.stored.documents.iter().map(ToString::to_string).collect(),
+        contents: bundle_contents::take(node, file, &places)?,
     })
 }
 
 /// Reads all of a bundle once, before any of it is taken. Gives who sealed it and what the device
 /// calls itself.
-fn check(node: &Node, file: &mut impl Read) -> Result<(PublicKey, String), BundleRefused> {
+fn check(node: &Node, file: &mut impl Read) -> Result<(PublicKey, String, Places), BundleRefused> {
     let mut reader = Reading::of(file)?;
     let me = node.lock().store.card().node;
     let mut device = String::new();
@@ -198,11 +243,9 @@ fn check(node: &Node, file: &mut impl Read) -> Result<(PublicKey, String), Bundl
     let (key, hash) = (reader.key, reader.hash.clone().finalize());
     let mut signature = [0; SIGNATURE_BYTES];
     reader.exactly(&mut signature)?;
-    if reader.file.read(&mut [0])? != 0 {
-        return Err(BundleRefused::Trailing { at: reader.at });
-    }
+    let places = bundle_contents::check(reader.file, reader.at)?;
     key.verify_bundle(&hash, &signature).map_err(|_| BundleRefused::Changed)?;
-    Ok((key, device))
+    Ok((key, device, places))
 }
 
 /// Writes bytes and keeps their hash.

@@ -18,6 +18,7 @@ use super::exchange::{Exchange, ExchangeFault, Input, Output, Tally};
 use super::members;
 use super::tls_driver::TlsFault;
 use super::wire::PACKED_BYTES_MAX;
+use crate::attachments::AttachmentError;
 use crate::documents::{Documents, Given, NodeError};
 use crate::log::{Card, NodeId};
 use crate::{Node, clock};
@@ -102,6 +103,17 @@ pub enum ExchangeError {
         /// How.
         what: String,
     },
+    /// Content of an attachment came that is not what was named.
+    #[error("the other device sent something else than {hash}: {error}")]
+    Content {
+        /// The hash that was asked for.
+        hash: String,
+        /// What came.
+        error: Box<AttachmentError>,
+    },
+    /// This node's attachments cannot be read or written.
+    #[error(transparent)]
+    Files(Box<AttachmentError>),
     /// This node's own part failed.
     #[error(transparent)]
     Node(#[from] NodeError),
@@ -132,6 +144,7 @@ impl ExchangeError {
                 "update Guyline on both devices, then merge again"
             }
             Self::Tls(fault) => fault.help(),
+            Self::Content { error, .. } | Self::Files(error) => error.help(),
             Self::Lost { .. } => "merge again; nothing is lost for good",
             Self::Node(_) => "check this device's disk, then merge again; nothing is lost",
             Self::BrokenOff { .. } => "merge again; nothing is lost",
@@ -160,7 +173,7 @@ pub(crate) async fn exchange_with(
     };
     let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
     let (node, runtime) = (node.clone(), Handle::current());
-    let carry = move |body| runtime.block_on(post(&client, address, body));
+    let carry = move |body| runtime.block_on(post_to(&client, address, "/exchange", body));
     waiting(move || call(&node, &address.to_string(), carry)).await
 }
 
@@ -304,7 +317,7 @@ fn ended(
     Ok(node.lock().store.exchange_ended(peer, address, failure, clock::now())?)
 }
 
-fn client() -> reqwest::Result<reqwest::Client> {
+pub(super) fn client() -> reqwest::Result<reqwest::Client> {
     reqwest::Client::builder()
         .no_proxy()
         .redirect(reqwest::redirect::Policy::none())
@@ -313,13 +326,15 @@ fn client() -> reqwest::Result<reqwest::Client> {
         .build()
 }
 
-async fn post(
+/// Posts bytes to a node on this machine and gives what it answers.
+pub(super) async fn post_to(
     client: &reqwest::Client,
     address: SocketAddr,
+    path: &str,
     body: Vec<u8>,
 ) -> Result<Vec<u8>, ExchangeError> {
     let unreachable = |source| ExchangeError::Unreachable { address, source };
-    let url = format!("http://{address}/exchange");
+    let url = format!("http://{address}{path}");
     let request = client.post(url).header(CONTENT_TYPE, BODY_TYPE).body(body);
     let mut response = request.send().await.map_err(unreachable)?;
     let mut answer = Vec::new();

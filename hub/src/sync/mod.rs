@@ -3,18 +3,21 @@
 //! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`chunk`] (what
 //! of them the document library may see), [`address`] (whom we may speak with), [`http_driver`]
 //! (the machine over HTTP), [`bundle`] (the same in a file),
-//! [`tls_driver`] and [`members`] (the same with another device of the shop). Only the last four
-//! know a node.
+//! [`tls_driver`] and [`members`] (the same with another device of the shop), [`contents`]
+//! (attachments, beside it). Only the last five know a node.
 
 pub mod address;
 pub mod bundle;
+mod bundle_contents;
 pub mod chunk;
+pub mod contents;
 pub mod exchange;
 pub(crate) mod http_driver;
 pub(crate) mod members;
 pub(crate) mod tls_driver;
 pub mod wire;
 
+pub use contents::ContentReport;
 pub use http_driver::{ExchangeError, ExchangeReport};
 pub use members::NotLetIn;
 pub use tls_driver::TlsFault;

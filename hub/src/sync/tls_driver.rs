@@ -9,10 +9,10 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use http_body_util::{BodyExt, Full, Limited};
-use hyper::body::Bytes;
+use hyper::body::{Bytes, Incoming};
 use hyper::client::conn::http1::{SendRequest, handshake};
-use hyper::header::{CONTENT_TYPE, HOST};
-use hyper::{Method, Request};
+use hyper::header::{CONTENT_TYPE, HOST, RANGE};
+use hyper::{Method, Request, Response};
 use hyper_util::rt::TokioIo;
 use rustls::pki_types::ServerName;
 use serde::Serialize;
@@ -147,6 +147,30 @@ impl TlsPeer {
             return Ok(bytes);
         }
         Err(TlsFault::Refused { address, status: status.as_u16(), what: said_by(&bytes) })
+    }
+
+    /// Where it is.
+    pub(crate) fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// Asks for what lies at a path from a byte on. The answer's body is the caller's to read.
+    pub(crate) async fn get(
+        &mut self,
+        path: &str,
+        from: u64,
+    ) -> Result<Response<Incoming>, TlsFault> {
+        let address = self.address;
+        let broken = |reason: String| TlsFault::Broken { address, reason };
+        let request = Request::builder()
+            .uri(path)
+            .header(HOST, address.to_string())
+            .header(RANGE, format!("bytes={from}-"))
+            .body(Full::default())
+            .map_err(|error| broken(error.to_string()))?;
+        let sent = timeout(ANSWER_WITHIN, self.sender.send_request(request)).await;
+        let response = sent.map_err(|_| TlsFault::Slow { address })?;
+        response.map_err(|error| broken(error.to_string()))
     }
 
     /// Posts a value as JSON and reads the answer as one.

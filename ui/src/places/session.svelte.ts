@@ -19,6 +19,7 @@ export type View =
 	| { kind: "connect"; draft: ChainDraft; check: string }
 	| { kind: "findings" }
 	| { kind: "remarks" }
+	| { kind: "attachments" }
 	| { kind: "close" }
 	| { kind: "history" };
 

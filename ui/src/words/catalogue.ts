@@ -2,6 +2,7 @@
  * The whole catalogue: what a language has to say to be complete. The English words are the measure;
  * a word that another language lacks, or has too many of, is a type error there.
  */
+import type { AttachmentWords } from "./attachments";
 import type { BackgroundWords } from "./background";
 import type { BenchWords, groupWord } from "./bench";
 import type { BoardWords } from "./board";
@@ -20,6 +21,7 @@ import type { SettingsWords } from "./settings";
 import type { StartWords } from "./start";
 
 export interface Words {
+	attachmentWords: AttachmentWords;
 	backgroundWords: BackgroundWords;
 	benchWords: BenchWords;
 	groupWord: typeof groupWord;

@@ -23,4 +23,8 @@ set_aside: number,
 /**
  * Papers that changed.
  */
-documents: number, };
+documents: number, 
+/**
+ * Contents of attachments that were named and lacking here.
+ */
+contents: number, };

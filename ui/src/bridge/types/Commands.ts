@@ -2,6 +2,7 @@
 import type { Acknowledge } from "./Acknowledge";
 import type { Admit } from "./Admit";
 import type { AgreeToLevel } from "./AgreeToLevel";
+import type { AskAttachment } from "./AskAttachment";
 import type { AskDay } from "./AskDay";
 import type { AskDayFile } from "./AskDayFile";
 import type { AskInstrument } from "./AskInstrument";
@@ -9,6 +10,7 @@ import type { AskMoment } from "./AskMoment";
 import type { AskReport } from "./AskReport";
 import type { AskSession } from "./AskSession";
 import type { AskSite } from "./AskSite";
+import type { Attach } from "./Attach";
 import type { BackgroundPage } from "./BackgroundPage";
 import type { BenchAnswer } from "./BenchAnswer";
 import type { BenchQuestion } from "./BenchQuestion";
@@ -32,6 +34,7 @@ import type { JudgedEntry } from "./JudgedEntry";
 import type { LevelProposed } from "./LevelProposed";
 import type { LevelSet } from "./LevelSet";
 import type { LiveReading } from "./LiveReading";
+import type { LookAtAttachment } from "./LookAtAttachment";
 import type { MembersPage } from "./MembersPage";
 import type { NameDevice } from "./NameDevice";
 import type { Nothing } from "./Nothing";
@@ -66,6 +69,7 @@ import type { UndoChange } from "./UndoChange";
 import type { UseInvitation } from "./UseInvitation";
 import type { WithdrawReading } from "./WithdrawReading";
 import type { Write } from "./Write";
+import type { WriteCaption } from "./WriteCaption";
 
 /** What each command asks and gives. */
 export interface Commands {
@@ -92,6 +96,11 @@ export interface Commands {
   "undo": { asks: AskSession; gives: SessionPage };
   "sign-off": { asks: AskSession; gives: SessionPage };
   "amend": { asks: GiveReason; gives: SessionPage };
+  "attach": { asks: Attach; gives: SessionPage };
+  "caption": { asks: WriteCaption; gives: SessionPage };
+  "retire-attachment": { asks: AskAttachment; gives: SessionPage };
+  "put-attachment-back": { asks: AskAttachment; gives: SessionPage };
+  "attachment": { asks: LookAtAttachment; gives: ReportFile };
   "report": { asks: AskReport; gives: ReportFile };
   "board": { asks: AskDay; gives: ShopBoard };
   "day-file": { asks: AskDayFile; gives: ReportFile };
@@ -123,6 +132,7 @@ export interface Commands {
   "import-rows": { asks: ImportRows; gives: ImportSeen };
   "bench-topics": { asks: Nothing; gives: BenchTopics };
   "bench": { asks: BenchQuestion; gives: BenchAnswer };
+  "fetch-attachments": { asks: AskSession; gives: SessionPage };
   "exchange": { asks: ExchangeWith; gives: ExchangeReport };
   "members": { asks: Nothing; gives: MembersPage };
   "found-roster": { asks: Nothing; gives: MembersPage };

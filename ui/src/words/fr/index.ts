@@ -1,5 +1,6 @@
 /** The French catalogue, whole: what the English one has and this lacks does not compile. */
 import type { Words } from "../catalogue";
+import { attachmentWords } from "./attachments";
 import { backgroundWords } from "./background";
 import { benchWords, groupWord } from "./bench";
 import { boardWords } from "./board";
@@ -20,6 +21,7 @@ import { start } from "./start";
 export const french: Words = {
 	...papers,
 	...session,
+	attachmentWords,
 	backgroundWords,
 	benchWords,
 	boardWords,
