@@ -6,6 +6,7 @@
 //! files, then the four stores are opened and compared.
 
 mod judge;
+mod photographs;
 mod program;
 mod report;
 mod sign_off;

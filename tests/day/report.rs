@@ -17,24 +17,24 @@ use serde_json::Value;
 use crate::play;
 use crate::sign_off::session_of;
 
-struct Day {
+pub(crate) struct Day {
     work: tempfile::TempDir,
-    session: DocumentId,
+    pub(crate) session: DocumentId,
 }
 
 impl Day {
-    fn played() -> Self {
+    pub(crate) fn played() -> Self {
         let work = tempfile::tempdir().unwrap();
         play(work.path());
         let session = session_of(&Node::open(&work.path().join("wren")).unwrap());
         Self { work, session }
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.work.path().join(name)
     }
 
-    fn report(&self, name: &str, more: &[&str]) -> PathBuf {
+    pub(crate) fn report(&self, name: &str, more: &[&str]) -> PathBuf {
         let out = self.path(name);
         let output = Command::new(built("guyline"))
             .args(["report", &self.session.to_string(), "--data"])
@@ -48,7 +48,7 @@ impl Day {
         out
     }
 
-    fn verify(&self, node: &str, file: &Path) -> Output {
+    pub(crate) fn verify(&self, node: &str, file: &Path) -> Output {
         let mut command = Command::new(built("guyline"));
         command.arg("verify").arg("--data").arg(self.path(node)).arg("--json").arg(file);
         command.output().unwrap()

@@ -4,6 +4,8 @@
 //! by this device. Checked, it tells three things apart: whether a byte was changed, whether the
 //! record it names gives this very file, and what was changed in the record since.
 
+use std::collections::BTreeMap;
+
 use guyline_core::record::{Author, DocumentId};
 use guyline_core::report::{Language, Paper, Paperwork, VisitReport};
 
@@ -14,6 +16,7 @@ use super::requests::AskReport;
 use super::session::{papers_and_heads, session_id};
 use super::sign_off::at_heads;
 use crate::Node;
+use crate::attachments::renditions;
 use crate::render::seal::{self, Origin, Sealed};
 use crate::render::{FileForm, NotRendered, render};
 
@@ -53,13 +56,30 @@ pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFi
         language: wanted.language,
         paper: wanted.paper,
         device: node.name()?,
+        pictures: Vec::new(),
     };
-    let report = Judged::of(&sheet)?.report(&sheet);
+    let mut report = Judged::of(&sheet)?.report(&sheet);
+    if matches!(wanted.form, FileForm::Pdf | FileForm::Html) {
+        report.pictures = pictures_here(node, &report);
+    }
+    let origin = Origin { pictures: report.pictures.keys().cloned().collect(), ..origin };
     let content = content(node, &report, wanted.form, &origin)?;
     Ok(MadeFile {
         name: name(&report, wanted.form),
         bytes: seal::seal(content, wanted.form, &origin, node.device_key()),
     })
+}
+
+/// The pictures of a visit that are on this device, made as large as they are printed.
+fn pictures_here(node: &Node, report: &VisitReport) -> BTreeMap<String, Vec<u8>> {
+    let all = report.attached.iter().map(|line| &line.hash);
+    all.filter_map(|hash| Some((hash.clone(), picture(node, hash)?))).collect()
+}
+
+/// A picture as it is printed; none where it is not here, or no picture.
+fn picture(node: &Node, hash: &str) -> Option<Vec<u8>> {
+    let made = node.contents().smaller(hash.parse().ok()?, renditions::PRINTED).ok()?;
+    Some(made.to_vec())
 }
 
 fn content(
@@ -140,7 +160,15 @@ fn against_record(
         return Ok(told);
     };
     let (then_judged, now_judged) = (Judged::of(&then)?, Judged::of(&now)?);
-    let again = content(node, &then_judged.report(&then), sealed.form, origin)?;
+    let mut report = then_judged.report(&then);
+    for hash in &origin.pictures {
+        let Some(picture) = picture(node, hash) else {
+            told.missing = Some(format!("picture {hash} is not on this device, or damaged"));
+            return Ok(told);
+        };
+        report.pictures.insert(hash.clone(), picture);
+    }
+    let again = content(node, &report, sealed.form, origin)?;
     told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());
     let author = Author { person: String::new(), device: String::new(), at: now.session.opened.at };
     let made = then_judged.statement(heads.clone(), &author);

@@ -13,8 +13,8 @@ use maud::{DOCTYPE, Markup, html};
 use super::drawing::svg;
 
 const STYLE: &str = include_str!("report.css");
-/// Nothing may be loaded and nothing may run, wherever the file is opened. The shop's sign stands
-/// in the file itself.
+/// Nothing may be loaded and nothing may run, wherever the file is opened. The shop's sign and the
+/// photographs stand in the file itself.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; \
                       base-uri 'none'; form-action 'none'";
 
@@ -77,6 +77,7 @@ impl Told {
             (self.conclusions(report))
             (self.readings(report))
             (self.levels(report))
+            (super::photographs::section(report, words))
             (self.rest(report))
             section {
                 h2 { (words.verification) }

@@ -8,6 +8,7 @@
 mod day;
 mod drawing;
 pub mod html;
+mod photographs;
 pub mod seal;
 pub mod text;
 

@@ -36,6 +36,9 @@ pub struct Origin {
     pub paper: Paper,
     /// The device's name.
     pub device: String,
+    /// The hashes of the pictures it shows: those that were on that device.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pictures: Vec<String>,
 }
 
 /// A file as it was found.
@@ -161,6 +164,7 @@ mod tests {
             language: Language::English,
             paper: Paper::A4,
             device: "a --> \n tablet".to_owned(),
+            pictures: Vec::new(),
         }
     }
 

@@ -214,6 +214,11 @@ impl Page {
             self.wrapped(0, &format!("* {}, {until}", it.name));
         }
         self.list(words.notes, &report.notes);
+        let attached = super::photographs::lines(report);
+        if !attached.is_empty() {
+            self.title(words.attached);
+            attached.iter().for_each(|line| self.wrapped(0, line));
+        }
         if !report.withdrawn.is_empty() {
             self.title(words.withdrawn);
         }

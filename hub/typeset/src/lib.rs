@@ -25,6 +25,7 @@ const REPORT: &str = include_str!("report.typ");
 const DAY: &str = include_str!("day.typ");
 const SHARED: &str = include_str!("shared.typ");
 const DRAWING: &str = include_str!("drawing.typ");
+const PHOTOGRAPHS: &str = include_str!("photographs.typ");
 
 /// Why there is no PDF.
 #[derive(Debug, thiserror::Error)]
@@ -96,6 +97,7 @@ fn visit(report: &VisitReport, language: Language, verification: &[String]) -> V
         "drawings": Drawings::of(report, language),
         "marks": marks.collect::<Vec<_>>(),
         "verification": verification,
+        "pictures": report.pictures.keys().collect::<Vec<_>>(),
     })
 }
 
@@ -118,7 +120,7 @@ fn name(paper: Paper) -> &'static str {
 struct Sheet {
     library: LazyHash<Library>,
     template: Source,
-    parts: [Source; 2],
+    parts: [Source; 3],
     files: Vec<(FileId, Bytes)>,
 }
 
@@ -131,12 +133,17 @@ impl Sheet {
         let logo = letterhead(work).logo.as_ref().and_then(Sign::of);
         let data = data(work, language, paper, logo.as_ref()).to_string();
         let mut files = vec![(file("data.json"), Bytes::from_string(data))];
+        files.extend(pictures(work));
         files.extend(logo.map(|logo| (file("logo"), Bytes::new(logo.bytes))));
         let source = |name: &str, text: &str| Source::new(file(name), text.to_owned());
         Self {
             library: LazyHash::new(<Library as LibraryExt>::default()),
             template: source(name, template),
-            parts: [source("shared.typ", SHARED), source("drawing.typ", DRAWING)],
+            parts: [
+                source("shared.typ", SHARED),
+                source("drawing.typ", DRAWING),
+                source("photographs.typ", PHOTOGRAPHS),
+            ],
             files,
         }
     }
@@ -166,6 +173,17 @@ impl Sign {
         let scale = (SIGN_MAX_PT[0] / width).min(SIGN_MAX_PT[1] / height).min(1.0);
         Some(Self { bytes, format, width_pt: width * scale })
     }
+}
+
+/// The pictures of a visit, each a file named by its hash.
+fn pictures(work: Paperwork<'_>) -> Vec<(FileId, Bytes)> {
+    let Paperwork::Visit(report, _) = work else { return Vec::new() };
+    let named = report.pictures.iter();
+    let named = named.filter(|(hash, _)| hash.bytes().all(|b| b.is_ascii_alphanumeric()));
+    let picture = |(hash, bytes): (&String, &Vec<u8>)| {
+        (file(&format!("picture-{hash}.jpg")), Bytes::new(bytes.clone()))
+    };
+    named.map(picture).collect()
 }
 
 fn file(name: &str) -> FileId {

@@ -4,6 +4,7 @@
 //! number as text with its unit, so that no layout rounds or decides anything. Knows no layout,
 //! no colour and no file. Says nothing that the appraisal does not say, and clears no hazard.
 
+mod attached;
 mod day;
 pub mod drawing;
 mod levels;
@@ -11,6 +12,7 @@ mod shapes;
 mod visit;
 mod words;
 
+pub use attached::AttachedLine;
 pub use day::{
     AtRepeater, Board, BoardRow, CalibrationLine, DeviceLine, FailingLine, OverdueLine, ShopDay,
     Visit, VisitLine, shop_day,

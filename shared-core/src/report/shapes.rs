@@ -1,9 +1,12 @@
 //! The shapes of a report: plain data, each number a text with its unit.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::AttachedLine;
 use super::words::Language;
 use crate::checks::findings::Weight;
 use crate::checks::{Stage, Stop};
@@ -77,6 +80,14 @@ pub struct VisitReport {
     pub signatures: Vec<Signature>,
     /// Why something was changed after that.
     pub amended: Vec<DoneBy>,
+    /// What is attached to the visit.
+    #[serde(default)]
+    pub attached: Vec<AttachedLine>,
+    /// Those of its pictures that are to be shown, by hash: JPEG, no larger than is printed. Whoever
+    /// has them puts them here; they are no part of the report as data.
+    #[serde(skip)]
+    #[ts(skip)]
+    pub pictures: BTreeMap<String, Vec<u8>>,
 }
 
 impl VisitReport {

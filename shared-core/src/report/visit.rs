@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::attached::attached;
 use super::levels::levels_of;
 use super::shapes::{
     CautionLine, Cell, Concluded, DoneBy, Figures, InstrumentLine, Letterhead, LicenceLine, Line,
@@ -61,6 +62,8 @@ pub fn visit_report(sheet: &Sheet, appraisal: &Appraisal, cautions: &Cautions) -
             .values()
             .map(|amendment| teller.said(&amendment.reason, &amendment.stamp))
             .collect(),
+        attached: attached(session, |stamp| teller.name(&stamp.by)),
+        pictures: BTreeMap::new(),
     }
 }
 
