@@ -129,6 +129,7 @@ export const tour: Stop[] = [
 	},
 	beside("findings", either("Findings", "Constats"), "section.open h2, section.open h3, section.open p"),
 	beside("notes", either("Notes", "Notes"), "section.open textarea, section.open h3"),
+	beside("photos and files", either("Photos and files", "Photos et fichiers"), "section.open h2"),
 	beside("history", either("What happened", "Ce qui"), "ol li"),
 	beside("close", either("Close the visit", "Clore|Fermer"), "section.open button"),
 	...papers.map((name) => section(`papers ${name}`, () => Promise.resolve(`#/papers/${name}`))),
