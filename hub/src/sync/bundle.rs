@@ -130,6 +130,11 @@ impl BundleRefused {
     }
 }
 
+/// Whether a file that begins so is meant for a bundle.
+pub fn begins(head: &[u8]) -> bool {
+    head.starts_with(MAGIC)
+}
+
 /// Writes everything this node holds.
 pub fn write(node: &Node, out: &mut impl Write) -> Result<BundleWritten, BundleRefused> {
     let card = node.lock().store.card().clone();
