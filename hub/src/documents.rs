@@ -93,7 +93,7 @@ pub(crate) struct Given {
 pub(crate) struct Documents {
     pub(crate) store: Store,
     loaded: BTreeMap<DocumentId, Loaded>,
-    /// The kind of every document that was ever in memory.
+    /// The kind of every document that was ever in memory, or of which it was kept.
     kinds: BTreeMap<DocumentId, DocumentKind>,
     /// About how many changes came after a document's saved form.
     unfolded: BTreeMap<DocumentId, u64>,
@@ -124,7 +124,14 @@ impl Documents {
         Ok(seen)
     }
 
-    /// The kind of a document, which is read only if it never was.
+    /// Learns the kinds of documents that were not read yet, from what was kept about them.
+    pub(crate) fn learn_kinds(&mut self, kinds: impl Iterator<Item = (DocumentId, DocumentKind)>) {
+        for (id, kind) in kinds {
+            self.kinds.entry(id).or_insert(kind);
+        }
+    }
+
+    /// The kind of a document, which is read only if it never was and nothing was kept about it.
     pub(crate) fn kind_of(&mut self, id: DocumentId) -> Result<DocumentKind, NodeError> {
         match self.kinds.get(&id) {
             Some(kind) => Ok(*kind),

@@ -238,6 +238,11 @@ impl Node {
         self.lock().kind_of(id)
     }
 
+    /// Learns the kinds of documents that were not read yet, from what was kept about them.
+    pub(crate) fn learn_kinds(&self, kinds: impl Iterator<Item = (DocumentId, DocumentKind)>) {
+        self.lock().learn_kinds(kinds);
+    }
+
     /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit
     /// itself is refused (the inner error), the document is as it was.
     pub fn edit<E>(

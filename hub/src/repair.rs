@@ -1,6 +1,6 @@
-//! A new store from what a damaged one still holds, and from a copy or a peer.
+//! A new store from what a damaged one still holds, and from a copy, a bundle or a peer.
 //!
-//! In: the folder of a damaged store, and perhaps a copy. Out: a whole store in its place, the
+//! In: the folder of a damaged store, and perhaps a copy or a bundle. Out: a whole store in its place, the
 //! damaged files aside as they were, and exactly what is missing. A change counts by its hash
 //! alone: none is made up, and none is kept whose causes are gone. The new store keeps the node's
 //! id and gets a new store id, so that whoever it meets gives it everything again.
@@ -12,11 +12,13 @@ use std::path::{Path, PathBuf};
 use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId};
 
-use crate::Node;
 use crate::carve::{Carved, carve};
 use crate::documents::NodeError;
+use crate::identity::{DeviceKey, KeyError};
 use crate::log::{LogEntry, NodeId};
 use crate::store::{self, Append, LIFE, OpenError, Store, StoreError};
+use crate::sync::bundle::{self, BundleRefused};
+use crate::{Node, NodeRefused};
 
 /// What became of a damaged store.
 #[derive(Debug)]
@@ -29,6 +31,9 @@ pub struct Repaired {
     pub changes: u64,
     /// How many of those only the copy had.
     pub from_copy: u64,
+    /// How many bytes the damaged file is shorter than it says, where no log may hold them. What
+    /// stood there may be more than anything else told of.
+    pub cut_off: u64,
     /// Whether the store is still this node's; its name and id are new where nothing said them.
     pub same_node: bool,
     /// What did not come back.
@@ -71,6 +76,12 @@ pub enum RepairError {
     /// The new store cannot be written.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// The bundle cannot be taken.
+    #[error(transparent)]
+    Bundle(#[from] BundleRefused),
+    /// The device's key cannot be read.
+    #[error(transparent)]
+    Key(#[from] KeyError),
     /// There is nothing in it to make a store from.
     #[error("{path}: nothing of a Guyline store can be read in it", path = path.display())]
     Nothing {
@@ -84,6 +95,8 @@ impl RepairError {
     pub fn help(&self) -> &'static str {
         match self {
             Self::Open(error) => error.help(),
+            Self::Bundle(error) => error.help(),
+            Self::Key(error) => error.help(),
             Self::Store(_) => "make room on the disk and try again; nothing was changed",
             Self::Nothing { .. } => {
                 "make a store from a backup with guyline restore, or start a new one and exchange; \
@@ -91,6 +104,47 @@ impl RepairError {
             }
         }
     }
+}
+
+impl From<NodeRefused> for RepairError {
+    fn from(refused: NodeRefused) -> Self {
+        match refused {
+            NodeRefused::Store(error) => Self::Open(error),
+            NodeRefused::Key(error) => Self::Key(error),
+        }
+    }
+}
+
+/// What a bundle holds, as a store of its own; taken away when dropped.
+#[derive(Debug)]
+pub struct Unpacked {
+    dir: PathBuf,
+}
+
+impl Unpacked {
+    /// The store's file, which [`repair`] takes for a copy.
+    pub fn copy(&self) -> PathBuf {
+        store::file(&self.dir)
+    }
+}
+
+impl Drop for Unpacked {
+    fn drop(&mut self) {
+        // What cannot be taken away now is taken away by whoever unpacks the next one.
+        drop(remove(&self.dir));
+    }
+}
+
+/// Unpacks a bundle that the device of `dir` sealed itself: as good a source as a copy. None for
+/// another device's, which the repaired node takes as it always takes one, by its own roster.
+/// Either way the bundle was read to its last byte, and nothing else was touched.
+pub fn unpack(dir: &Path, bundle: &Path) -> Result<Option<Unpacked>, RepairError> {
+    let unpacked = Unpacked { dir: dir.join("repair.bundle") };
+    remove(&unpacked.dir)?;
+    let mut file = File::open(bundle).map_err(BundleRefused::File)?;
+    let taken = bundle::take(&Node::open(&unpacked.dir)?, &mut file)?;
+    let own = DeviceKey::open(dir)?.public() == taken.key;
+    Ok(own.then_some(unpacked))
 }
 
 /// Makes a new store in place of the damaged one in `dir`.
@@ -108,9 +162,25 @@ pub fn repair(dir: &Path, copy: Option<&Path>) -> Result<Repaired, RepairError> 
     let unfinished = dir.join("repair.unfinished");
     remove(&unfinished)?;
     let mut repaired = write(&unfinished, &carved, from_copy)?;
+    repaired.cut_off = cut_off(&path)?;
     repaired.aside = set_aside(dir, &path)?;
     put_in_place(dir, &path, &unfinished)?;
     Ok(repaired)
+}
+
+/// How much of a file is not there, by its own head (file format, offsets 16 and 28).
+fn cut_off(path: &Path) -> Result<u64, OpenError> {
+    let in_log = std::fs::metadata(log_of(path)).is_ok_and(|log| log.len() > 0);
+    let file = std::fs::read(path).map_err(|source| file_error(path, source))?;
+    let Some(head) = file.first_chunk::<32>().filter(|_| !in_log) else {
+        return Ok(0);
+    };
+    let page = match u16::from_be_bytes([head[16], head[17]]) {
+        1 => 65_536,
+        size => u64::from(size),
+    };
+    let pages = u32::from_be_bytes([head[28], head[29], head[30], head[31]]);
+    Ok((page * u64::from(pages)).saturating_sub(file.len() as u64))
 }
 
 fn log_of(path: &Path) -> PathBuf {
@@ -161,8 +231,15 @@ fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, Repair
         }
     }
     let (aside, same_node) = (PathBuf::new(), node.is_some());
-    let mut repaired =
-        Repaired { aside, documents: 0, changes: 0, from_copy, same_node, lost: Vec::new() };
+    let mut repaired = Repaired {
+        aside,
+        documents: 0,
+        changes: 0,
+        from_copy,
+        cut_off: 0,
+        same_node,
+        lost: Vec::new(),
+    };
     let nothing = BTreeMap::new();
     let documents: BTreeSet<DocumentId> =
         carved.changes.keys().chain(carved.heads.keys()).copied().collect();

@@ -83,6 +83,66 @@ fn a_damaged_change_is_named_with_what_waits_for_it_and_a_copy_brings_it_back() 
     assert!(folder.path().join("damaged-2").exists());
 }
 
+fn bundled(node: &Node, to: &Path) {
+    bundle::write(node, &mut File::create(to).unwrap()).unwrap();
+}
+
+fn spoil_third(dir: &Path) {
+    let rot = "UPDATE change SET bytes = zeroblob(9) WHERE hex(document) LIKE '03%'";
+    damage(dir, rot);
+    spoil_form(dir, "03");
+}
+
+#[test]
+fn a_bundle_this_device_wrote_brings_back_what_it_holds() {
+    let (folder, heads) = sound();
+    let file = folder.path().join("stick");
+    bundled(&Node::open(folder.path()).unwrap(), &file);
+    spoil_third(folder.path());
+    let unpacked = unpack(folder.path(), &file).unwrap().expect("its own key sealed it");
+    let repaired = repair(folder.path(), Some(&unpacked.copy())).unwrap();
+    assert_eq!((repaired.from_copy, repaired.same_node), (21, true));
+    assert_eq!(repaired.lost, []);
+    drop(unpacked);
+    assert!(!folder.path().join("repair.bundle").exists());
+    assert_eq!(Node::open(folder.path()).unwrap().heads().unwrap(), heads);
+}
+
+#[test]
+fn a_bundle_of_another_device_is_taken_by_the_repaired_node() {
+    let (folder, heads) = sound();
+    let (other, stick) = (tempfile::tempdir().unwrap(), folder.path().join("stick"));
+    let theirs = Node::open(other.path()).unwrap();
+    bundled(&Node::open(folder.path()).unwrap(), &stick);
+    bundle::take(&theirs, &mut File::open(&stick).unwrap()).unwrap();
+    bundled(&theirs, &stick);
+    spoil_third(folder.path());
+    assert!(unpack(folder.path(), &stick).unwrap().is_none(), "another key sealed it");
+    let repaired = repair(folder.path(), None).unwrap();
+    let [lost] = repaired.lost.as_slice() else { panic!("{:?}", repaired.lost) };
+    let node = Node::open(folder.path()).unwrap();
+    assert_eq!(lost.still(&node).unwrap().as_ref(), Some(lost));
+    let taken = bundle::take(&node, &mut File::open(&stick).unwrap()).unwrap();
+    assert_eq!((taken.taken, taken.set_aside), (21, 0));
+    assert_eq!(lost.still(&node).unwrap(), None);
+    assert_eq!(node.heads().unwrap(), heads);
+}
+
+#[test]
+fn a_bundle_that_is_cut_off_changes_nothing() {
+    let (folder, _) = sound();
+    let file = folder.path().join("stick");
+    bundled(&Node::open(folder.path()).unwrap(), &file);
+    spoil_third(folder.path());
+    let before = std::fs::read(store::file(folder.path())).unwrap();
+    let whole = std::fs::read(&file).unwrap();
+    std::fs::write(&file, &whole[..whole.len() - 1]).unwrap();
+    let refused = unpack(folder.path(), &file).unwrap_err();
+    assert!(matches!(refused, RepairError::Bundle(BundleRefused::Incomplete { .. })), "{refused}");
+    assert!(std::fs::read(store::file(folder.path())).unwrap() == before);
+    assert!(!folder.path().join("repair.bundle").exists());
+}
+
 #[test]
 fn a_document_of_which_nothing_is_left_is_named() {
     let (folder, _) = sound();

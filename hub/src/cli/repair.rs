@@ -1,25 +1,71 @@
-//! `guyline repair`: a new store from what a damaged one still holds, and from a copy or a node.
+//! `guyline repair`: a new store from what a damaged one still holds, and from a copy, a bundle or
+//! a node.
 //!
 //! Ends with 0 where everything that is known to have been there is back, and with 1 where
 //! something is missing, which it names.
 
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::{DataArgs, could_not, in_runtime, open};
 use crate::Node;
 use crate::attachments::upkeep::Standing;
-use crate::repair::{Lost, Repaired, repair};
+use crate::repair::{Lost, RepairError, Repaired, Unpacked, repair, unpack};
 use crate::store::file;
+use crate::sync::bundle;
 
 /// What the command line asks.
 #[derive(Debug, clap::Args)]
 pub(super) struct RepairArgs {
     #[command(flatten)]
     data: DataArgs,
-    /// A file that `guyline backup` made, or the address of a node that holds the same documents
-    #[arg(long, value_name = "COPY-or-ADDRESS")]
+    /// A file that `guyline backup` or `guyline bundle out` made, or the address of a node that
+    /// holds the same documents
+    #[arg(long, value_name = "COPY-BUNDLE-or-ADDRESS")]
     from: Option<String>,
+}
+
+/// Where what is lost is to come from.
+enum Source {
+    Nowhere,
+    Copy(PathBuf),
+    /// This device's own, which is as good as a copy.
+    OwnBundle(Unpacked),
+    Bundle(PathBuf),
+    Address(String),
+}
+
+impl Source {
+    fn of(dir: &Path, from: Option<&str>) -> Result<Self, RepairError> {
+        let Some(from) = from else {
+            return Ok(Self::Nowhere);
+        };
+        let path = PathBuf::from(from);
+        if !path.exists() {
+            return Ok(Self::Address(from.to_owned()));
+        }
+        if !is_bundle(&path) {
+            return Ok(Self::Copy(path));
+        }
+        Ok(unpack(dir, &path)?.map_or(Self::Bundle(path), Self::OwnBundle))
+    }
+
+    fn copy(&self) -> Option<PathBuf> {
+        match self {
+            Self::Copy(path) => Some(path.clone()),
+            Self::OwnBundle(unpacked) => Some(unpacked.copy()),
+            Self::Nowhere | Self::Bundle(_) | Self::Address(_) => None,
+        }
+    }
+}
+
+/// A file that cannot be read is no bundle: whoever takes it for a copy says why.
+fn is_bundle(path: &Path) -> bool {
+    let mut head = [0; 4];
+    File::open(path).and_then(|mut file| file.read_exact(&mut head)).is_ok()
+        && bundle::begins(&head)
 }
 
 pub(super) fn run(args: &RepairArgs) -> ExitCode {
@@ -32,14 +78,14 @@ pub(super) fn run(args: &RepairArgs) -> ExitCode {
         println!("{} is whole: nothing to repair, and nothing was changed", dir.display());
         return ExitCode::SUCCESS;
     }
-    let copy = args.from.as_ref().map(PathBuf::from).filter(|path| path.exists());
-    let repaired = match repair(dir, copy.as_deref()) {
-        Ok(repaired) => repaired,
+    let done = Source::of(dir, args.from.as_deref())
+        .and_then(|source| Ok((repair(dir, source.copy().as_deref())?, source)));
+    let (repaired, source) = match done {
+        Ok(done) => done,
         Err(error) => return could_not("repair", &error, error.help()),
     };
     told(&repaired);
-    let address = args.from.as_ref().filter(|_| copy.is_none());
-    let lost = match ask(dir, address.map(String::as_str), &repaired.lost) {
+    let lost = match ask(dir, &source, &repaired.lost) {
         Ok(lost) => lost,
         Err(code) => return code,
     };
@@ -73,35 +119,33 @@ fn is_whole(dir: &Path) -> bool {
 }
 
 fn told(repaired: &Repaired) {
-    let Repaired { aside, documents, changes, from_copy, same_node, .. } = repaired;
+    let Repaired { aside, documents, changes, from_copy, cut_off, same_node, .. } = repaired;
     println!("the damaged files are in {}, as they were", aside.display());
     println!("{changes} changes of {documents} documents are in the new store");
     if *from_copy > 0 {
         println!("  {from_copy} of what was read came from the copy alone");
+    }
+    if *cut_off > 0 {
+        println!(
+            "  {cut_off} bytes are missing at the end of the damaged file: more may have been \
+             there than anything in it tells of"
+        );
     }
     if !same_node {
         println!("  who this node was could not be read: give it its name again");
     }
 }
 
-/// What is missing after the node at an address was asked, where one is given.
-fn ask(dir: &Path, address: Option<&str>, lost: &[Lost]) -> Result<Vec<Lost>, ExitCode> {
+/// What is missing after the source was asked, where it is one that is asked only now.
+fn ask(dir: &Path, source: &Source, lost: &[Lost]) -> Result<Vec<Lost>, ExitCode> {
     let node = open(dir)?;
-    if let Some(address) = address {
-        let asked = node.clone();
-        let code = in_runtime(async move {
-            match asked.exchange_with(address).await {
-                Ok(report) => {
-                    let (changes, name) = (report.received_changes, report.peer_name);
-                    println!("{changes} changes came from {name}");
-                    ExitCode::SUCCESS
-                }
-                Err(error) => could_not("ask the other node", &error, error.help()),
-            }
-        });
-        if code != ExitCode::SUCCESS {
-            println!("the new store is in place; exchange with a node to get back what is missing");
-        }
+    let code = match source {
+        Source::Nowhere | Source::Copy(_) | Source::OwnBundle(_) => ExitCode::SUCCESS,
+        Source::Bundle(path) => take_bundle(&node, path),
+        Source::Address(address) => ask_node(&node, address.clone()),
+    };
+    if code != ExitCode::SUCCESS {
+        println!("the new store is in place; exchange with a node to get back what is missing");
     }
     let mut still = Vec::new();
     for lost in lost {
@@ -111,6 +155,33 @@ fn ask(dir: &Path, address: Option<&str>, lost: &[Lost]) -> Result<Vec<Lost>, Ex
         }
     }
     Ok(still)
+}
+
+fn take_bundle(node: &Node, path: &Path) -> ExitCode {
+    let taken = File::open(path)
+        .map_err(bundle::BundleRefused::File)
+        .and_then(|mut file| bundle::take(node, &mut file));
+    match taken {
+        Ok(taken) => {
+            println!("{} changes came from the bundle of {}", taken.taken, taken.device);
+            ExitCode::SUCCESS
+        }
+        Err(error) => could_not("take the bundle", &error, error.help()),
+    }
+}
+
+fn ask_node(node: &Node, address: String) -> ExitCode {
+    let node = node.clone();
+    in_runtime(async move {
+        match node.exchange_with(&address).await {
+            Ok(report) => {
+                let (changes, name) = (report.received_changes, report.peer_name);
+                println!("{changes} changes came from {name}");
+                ExitCode::SUCCESS
+            }
+            Err(error) => could_not("ask the other node", &error, error.help()),
+        }
+    })
 }
 
 fn still_lost(lost: &[Lost]) -> ExitCode {
@@ -130,7 +201,7 @@ fn still_lost(lost: &[Lost]) -> ExitCode {
     }
     eprintln!(
         "{} documents are not whole\n  help: merge with a node that holds them, or repair again \
-         --from a copy made before",
+         --from a copy or a bundle made before",
         lost.len()
     );
     ExitCode::FAILURE

@@ -35,6 +35,16 @@ enum Said {
     Session(Option<String>, String, Line),
 }
 
+impl Said {
+    fn kind(&self) -> DocumentKind {
+        match self {
+            Self::Shop => DocumentKind::Shop,
+            Self::Site => DocumentKind::Site,
+            Self::Session(..) => DocumentKind::Session,
+        }
+    }
+}
+
 /// A line without names of fields and without what is known anyway: there are many of these. Site,
 /// repeater, order, opening, crew, checks read, checks, worst outcome, findings, signed off.
 type Line =
@@ -67,6 +77,8 @@ pub(super) fn list(node: &Node) -> Result<Listing, Refusal> {
             },
         }
     }
+    // Or whoever asks for the sites next would read every document to find them.
+    node.learn_kinds(said.iter().map(|(id, said)| (*id, said.kind())));
     let shops = said.iter().chain(&fresh).filter(|(_, said)| matches!(said, Said::Shop));
     let shop_id = shops.map(|(id, _)| *id).min();
     let shop = shop_id.map(|id| shop_of(node, id)).transpose()?;

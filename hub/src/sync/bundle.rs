@@ -163,6 +163,11 @@ impl BundleRefused {
     }
 }
 
+/// Whether a file that begins so is meant for a bundle.
+pub fn begins(head: &[u8]) -> bool {
+    head.starts_with(MAGIC)
+}
+
 /// Writes everything this node holds.
 pub fn write(node: &Node, out: &mut impl Write) -> Result<BundleWritten, BundleRefused> {
     write_up_to(node, out, u64::MAX)

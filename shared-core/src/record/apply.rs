@@ -7,11 +7,12 @@
 use std::collections::BTreeMap;
 
 use automerge::transaction::{Transactable, Transaction};
-use automerge::{Automerge, ObjId, ObjType, ReadDoc, Value};
+use automerge::{ObjId, ObjType, ReadDoc, Value};
 use autosurgeon::{Hydrate, HydrateError, Reconcile, ReconcileError, hydrate_prop, reconcile_prop};
 
 use super::attachment::{self, ATTACHMENTS, Attached, Attachment, CAPTIONS, Caption, SubjectKind};
 use super::edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
+use super::gathered::Gathered;
 use super::ids::is_entry_id;
 use super::session::{
     Acknowledgement, Amendment, Chain, RETRACTIONS, Reading, Remark, Retraction, Session, SignOff,
@@ -41,7 +42,7 @@ pub(super) const MAPS: [&str; 14] = [
 const SUMMARY: &str = "summary";
 
 /// Reads the whole session.
-pub(super) fn read(doc: &Automerge, content: &ObjId) -> Result<Session, HydrateError> {
+pub(super) fn read(doc: &Gathered<'_>, content: &ObjId) -> Result<Session, HydrateError> {
     Ok(Session {
         site: hydrate_prop(doc, content, "site")?,
         repeater: hydrate_prop(doc, content, "repeater")?,
@@ -67,20 +68,20 @@ pub(super) fn read(doc: &Automerge, content: &ObjId) -> Result<Session, HydrateE
 
 /// A map that documents of an earlier schema have not.
 fn later<T: Hydrate>(
-    doc: &Automerge,
+    doc: &Gathered<'_>,
     content: &ObjId,
     map: &str,
 ) -> Result<BTreeMap<String, T>, HydrateError> {
-    match doc.get(content, map)? {
+    match doc.document.get(content, map)? {
         None => Ok(BTreeMap::new()),
         Some(_) => hydrate_prop(doc, content, map),
     }
 }
 
 /// Every value the summary has: two when two people wrote it without seeing each other's.
-fn read_summary(doc: &Automerge, content: &ObjId) -> Result<Vec<Remark>, HydrateError> {
+fn read_summary(doc: &Gathered<'_>, content: &ObjId) -> Result<Vec<Remark>, HydrateError> {
     let mut statements = Vec::new();
-    for (value, object) in doc.get_all(content, SUMMARY)? {
+    for (value, object) in doc.document.get_all(content, SUMMARY)? {
         match value {
             Value::Object(ObjType::Map) => statements.push(Remark::hydrate_map(doc, &object)?),
             other => {

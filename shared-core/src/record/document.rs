@@ -10,6 +10,7 @@ use autosurgeon::{ReconcileError, hydrate_prop, reconcile_prop};
 
 use super::apply;
 use super::edit::{Author, EditRefused, SessionEdit};
+use super::gathered::Gathered;
 use super::ids::DocumentId;
 use super::raise;
 use super::session::Session;
@@ -336,8 +337,9 @@ pub(super) fn read(
     doc: &Automerge,
 ) -> Result<(DocumentKind, u64, View), Malformed> {
     let wrong = |error: autosurgeon::HydrateError| shape(id, &error);
-    let schema: u64 = hydrate_prop(doc, ROOT, "schema").map_err(wrong)?;
-    let word: String = hydrate_prop(doc, ROOT, "kind").map_err(wrong)?;
+    let values = &Gathered::of(doc);
+    let schema: u64 = hydrate_prop(values, ROOT, "schema").map_err(wrong)?;
+    let word: String = hydrate_prop(values, ROOT, "kind").map_err(wrong)?;
     let kind = [DocumentKind::Shop, DocumentKind::Site, DocumentKind::Session]
         .into_iter()
         .find(|kind| kind.word() == word)
@@ -350,17 +352,17 @@ pub(super) fn read(
     }
     let (view, problems) = match kind {
         DocumentKind::Shop => {
-            let shop = hydrate_prop(doc, ROOT, CONTENT).map_err(wrong)?;
+            let shop = hydrate_prop(values, ROOT, CONTENT).map_err(wrong)?;
             let problems = validate::shop(&shop);
             (View::Shop(shop), problems)
         }
         DocumentKind::Site => {
-            let site = hydrate_prop(doc, ROOT, CONTENT).map_err(wrong)?;
+            let site = hydrate_prop(values, ROOT, CONTENT).map_err(wrong)?;
             let problems = validate::site(&site);
             (View::Site(site), problems)
         }
         DocumentKind::Session => {
-            let session = apply::read(doc, &content(id, doc)?).map_err(wrong)?;
+            let session = apply::read(values, &content(id, doc)?).map_err(wrong)?;
             let problems = validate::session(&session);
             (View::Session(session), problems)
         }

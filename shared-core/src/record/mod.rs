@@ -21,6 +21,7 @@ pub mod validate;
 
 mod apply;
 mod calibrations;
+mod gathered;
 mod papers_sound;
 mod papers_tree;
 mod raise;

@@ -60,6 +60,7 @@ impl<'a> Reader<'a> {
 
     fn whole(mut self) -> Result<Touchstone, TouchstoneRefused> {
         loop {
+            self.plain_numbers()?;
             match self.cursor.next() {
                 Piece::Word(word) => {
                     self.word(word)?;
@@ -72,6 +73,19 @@ impl<'a> Reader<'a> {
                 Piece::End => return self.finished(),
             }
         }
+    }
+
+    /// The numbers of the data up to whatever else comes: nearly all of a file.
+    fn plain_numbers(&mut self) -> Result<(), TouchstoneRefused> {
+        let Some(records) = self.records.as_mut().filter(|_| !self.ended) else {
+            return Ok(());
+        };
+        while let Some(value) = self.cursor.decimal() {
+            let first_on_line = self.words_on_line == 0;
+            records.number(self.cursor.line(), self.cursor.word(), value, first_on_line)?;
+            self.words_on_line += 1;
+        }
+        Ok(())
     }
 
     fn word(&mut self, word: &'a str) -> Result<(), TouchstoneRefused> {
@@ -88,7 +102,7 @@ impl<'a> Reader<'a> {
             return Err(TouchstoneRefused::Misplaced { line, found: "this", why });
         }
         if let Some(records) = &mut self.records {
-            return records.number(line, word, first_on_line);
+            return records.number(line, word, number(line, word)?, first_on_line);
         }
         if self.header.wants_references() {
             let ohm = resistance(line, Keyword::Reference.name(), word)?;
@@ -96,8 +110,8 @@ impl<'a> Reader<'a> {
             return Ok(());
         }
         // What is no number is told so, before anything is said to be missing before it.
-        number(line, word)?;
-        self.data_begins(line)?.number(line, word, first_on_line)
+        let value = number(line, word)?;
+        self.data_begins(line)?.number(line, word, value, first_on_line)
     }
 
     fn option_line(&mut self, line: usize, word: &'a str) -> Result<(), TouchstoneRefused> {

@@ -63,14 +63,14 @@ impl Records {
         }
     }
 
-    /// Takes the next number.
+    /// Takes the next number, which stands in the file as `word`.
     pub(super) fn number(
         &mut self,
         line: usize,
         word: &str,
+        value: f64,
         first_on_line: bool,
     ) -> Result<(), TouchstoneRefused> {
-        let value = number(line, word)?;
         if self.in_noise {
             return self.noise_number(line, value, first_on_line);
         }
