@@ -7,6 +7,7 @@
 use chrono::NaiveDate;
 
 use super::shop::{Calibrated, Calibration, CalibrationResult, Shop};
+use crate::time::Timestamp;
 
 impl Calibration {
     /// The last day it holds. What was found outside and stayed so holds no longer than that day.
@@ -20,6 +21,13 @@ impl Calibration {
     fn day(&self) -> Option<NaiveDate> {
         self.on.parse().ok()
     }
+}
+
+/// How many days are left until the end of a due date, as `2027-03-31`; below 0 once it has ended.
+/// None where it is no date.
+pub fn days_left(due: &str, now: Timestamp) -> Option<i64> {
+    let due: NaiveDate = due.parse().ok()?;
+    Some(due.signed_duration_since(now.day()).num_days())
 }
 
 impl Shop {

@@ -8,11 +8,11 @@
 use std::collections::BTreeMap;
 
 use autosurgeon::{Hydrate, Reconcile};
-use chrono::NaiveDate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+pub use super::calibrations::days_left;
 use super::plan::{Check, LimitRule, ShopCaution};
 use super::session::Stamp;
 use crate::time::Timestamp;
@@ -121,13 +121,6 @@ impl Shop {
     pub fn widening_unless_chosen() -> f64 {
         2.0
     }
-}
-
-/// How many days are left until the end of a due date, as `2027-03-31`; below 0 once it has ended.
-/// None where it is no date.
-pub fn days_left(due: &str, now: Timestamp) -> Option<i64> {
-    let due: NaiveDate = due.parse().ok()?;
-    Some(due.signed_duration_since(now.day()).num_days())
 }
 
 /// Somebody who works for the shop.

@@ -27,6 +27,15 @@ address: string | null,
  */
 phone: string | null, 
 /**
+ * Further lines under its name at the head of a report.
+ */
+letterhead: string | null, 
+/**
+ * The sign at the head of a report: a small picture's bytes as base64; [`super::logo`] says
+ * what is one.
+ */
+logo: string | null, 
+/**
  * What every report of the shop says besides.
  */
 report_wording: string | null, 

@@ -4,6 +4,7 @@ import type { Board } from "./Board";
 import type { CalibrationLine } from "./CalibrationLine";
 import type { DeviceLine } from "./DeviceLine";
 import type { FailingLine } from "./FailingLine";
+import type { Letterhead } from "./Letterhead";
 import type { OverdueLine } from "./OverdueLine";
 import type { VisitLine } from "./VisitLine";
 
@@ -15,6 +16,10 @@ export type ShopDay = {
  * The shop's name.
  */
 shop: string, 
+/**
+ * What else stands at the head and the foot of the shop's papers.
+ */
+letterhead: Letterhead, 
 /**
  * The day.
  */
