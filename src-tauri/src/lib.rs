@@ -141,6 +141,39 @@ mod tests {
         assert!(matches!(missing, StartError::DirectoryMissing), "{missing}");
     }
 
+    fn json(text: &str) -> serde_json::Value {
+        serde_json::from_str(text).unwrap()
+    }
+
+    #[test]
+    fn the_window_may_call_the_desk_and_nothing_else() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("capabilities");
+        let files: Vec<_> =
+            folder.read_dir().unwrap().map(|entry| entry.unwrap().file_name()).collect();
+        assert_eq!(files, ["main.json"], "each file gives somebody more");
+        let given = json(include_str!("../capabilities/main.json"));
+        let expected = serde_json::json!({
+            "identifier": "main",
+            "description": given["description"],
+            "windows": ["main"],
+            "permissions": ["allow-desk"],
+        });
+        assert_eq!(given, expected);
+        let app = &json(include_str!("../tauri.conf.json"))["app"];
+        assert_eq!(app["withGlobalTauri"], false);
+        let security = &app["security"];
+        assert_eq!(security["freezePrototype"], true);
+        assert_eq!(security["capabilities"], serde_json::json!(["main"]));
+        assert!(security.get("dangerousDisableAssetCspModification").is_none());
+        let policy = security["csp"].as_object().unwrap();
+        for (directive, sources) in policy {
+            let sources = sources.as_str().unwrap();
+            let open = ["unsafe", "*", "data:", "https:"];
+            assert!(!open.iter().any(|word| sources.contains(word)), "{directive}: {sources}");
+        }
+        assert_eq!(policy["default-src"], "'self'");
+    }
+
     #[test]
     fn a_fault_is_told_with_its_causes() {
         let source = tauri::Error::from(std::io::Error::other("the disk is gone"));

@@ -7,6 +7,7 @@ import { speech } from "./words/speech.svelte";
 import "./styles/tokens.css";
 import "./styles/themes.css";
 import "./styles/base.css";
+import "./styles/print.css";
 
 const target = document.getElementById("app");
 if (target === null) throw new Error("index.html has no #app to stand on");

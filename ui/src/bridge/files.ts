@@ -15,7 +15,11 @@ export function keepFile({ name, media_type, base64 }: ReportFile) {
 
 /** A chosen file's bytes, as the node takes them. */
 export async function readFile(file: File): Promise<string> {
-	const bytes = new Uint8Array(await file.arrayBuffer());
+	return base64(new Uint8Array(await file.arrayBuffer()));
+}
+
+/** Bytes in the letters in which JSON carries them. */
+export function base64(bytes: Uint8Array): string {
 	// A call with all bytes at once would be too many arguments for a large file.
 	let text = "";
 	for (let at = 0; at < bytes.length; at += 0x8000) {

@@ -46,12 +46,13 @@ export class Topic {
 		void this.ask();
 	}
 
-	async ask() {
+	/** Asks; with what is heard in place of a field's own text, where something is. */
+	async ask(heard: Record<string, string> = {}) {
 		const number = ++this.#asked;
 		const { question, problems } = toQuestion(this.shape, this.form);
 		this.problems = problems;
 		if (problems.length > 0) return;
-		const asked = { topic: this.listed.listed.name, with: question } as BenchQuestion;
+		const asked = { topic: this.listed.listed.name, with: { ...(question as object), ...heard } } as BenchQuestion;
 		try {
 			const answer: BenchAnswer = await this.#desk.call("bench", asked);
 			if (number !== this.#asked) return;

@@ -6,11 +6,13 @@ const KEPT = "guyline-theme";
 
 export class Theme {
 	name = $state<ThemeName>("sun");
+	#paper = matchMedia("print");
 
 	constructor() {
 		const kept = localStorage.getItem(KEPT);
 		const system = matchMedia("(prefers-color-scheme: dark)").matches ? "dusk" : "sun";
 		this.#put(kept === "sun" || kept === "dusk" ? kept : system);
+		this.#paper.addEventListener("change", () => this.#show());
 	}
 
 	/** The one it would change to. */
@@ -29,6 +31,11 @@ export class Theme {
 
 	#put(name: ThemeName) {
 		this.name = name;
-		document.documentElement.dataset["theme"] = name;
+		this.#show();
+	}
+
+	/** Paper is white: the sun theme prints, whichever is on. */
+	#show() {
+		document.documentElement.dataset["theme"] = this.#paper.matches ? "sun" : this.name;
 	}
 }

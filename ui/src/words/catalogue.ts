@@ -13,6 +13,7 @@ import type { FieldHelp, FieldWords } from "./fields";
 import type { FilesWords } from "./files";
 import type { GlovesWords } from "./gloves";
 import type { InstrumentsWords } from "./instruments";
+import type { ListeningWords } from "./listening";
 import type { MembersWords } from "./members";
 import type * as papers from "./papers";
 import type { refusals } from "./refusals";
@@ -34,6 +35,7 @@ export interface Words {
 	files: FilesWords;
 	gloves: GlovesWords;
 	instrumentsWords: InstrumentsWords;
+	listening: ListeningWords;
 	membersWords: MembersWords;
 	papersWords: papers.PapersWords;
 	partKinds: typeof papers.partKinds;

@@ -10,6 +10,7 @@ import { fieldHelp, fieldWords } from "./fields";
 import { files } from "./files";
 import { gloves } from "./gloves";
 import { instrumentsWords } from "./instruments";
+import { listening } from "./listening";
 import { membersWords } from "./members";
 import * as papers from "./papers";
 import { refusals } from "./refusals";
@@ -33,6 +34,7 @@ export const french: Words = {
 	gloves,
 	groupWord,
 	instrumentsWords,
+	listening,
 	membersWords,
 	refusals,
 	settings,
