@@ -3,6 +3,7 @@
 
 mod background;
 mod crew;
+mod data;
 mod hostile;
 mod hub;
 mod instruments;
@@ -12,3 +13,4 @@ mod network;
 mod papers;
 mod program;
 mod requests;
+mod takeout;

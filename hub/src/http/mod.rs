@@ -5,6 +5,7 @@
 //! back is kept out by [`guard`]. Other devices come in by [`share`]. Knows the desk and the
 //! exchange, no store and no arithmetic.
 
+mod data;
 mod guard;
 mod metrics;
 mod router;

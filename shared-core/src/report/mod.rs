@@ -13,7 +13,7 @@ mod words;
 
 pub use day::{
     AtRepeater, Board, BoardRow, CalibrationLine, DeviceLine, FailingLine, OverdueLine, ShopDay,
-    Visit, VisitLine, shop_day,
+    VISIT_EVERY_DAYS, Visit, VisitLine, shop_day,
 };
 pub use drawing::{Drawing, Drawings};
 pub use shapes::{

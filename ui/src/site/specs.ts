@@ -6,6 +6,12 @@ const name: Spec = { name: "name", label: "name", kind: "text" };
 
 export const siteSpecs: Spec[] = [name, { name: "access", label: "access", kind: "long" }];
 
+/** Where it is. Kept only where somebody wants it kept: it tells strangers too. */
+export const positionSpecs: Spec[] = [
+	{ name: "latitude_degrees", label: "latitude", kind: "number", unit: "°" },
+	{ name: "longitude_degrees", label: "longitude", kind: "number", unit: "°" },
+];
+
 export const hazardSpecs: Spec[] = [
 	{ name: "text", label: "hazard", kind: "long" },
 ];

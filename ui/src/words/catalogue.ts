@@ -17,6 +17,7 @@ import type { refusals } from "./refusals";
 import type * as session from "./session";
 import type { SettingsWords } from "./settings";
 import type { StartWords } from "./start";
+import type { TakeOutWords } from "./takeout";
 
 export interface Words {
 	backgroundWords: BackgroundWords;
@@ -57,4 +58,5 @@ export interface Words {
 	weightWord: typeof session.weightWord;
 	settings: SettingsWords;
 	start: StartWords;
+	takeOut: TakeOutWords;
 }
