@@ -4,6 +4,7 @@
 mod attachments;
 mod background;
 mod crew;
+mod data;
 mod hostile;
 mod hub;
 mod instruments;
@@ -13,3 +14,4 @@ mod network;
 mod papers;
 mod program;
 mod requests;
+mod takeout;

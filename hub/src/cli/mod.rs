@@ -9,6 +9,7 @@ mod bundle;
 mod day;
 pub mod demo;
 mod exchange;
+mod export;
 mod history;
 mod instrument;
 pub mod judge;
@@ -70,6 +71,8 @@ enum Command {
     Verify(verify::VerifyArgs),
     /// The shop's own plan, out as a text and in again.
     Plan(papers::PlanArgs),
+    /// Takes readings, sites or due dates out, for other programs.
+    Export(export::ExportArgs),
     /// Takes parts, instruments or sites in from a list of comma-separated values.
     Import(papers::ImportArgs),
     /// Asks an instrument that speaks SCPI, or plays one.
@@ -114,6 +117,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::DayEnd(args) => report::day_end(&args, typesetter),
         Command::Verify(args) => verify::run(&args, typesetter),
         Command::Plan(args) => papers::plan(&args),
+        Command::Export(args) => export::run(&args),
         Command::Import(args) => papers::import(&args),
         Command::Instrument(args) => instrument::run(&args),
         Command::Inspect(args) => upkeep::inspect(&args),

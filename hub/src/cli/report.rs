@@ -127,7 +127,7 @@ impl FileArgs {
     }
 }
 
-fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+pub(super) fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
     let written = file.write_all(bytes).and_then(|()| file.sync_all());
     if written.is_err() {

@@ -7,6 +7,7 @@
 mod attachments;
 mod bench;
 mod board;
+pub(crate) mod data;
 mod devices;
 mod edit;
 mod history;
@@ -26,6 +27,7 @@ mod requests;
 mod session;
 mod sign_off;
 mod start;
+mod takeout;
 mod today;
 mod typescript;
 
@@ -46,7 +48,7 @@ pub use instruments::{
     LevelSet, LiveReading, PlaceInstrument, ProposeLevel, TryInstrument,
 };
 pub use pages::{
-    BundleReport, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry,
+    BundleReport, DataFile, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry,
     MembersPage, PaperSince, PeerLine, Position, ReportFile, SessionHistory, SessionLine,
     SessionPage, SessionVerification, ShopBoard, ShortCode, SignOffVerified, SignedOff, Standing,
     Started, Today, Undoable, UnreadVisit,
@@ -61,14 +63,15 @@ pub use papers_pages::{
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
-    Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain,
-    EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PauseBackground,
-    PlanVisit, Revoke, Share, StartShop, StartSite, TakeBundle, UseInvitation, WithdrawReading,
-    Write,
+    Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, AskTakeOut,
+    ConnectChain, EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing,
+    PauseBackground, PlanVisit, Revoke, Share, StartShop, StartSite, TakeBundle, UseInvitation,
+    WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
 pub use sign_off::{sign, verify};
+pub use takeout::{MadeData, WantedData, readings_schema, take_out};
 pub use typescript::write_types;
 
 use guyline_core::bench::{BenchAnswer, BenchQuestion};
@@ -159,6 +162,7 @@ commands! {
     "report": AskReport => ReportFile = report::make;
     "board": AskDay => ShopBoard = board::show;
     "day-file": AskDayFile => ReportFile = board::file;
+    "take-out": AskTakeOut => DataFile = takeout::make;
     "devices": Nothing => DevicesPage = devices::show;
     "name-device": NameDevice => DevicesPage = devices::name;
     "background": Nothing => BackgroundPage = members::background;

@@ -275,6 +275,17 @@ pub struct ReportFile {
     pub base64: String,
 }
 
+/// A file of data for other programs.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct DataFile {
+    /// The file.
+    pub file: ReportFile,
+    /// How many entries it has.
+    pub entries: usize,
+    /// Visits that could not be read and are not in it.
+    pub unread: Vec<UnreadVisit>,
+}
+
 /// The shop's day on the screen.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
 pub struct ShopBoard {

@@ -17,6 +17,7 @@ use super::papers::{shop_here, write};
 use super::papers_pages::{ImportRows, ImportSeen, Imported, WrongCell};
 use super::refusal::Refusal;
 use crate::Node;
+use crate::takeout::csv::plain;
 
 /// The columns of each kind of list; the first ones a row cannot do without.
 fn columns(of: Imported) -> (&'static [&'static str], &'static [&'static str]) {
@@ -148,8 +149,10 @@ fn rows(of: Imported, text: &str, wrong: &mut Vec<WrongCell>) -> Option<Vec<(u64
     let (wanted, others) = columns(of);
     // A spreadsheet may put a byte-order mark before the first name.
     let text = text.trim_start_matches('\u{feff}');
-    let mut reader =
-        csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
+    let mut reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .trim(csv::Trim::Headers)
+        .from_reader(text.as_bytes());
     let names = match reader.headers() {
         Ok(names) => names.clone(),
         Err(error) => {
@@ -186,7 +189,8 @@ fn rows(of: Imported, text: &str, wrong: &mut Vec<WrongCell>) -> Option<Vec<(u64
                     wrong.push(WrongCell { line, column: None, what });
                     continue;
                 }
-                let cells = names.iter().zip(record.iter()).filter(|(_, cell)| !cell.is_empty());
+                let cells = names.iter().zip(record.iter().map(plain));
+                let cells = cells.filter(|(_, cell)| !cell.is_empty());
                 let cells = cells.map(|(name, cell)| (name.to_owned(), cell.to_owned())).collect();
                 rows.push((line, cells));
             }

@@ -7,6 +7,7 @@ use guyline_core::checks::NotAdmitted;
 use guyline_core::record::{EditRefused, Malformed};
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
+use utoipa::ToSchema;
 
 use crate::NodeRefused;
 use crate::documents::NodeError;
@@ -14,7 +15,7 @@ use crate::store::{OpenError, StoreError};
 use crate::sync::ExchangeError;
 
 /// Why a command was not carried out.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS, ToSchema)]
 pub struct Refusal {
     /// What a screen or a script acts on.
     pub code: Code,
@@ -27,7 +28,7 @@ pub struct Refusal {
 }
 
 /// The kinds of refusal that are told apart.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Code {
     /// The desk has no such command.

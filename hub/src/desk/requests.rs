@@ -8,6 +8,7 @@ use ts_rs::TS;
 
 use crate::identity::Role;
 use crate::render::FileForm;
+use crate::takeout::{DataForm, TakenOut};
 
 /// A command that asks nothing further.
 #[derive(Clone, Copy, Debug, Serialize, Deserialize, TS)]
@@ -248,6 +249,18 @@ pub struct AskDayFile {
     pub language: Language,
     /// The size of its sheets.
     pub paper: Paper,
+}
+
+/// Data to take out for other programs.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskTakeOut {
+    /// What.
+    pub of: TakenOut,
+    /// In which form.
+    pub form: DataForm,
+    /// Whether it tells where sites stand.
+    pub positions: bool,
 }
 
 /// Words for a session.

@@ -6,6 +6,7 @@
 //! exchange, no store and no arithmetic.
 
 mod contents;
+mod data;
 mod guard;
 mod metrics;
 mod router;

@@ -1,5 +1,5 @@
 //! What is answered: `POST /exchange`, `POST /api/<command>`, attachments' content, `GET /health`,
-//! and the screens.
+//! `GET /data/…`, and the screens.
 //!
 //! Bodies are bounded in size and in time before anything reads them. Whatever cannot be done is
 //! answered in JSON as a [`Refusal`], with a status that says the same.
@@ -15,7 +15,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 use axum::{Json, Router, middleware};
 
-use super::{contents, guard, screens};
+use super::{contents, data, guard, screens};
 use crate::Node;
 use crate::desk::{self, Code, Refusal};
 use crate::sync::contents::GIVEN_BYTES;
@@ -73,6 +73,7 @@ pub(super) fn router(node: Node, port: u16) -> Router {
         .route("/attachments/lacking", limited(post(lacking), 0))
         .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
         .route("/health", get(health).fallback(only_get))
+        .merge(data::routes())
         .fallback_service(get(screens::screen).fallback(only_get))
         .layer(middleware::from_fn_with_state(way.clone(), guard::guard))
         .with_state(way)
@@ -166,7 +167,7 @@ async fn only_post(request: Request) -> Response {
     only("POST", &request)
 }
 
-async fn only_get(request: Request) -> Response {
+pub(super) async fn only_get(request: Request) -> Response {
     only("GET", &request)
 }
 

@@ -22,7 +22,7 @@ use crate::uncertainty::Outcome;
 /// A calibration that ends within so many days is told. Common practice, no source.
 const DUE_WITHIN_DAYS: i64 = 60;
 /// A repeater that was not visited for so many days is overdue. Common practice, no source.
-const VISIT_EVERY_DAYS: i64 = 365;
+pub const VISIT_EVERY_DAYS: i64 = 365;
 
 /// A visit with all that is said of it.
 pub struct Visit {

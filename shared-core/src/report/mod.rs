@@ -15,7 +15,7 @@ mod words;
 pub use attached::AttachedLine;
 pub use day::{
     AtRepeater, Board, BoardRow, CalibrationLine, DeviceLine, FailingLine, OverdueLine, ShopDay,
-    Visit, VisitLine, shop_day,
+    VISIT_EVERY_DAYS, Visit, VisitLine, shop_day,
 };
 pub use drawing::{Drawing, Drawings};
 pub use shapes::{

@@ -10,6 +10,12 @@ export const siteSpecs: Spec[] = [
 	{ name: "position", label: "position", kind: "place", optional: true, help: "position" },
 ];
 
+/** Where it is. Kept only where somebody wants it kept: it tells strangers too. */
+export const positionSpecs: Spec[] = [
+	{ name: "latitude_degrees", label: "latitude", kind: "number", unit: "°" },
+	{ name: "longitude_degrees", label: "longitude", kind: "number", unit: "°" },
+];
+
 export const hazardSpecs: Spec[] = [
 	{ name: "text", label: "hazard", kind: "long" },
 ];

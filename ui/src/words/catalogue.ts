@@ -20,6 +20,7 @@ import type { refusals } from "./refusals";
 import type * as session from "./session";
 import type { SettingsWords } from "./settings";
 import type { StartWords } from "./start";
+import type { TakeOutWords } from "./takeout";
 
 export interface Words {
 	attachmentWords: AttachmentWords;
@@ -63,4 +64,5 @@ export interface Words {
 	weightWord: typeof session.weightWord;
 	settings: SettingsWords;
 	start: StartWords;
+	takeOut: TakeOutWords;
 }

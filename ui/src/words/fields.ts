@@ -3,6 +3,8 @@ import { spoken } from "./speech.svelte";
 
 const english = {
 	name: "name",
+	latitude: "north of the equator (WGS 84)",
+	longitude: "east of Greenwich (WGS 84)",
 	serial: "serial number",
 	profile: "profile for live readings",
 	phone: "phone",

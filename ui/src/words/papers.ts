@@ -100,6 +100,7 @@ const english = {
 		plan: "Plan",
 		sites: "Sites",
 		lists: "Take in a list",
+		out: "Take data out",
 		changes: "Changes",
 	},
 	siteSections: {
@@ -223,6 +224,8 @@ const english = {
 		none: "No site has come here yet.",
 		access: "How to get there and in",
 		position: "Position",
+		aPosition: "a position",
+		positionWhy: "Optional. It goes to every device of the shop; a file for others has it only on request.",
 		listed: "As the paper came",
 		hazard: "a hazard",
 		hazardWhy: "Taking one off the list clears nothing: look before you touch.",

@@ -7,7 +7,7 @@ import { AxeBuilder } from "@axe-core/playwright";
 import type { Locator, Page } from "@playwright/test";
 import { expect, test } from "../day.ts";
 
-const sections = ["shop", "people", "instruments", "parts", "plan", "sites", "lists", "changes"];
+const sections = ["shop", "people", "instruments", "parts", "plan", "sites", "lists", "out", "changes"];
 const siteSections = [
 	"site",
 	"hazards",

@@ -3,6 +3,8 @@ import type { FieldHelp, FieldWords } from "../fields";
 
 export const fieldWords: FieldWords = {
 	name: "nom",
+	latitude: "au nord de l’équateur (WGS 84)",
+	longitude: "à l’est de Greenwich (WGS 84)",
 	serial: "numéro de série",
 	profile: "profil pour les lectures directes",
 	phone: "téléphone",

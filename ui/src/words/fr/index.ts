@@ -18,6 +18,7 @@ import * as session from "./session";
 import { settings } from "./settings";
 import { words } from "./shell";
 import { start } from "./start";
+import { takeOut } from "./takeout";
 
 export const french: Words = {
 	...papers,
@@ -39,5 +40,6 @@ export const french: Words = {
 	refusals,
 	settings,
 	start,
+	takeOut,
 	words,
 };

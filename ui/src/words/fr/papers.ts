@@ -84,6 +84,7 @@ export const papersWords: english.PapersWords = {
 		plan: "Plan",
 		sites: "Sites",
 		lists: "Reprendre une liste",
+		out: "Sortir des données",
 		changes: "Changements",
 	},
 	siteSections: {
@@ -202,6 +203,8 @@ export const papersWords: english.PapersWords = {
 		none: "Aucun site n’est encore arrivé ici.",
 		access: "Comment y aller et y entrer",
 		position: "Position",
+		aPosition: "une position",
+		positionWhy: "Facultative. Chaque appareil de l’atelier la reçoit ; un fichier pour d’autres ne l’a que sur demande.",
 		listed: "Comme le dossier est venu",
 		hazard: "un danger",
 		hazardWhy: "En retirer un de la liste n’écarte rien : regardez avant de toucher.",
