@@ -10,6 +10,7 @@
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
 pub mod background;
+mod browsers;
 mod carve;
 pub mod cli;
 pub mod clock;
@@ -39,8 +40,10 @@ use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
 use background::Board;
+use browsers::Browsers;
+pub use browsers::ServedAt;
 use documents::{Compacted, Documents, NodeError};
-use identity::{DeviceKey, KeyError, PublicKey};
+use identity::{DeviceKey, KeyError, PublicKey, Role, Visitor};
 use membership::Shop;
 use render::Typesetter;
 use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
@@ -61,6 +64,9 @@ pub struct Node {
     shop: Arc<Shop>,
     background: Arc<Board>,
     bench: Arc<instruments::Bench>,
+    browsers: Arc<Browsers>,
+    /// Whose browser asks; none at the device itself.
+    visitor: Option<Arc<Visitor>>,
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -107,8 +113,11 @@ impl Node {
             shop: Arc::new(Shop::beside(dir)),
             background: Arc::default(),
             bench: Arc::default(),
+            browsers: Arc::default(),
+            visitor: None,
         };
         node.load_roster();
+        node.load_browsers();
         Ok(node)
     }
 
@@ -148,8 +157,12 @@ impl Node {
         Ok(self.lock().store.rename(name)?)
     }
 
-    /// Who holds it, by id in the shop; none when nobody has said so.
+    /// Who holds it, by id in the shop; none when nobody has said so. For a browser it is who that
+    /// was granted to.
     pub fn person(&self) -> Result<Option<String>, NodeError> {
+        if let Some(visitor) = self.visitor() {
+            return Ok(Some(visitor.person.clone()));
+        }
         Ok(self.lock().store.setting(PERSON)?)
     }
 
@@ -224,6 +237,7 @@ impl Node {
         id: DocumentId,
         edit: impl FnOnce(&mut Document) -> Result<Change, E>,
     ) -> Result<Result<(), E>, NodeError> {
+        self.demand_writer()?;
         let edited = self.lock().edit(id, edit)?;
         if edited.is_ok() {
             self.background.edited();
@@ -233,9 +247,18 @@ impl Node {
 
     /// Keeps a document made here, with the change that makes it.
     pub fn create(&self, document: Document, change: Change) -> Result<(), NodeError> {
+        self.demand_writer()?;
         self.lock().create(document, change)?;
         self.background.edited();
         Ok(())
+    }
+
+    /// Nothing is written here for who was let in to read, whatever way it was asked.
+    fn demand_writer(&self) -> Result<(), NodeError> {
+        match self.role() {
+            Some(Role::ReadOnly) => Err(NodeError::ReadOnly),
+            _ => Ok(()),
+        }
     }
 
     /// Every node met so far, the last one first.

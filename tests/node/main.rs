@@ -12,3 +12,7 @@ mod network;
 mod papers;
 mod program;
 mod requests;
+mod rights;
+mod screens;
+mod screens_attacked;
+mod tls_client;

@@ -17,10 +17,12 @@ import type * as papers from "./papers";
 import type { refusals } from "./refusals";
 import type * as session from "./session";
 import type { SettingsWords } from "./settings";
+import type { SignInWords } from "./sign-in";
 import type { StartWords } from "./start";
 
 export interface Words {
 	backgroundWords: BackgroundWords;
+	signInWords: SignInWords;
 	benchWords: BenchWords;
 	groupWord: typeof groupWord;
 	boardWords: BoardWords;

@@ -15,6 +15,7 @@ import { refusals } from "./refusals";
 import * as session from "./session";
 import { settings } from "./settings";
 import { words } from "./shell";
+import { signInWords } from "./sign-in";
 import { start } from "./start";
 
 export const french: Words = {
@@ -34,6 +35,7 @@ export const french: Words = {
 	membersWords,
 	refusals,
 	settings,
+	signInWords,
 	start,
 	words,
 };
