@@ -44,6 +44,9 @@ pub enum NodeError {
         /// The document.
         document: DocumentId,
     },
+    /// Whoever asks may not write.
+    #[error("this is let in to read only")]
+    ReadOnly,
     /// What is stored makes no document.
     #[error(transparent)]
     Unreadable(#[from] Malformed),

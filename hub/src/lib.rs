@@ -12,6 +12,7 @@
 
 pub mod attachments;
 pub mod background;
+mod browsers;
 mod carve;
 pub mod cli;
 pub mod clock;
@@ -45,8 +46,10 @@ use attachments::Contents;
 use attachments::files::Files;
 use attachments::named::ByDocument;
 use background::Board;
+use browsers::Browsers;
+pub use browsers::ServedAt;
 use documents::{Compacted, Documents, NodeError};
-use identity::{DeviceKey, KeyError, PublicKey};
+use identity::{DeviceKey, KeyError, PublicKey, Role, Visitor};
 use membership::Shop;
 use render::Typesetter;
 use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
@@ -69,6 +72,9 @@ pub struct Node {
     bench: Arc<instruments::Bench>,
     contents: Contents,
     named: Arc<ByDocument>,
+    browsers: Arc<Browsers>,
+    /// Whose browser asks; none at the device itself.
+    visitor: Option<Arc<Visitor>>,
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -117,9 +123,12 @@ impl Node {
             bench: Arc::default(),
             contents: Contents::beside(dir),
             named: Arc::default(),
+            browsers: Arc::default(),
+            visitor: None,
         };
         node.contents.tidy();
         node.load_roster();
+        node.load_browsers();
         Ok(node)
     }
 
@@ -170,8 +179,12 @@ impl Node {
         Ok(self.lock().store.rename(name)?)
     }
 
-    /// Who holds it, by id in the shop; none when nobody has said so.
+    /// Who holds it, by id in the shop; none when nobody has said so. For a browser it is who that
+    /// was granted to.
     pub fn person(&self) -> Result<Option<String>, NodeError> {
+        if let Some(visitor) = self.visitor() {
+            return Ok(Some(visitor.person.clone()));
+        }
         Ok(self.lock().store.setting(PERSON)?)
     }
 
@@ -251,6 +264,7 @@ impl Node {
         id: DocumentId,
         edit: impl FnOnce(&mut Document) -> Result<Change, E>,
     ) -> Result<Result<(), E>, NodeError> {
+        self.demand_writer()?;
         let edited = self.lock().edit(id, edit)?;
         if edited.is_ok() {
             self.background.edited();
@@ -260,9 +274,18 @@ impl Node {
 
     /// Keeps a document made here, with the change that makes it.
     pub fn create(&self, document: Document, change: Change) -> Result<(), NodeError> {
+        self.demand_writer()?;
         self.lock().create(document, change)?;
         self.background.edited();
         Ok(())
+    }
+
+    /// Nothing is written here for who was let in to read, whatever way it was asked.
+    fn demand_writer(&self) -> Result<(), NodeError> {
+        match self.role() {
+            Some(Role::ReadOnly) => Err(NodeError::ReadOnly),
+            _ => Ok(()),
+        }
     }
 
     /// Every node met so far, the last one first.

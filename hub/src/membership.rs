@@ -58,6 +58,16 @@ impl Node {
         self.admits(self.key())
     }
 
+    /// What this device is for; none where it is on no roster.
+    pub(crate) fn own_role(&self) -> Option<Role> {
+        locked(&self.shop.roster).as_ref().and_then(|roster| roster.role_of(self.key()))
+    }
+
+    /// The folder of its store and its keys.
+    pub(crate) fn folder(&self) -> &Path {
+        &self.shop.dir
+    }
+
     /// Whether this device can let others in.
     pub fn lets_in(&self) -> bool {
         DeviceKey::has_root(&self.shop.dir)

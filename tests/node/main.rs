@@ -14,4 +14,8 @@ mod network;
 mod papers;
 mod program;
 mod requests;
+mod rights;
+mod screens;
+mod screens_attacked;
 mod takeout;
+mod tls_client;

@@ -30,6 +30,11 @@ async fn invitation(host: &Device) -> String {
 
 /// Lets a device in as people do: both codes compared.
 pub(crate) async fn let_in(host: &Device, guest: &Device) {
+    let_in_as(host, guest, "crew").await;
+}
+
+/// The same for a role.
+pub(crate) async fn let_in_as(host: &Device, guest: &Device, role: &str) {
     let invitation = invitation(host).await;
     let shown = call(guest, "short-code", json!({ "invitation": invitation })).await.unwrap();
     let joining = tokio::spawn({
@@ -44,7 +49,7 @@ pub(crate) async fn let_in(host: &Device, guest: &Device) {
         tokio::time::sleep(Duration::from_millis(20)).await;
     };
     assert_eq!(shown["code"], code.as_str(), "both screens show the same");
-    call(host, "admit", json!({ "code": code, "role": "crew" })).await.unwrap();
+    call(host, "admit", json!({ "code": code, "role": role })).await.unwrap();
     joining.await.unwrap().unwrap();
     assert!(guest.node.is_member() && host.node.admits(guest.node.key()));
 }

@@ -37,6 +37,9 @@ export function readRoute(hash: string): Route {
 	}
 }
 
+/** The code a link to sign in with brings: `#/sign-in/<code>`. */
+export const codeIn = (hash: string) => /^#\/sign-in\/([0-9A-Za-z-]{1,40})$/.exec(hash)?.[1];
+
 /** The name, if it is one of these. */
 function within<S extends object>(sections: S, name: string | undefined): keyof S | undefined {
 	return Object.keys(sections).find((known) => known === name) as keyof S | undefined;

@@ -5,6 +5,7 @@
 
 mod attach;
 mod bench;
+mod browser;
 mod bundle;
 mod day;
 pub mod demo;
@@ -53,6 +54,8 @@ enum Command {
     Invite(roster::InviteArgs),
     /// Comes in to a shop with an invitation.
     Join(roster::JoinArgs),
+    /// Lets a browser in to this hub's screens, lists those that were, or ends one.
+    Browser(browser::BrowserArgs),
     /// Judges a session given as plain JSON, without a database.
     Judge(judge::JudgeArgs),
     /// Calculates one thing from plain JSON, without a database.
@@ -108,6 +111,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Roster(args) => roster::roster(&args),
         Command::Invite(args) => roster::invite(&args),
         Command::Join(args) => roster::join_shop(&args),
+        Command::Browser(args) => browser::run(&args),
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),
         Command::History(args) => history::run(&args),

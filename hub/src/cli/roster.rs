@@ -43,8 +43,11 @@ pub(super) struct InviteArgs {
     #[arg(long, value_name = "ADDRESS")]
     share: SocketAddr,
     /// For an office's device and not a crew's
-    #[arg(long)]
+    #[arg(long, conflicts_with = "read_only")]
     office: bool,
+    /// For a device that shows what is there and enters nothing
+    #[arg(long)]
+    read_only: bool,
 }
 
 /// What the command line asks.
@@ -112,7 +115,11 @@ pub(super) fn invite(args: &InviteArgs) -> ExitCode {
             Err(refusal) => return refused("invite", &refusal),
         };
         println!("{invitation}");
-        let role = if args.office { Role::Office } else { Role::Crew };
+        let role = match (args.office, args.read_only) {
+            (true, _) => Role::Office,
+            (_, true) => Role::ReadOnly,
+            _ => Role::Crew,
+        };
         let code = wait_for_guest(&node, role).await;
         node.share_no_more().await;
         code

@@ -10,11 +10,12 @@ use std::process::ExitCode;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tracing::level_filters::LevelFilter;
 
+use super::browser::Served;
 use super::settings::{LogForm, LogLevel, ServeArgs, Settings};
 use super::{could_not, in_runtime, open};
 use crate::Node;
 use crate::background::Background;
-use crate::http::{Listening, Metrics};
+use crate::http::{ForBrowsers, Listening, Metrics, Screens};
 use crate::render::Typesetter;
 
 pub(super) fn run(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
@@ -96,6 +97,8 @@ async fn until_told(
     if let Some(metrics) = &metrics {
         println!("Health and metrics are at {}", metrics.address());
     }
+    let screens = for_browsers(settings, node).await?;
+    let _said_where = Served::beside(node, listening.address());
     let background = settings.background.then(|| Background::start(node));
     tokio::select! {
         _ = interrupt.recv() => {}
@@ -105,6 +108,9 @@ async fn until_told(
     if let Some(background) = background {
         background.stop().await;
     }
+    if let Some(screens) = screens {
+        screens.stop().await;
+    }
     listening.stop().await;
     node.share_no_more().await;
     if let Some(metrics) = metrics {
@@ -112,4 +118,22 @@ async fn until_told(
     }
     tracing::info!("stopped");
     Ok(())
+}
+
+/// Serves the screens to browsers elsewhere, where settings say so.
+async fn for_browsers(settings: &Settings, node: &Node) -> Result<Option<Screens>, ExitCode> {
+    let Some(address) = settings.screens else { return Ok(None) };
+    let asked = ForBrowsers {
+        address,
+        hosts: settings.screens_host.clone(),
+        certificate: settings.screens_certificate.clone().zip(settings.screens_key.clone()),
+    };
+    let screens = Screens::start(node, &asked)
+        .await
+        .map_err(|error| could_not("serve browsers", &error, error.help()))?;
+    let at = screens.at();
+    println!("Browsers that were let in sign in at {}", at.addresses.join(", "));
+    println!("They are shown the certificate SHA-256 {}", at.fingerprint);
+    tracing::info!(%address, "browsers are served");
+    Ok(Some(screens))
 }

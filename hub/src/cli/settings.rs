@@ -31,6 +31,18 @@ pub(super) struct ServeArgs {
     /// Where to answer /health and /metrics, on this machine only; without it, nowhere
     #[arg(long, env = "GUYLINE_METRICS", value_name = "ADDRESS")]
     metrics: Option<SocketAddr>,
+    /// Where to serve the screens to browsers that were let in, over TLS, as 0.0.0.0:4772
+    #[arg(long, env = "GUYLINE_SCREENS", value_name = "ADDRESS")]
+    screens: Option<SocketAddr>,
+    /// A name or address browsers reach it by; may be given again. Without one, its own address
+    #[arg(long, env = "GUYLINE_SCREENS_HOST", value_name = "NAME", value_delimiter = ',')]
+    screens_host: Vec<String>,
+    /// The certificate browsers are shown, in PEM; without one the hub makes its own
+    #[arg(long, env = "GUYLINE_SCREENS_CERTIFICATE", value_name = "FILE")]
+    screens_certificate: Option<PathBuf>,
+    /// The certificate's private key, in PEM
+    #[arg(long, env = "GUYLINE_SCREENS_KEY", value_name = "FILE")]
+    screens_key: Option<PathBuf>,
     /// How much to write to standard error
     #[arg(long, env = "GUYLINE_LOG", value_name = "LEVEL")]
     log: Option<LogLevel>,
@@ -76,6 +88,11 @@ struct FileSettings {
     listen: Option<String>,
     share: Option<SocketAddr>,
     metrics: Option<SocketAddr>,
+    screens: Option<SocketAddr>,
+    #[serde(default)]
+    screens_host: Vec<String>,
+    screens_certificate: Option<PathBuf>,
+    screens_key: Option<PathBuf>,
     log: Option<LogLevel>,
     log_form: Option<LogForm>,
     background: Option<bool>,
@@ -89,6 +106,10 @@ pub(super) struct Settings {
     pub(super) listen: String,
     pub(super) share: Option<SocketAddr>,
     pub(super) metrics: Option<SocketAddr>,
+    pub(super) screens: Option<SocketAddr>,
+    pub(super) screens_host: Vec<String>,
+    pub(super) screens_certificate: Option<PathBuf>,
+    pub(super) screens_key: Option<PathBuf>,
     pub(super) log: LogLevel,
     pub(super) log_form: LogForm,
     pub(super) background: bool,
@@ -105,6 +126,10 @@ pub(super) enum WrongSettings {
     NoData,
     #[error("{address} can be reached from other machines; health and metrics are for this one")]
     MetricsAbroad { address: SocketAddr },
+    #[error("a certificate without its key, or a key without its certificate")]
+    HalfACertificate,
+    #[error("{host:?} is no name or address of a host")]
+    Host { host: String },
 }
 
 impl WrongSettings {
@@ -112,9 +137,14 @@ impl WrongSettings {
         match self {
             Self::File { .. } => "check the file's name and who may read it",
             Self::Text { .. } => {
-                "the settings are data, listen, share, metrics, log, log-form and background"
+                "the settings are data, listen, share, metrics, screens, screens-host, \
+                 screens-certificate, screens-key, log, log-form and background"
             }
             Self::NoData => "name its folder with --data, GUYLINE_DATA, or data in the file",
+            Self::HalfACertificate => {
+                "name both with --screens-certificate and --screens-key, or neither"
+            }
+            Self::Host { .. } => "name it as hub.example, 192.0.2.7 or hub.example:443",
             Self::MetricsAbroad { .. } => "use 127.0.0.1, and a collector on this machine",
         }
     }
@@ -128,16 +158,36 @@ impl ServeArgs {
         if let Some(address) = metrics.filter(|address| !address.ip().is_loopback()) {
             return Err(WrongSettings::MetricsAbroad { address });
         }
+        let screens_certificate = self.screens_certificate.clone().or(file.screens_certificate);
+        let screens_key = self.screens_key.clone().or(file.screens_key);
+        if screens_certificate.is_some() != screens_key.is_some() {
+            return Err(WrongSettings::HalfACertificate);
+        }
+        let typed = (!self.screens_host.is_empty()).then(|| self.screens_host.clone());
+        let screens_host = typed.unwrap_or(file.screens_host);
+        if let Some(host) = screens_host.iter().find(|host| !is_host(host)) {
+            return Err(WrongSettings::Host { host: host.clone() });
+        }
         Ok(Settings {
             data: self.data.clone().or(file.data).ok_or(WrongSettings::NoData)?,
             listen: self.listen.clone().or(file.listen).unwrap_or("127.0.0.1:0".to_owned()),
             share: self.share.or(file.share),
             metrics,
+            screens: self.screens.or(file.screens),
+            screens_host,
+            screens_certificate,
+            screens_key,
             log: self.log.or(file.log).unwrap_or_default(),
             log_form: self.log_form.or(file.log_form).unwrap_or_default(),
             background: !self.no_background && file.background.unwrap_or(true),
         })
     }
+}
+
+/// Letters, digits and what stands between them in names and addresses.
+fn is_host(host: &str) -> bool {
+    let known = |byte: u8| byte.is_ascii_alphanumeric() || b"-.:[]".contains(&byte);
+    !host.is_empty() && host.len() <= 255 && host.bytes().all(known)
 }
 
 fn read(path: &Path) -> Result<FileSettings, WrongSettings> {
@@ -160,7 +210,8 @@ mod tests {
 
     #[test]
     fn what_was_typed_goes_before_the_file_and_the_file_before_what_is_usual() {
-        let text = "data = '/srv/guyline'\nshare = '192.0.2.7:4771'\nlog = 'warn'\n";
+        let text = "data = '/srv/guyline'\nshare = '192.0.2.7:4771'\nlog = 'warn'\n\
+                    screens = '0.0.0.0:4772'\nscreens-host = ['hub.example']\n";
         let typed = ServeArgs { log: Some(LogLevel::Debug), ..ServeArgs::default() };
         let settings = from(text, typed).unwrap();
         assert_eq!(settings.log, LogLevel::Debug);
@@ -184,6 +235,10 @@ mod tests {
             assert!(told.contains(place), "{text:?} should say {place}: {told}");
         }
         assert!(matches!(from("", ServeArgs::default()), Err(WrongSettings::NoData)));
+        let half = from("data = 'x'\nscreens-key = 'key.pem'\n", ServeArgs::default());
+        assert!(matches!(half, Err(WrongSettings::HalfACertificate)));
+        let link = from("data = 'x'\nscreens-host = ['https://hub/']\n", ServeArgs::default());
+        assert!(matches!(link, Err(WrongSettings::Host { .. })));
         let abroad = from("data = 'x'\nmetrics = '0.0.0.0:9470'\n", ServeArgs::default());
         assert!(matches!(abroad, Err(WrongSettings::MetricsAbroad { .. })));
     }

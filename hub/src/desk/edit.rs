@@ -10,6 +10,7 @@ use guyline_core::record::{Author, DocumentId, Plane, Reading, SessionEdit, Stam
 use super::refusal::{Code, Refusal};
 use super::requests::EnterReading;
 use super::session::papers;
+use super::today::demand_here;
 use crate::Node;
 
 /// Who writes from this device's screen, now.
@@ -21,7 +22,11 @@ pub fn author(node: &Node) -> Result<Author, Refusal> {
             "choose your name on the Today screen; every entry is signed with it",
         )
     })?;
-    Ok(Author { person, device: node.name()?, at: node.now() })
+    // A browser's grant may outlast its person's time at the shop.
+    if node.visitor().is_some() {
+        demand_here(node, &person)?;
+    }
+    Ok(Author { person, device: node.made_at()?, at: node.now() })
 }
 
 /// Writes an edit into a session. When this returns it is on disk.

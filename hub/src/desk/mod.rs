@@ -8,6 +8,7 @@ mod attachments;
 mod bench;
 mod board;
 pub(crate) mod data;
+mod browsers;
 mod devices;
 mod edit;
 mod history;
@@ -24,6 +25,7 @@ mod papers_words;
 mod refusal;
 mod report;
 mod requests;
+mod rights;
 mod session;
 mod sign_off;
 mod start;
@@ -48,10 +50,10 @@ pub use instruments::{
     LevelSet, LiveReading, PlaceInstrument, ProposeLevel, TryInstrument,
 };
 pub use pages::{
-    BundleReport, DataFile, Destination, DevicesPage, FileVerification, HistoryStep, JudgedEntry,
-    MembersPage, PaperSince, PeerLine, Position, ReportFile, SessionHistory, SessionLine,
-    SessionPage, SessionVerification, ShopBoard, ShortCode, SignOffVerified, SignedOff, Standing,
-    Started, Today, Undoable, UnreadVisit,
+    BrowsersPage, BundleReport, DataFile, Destination, DevicesPage, FileVerification, HistoryStep,
+    JudgedEntry, MembersPage, PaperSince, PeerLine, Position, ReportFile, SessionHistory,
+    SessionLine, SessionPage, SessionVerification, ShopBoard, ShortCode, SignOffVerified,
+    SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
 };
 pub use papers::{export_plan, import_plan};
 pub use papers_import::import_rows;
@@ -64,10 +66,11 @@ pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
     Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, AskTakeOut,
-    ConnectChain, EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing,
-    PauseBackground, PlanVisit, Revoke, Share, StartShop, StartSite, TakeBundle, UseInvitation,
-    WithdrawReading, Write,
+    ConnectChain, EnterReading, ExchangeWith, GiveReason, GrantBrowser, HoldDevice, NameDevice,
+    Nothing, PauseBackground, PlanVisit, Revoke, RevokeBrowser, Share, StartShop, StartSite,
+    TakeBundle, UseInvitation, WithdrawReading, Write,
 };
+pub use rights::Right;
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
 pub use sign_off::{sign, verify};
@@ -84,8 +87,15 @@ use crate::sync::ExchangeReport;
 /// Makes [`call`] and the list of commands from two tables, so that none can forget one: those that
 /// do not leave this device, and those that wait for others.
 macro_rules! commands {
-    (here { $($name:literal : $asks:ty => $gives:ty = $handler:path;)* }
-     away { $($far:literal : $far_asks:ty => $far_gives:ty = $far_handler:path;)* }) => {
+    (here { $($name:literal : $right:ident, $asks:ty => $gives:ty = $handler:path;)* }
+     away { $($far:literal : $far_right:ident, $far_asks:ty => $far_gives:ty
+        = $far_handler:path;)* }) => {
+        /// Every command with the right it takes.
+        pub const COMMANDS: &[(&str, Right)] = &[
+            $(($name, Right::$right),)*
+            $(($far, Right::$far_right),)*
+        ];
+
         /// Carries out a command that does not leave this device.
         fn here(node: &Node, command: &str, body: Value) -> Result<Value, Refusal> {
             match command {
@@ -123,91 +133,104 @@ macro_rules! commands {
 
         /// Calls `visit` with each command's name, what it asks and what it gives.
         fn each_command(visit: &mut typescript::Visit<'_>) {
-            $(visit.command::<$asks, $gives>($name);)*
-            $(visit.command::<$far_asks, $far_gives>($far);)*
+            $(visit.command::<$asks, $gives>($name, Right::$right);)*
+            $(visit.command::<$far_asks, $far_gives>($far, Right::$far_right);)*
         }
     };
 }
 
 commands! {
     here {
-    "today": Nothing => Today = today::today;
-    "position": Nothing => Position = today::position;
-    "start-shop": StartShop => Today = start::start_shop;
-    "start-demo": Nothing => Today = start::start_demo;
-    "start-site": StartSite => Started = start::start_site;
-    "plan-visit": PlanVisit => Started = start::plan_visit;
-    "hold-device": HoldDevice => Today = today::hold_device;
-    "session": AskSession => SessionPage = session::show;
-    "join-crew": AskSession => SessionPage = session::join_crew;
-    "preview-chain": ConnectChain => ChainState = session::preview_chain;
-    "connect-chain": ConnectChain => SessionPage = session::connect_chain;
-    "judge-entry": EnterReading => JudgedEntry = session::judge_entry;
-    "record-reading": EnterReading => SessionPage = session::record;
-    "withdraw-reading": WithdrawReading => SessionPage = session::withdraw;
-    "acknowledge": Acknowledge => SessionPage = session::acknowledge;
-    "add-note": Write => SessionPage = session::add_note;
-    "record-adjustment": Write => SessionPage = session::record_adjustment;
-    "summarise": Write => SessionPage = session::summarise;
-    "record-restoration": Write => SessionPage = session::record_restoration;
-    "leave-site": AskSession => SessionPage = session::leave_site;
-    "undo": AskSession => SessionPage = session::undo;
-    "sign-off": AskSession => SessionPage = sign_off::sign_off;
-    "amend": GiveReason => SessionPage = sign_off::amend;
-    "attach": Attach => SessionPage = attachments::attach;
-    "caption": WriteCaption => SessionPage = attachments::caption;
-    "retire-attachment": AskAttachment => SessionPage = attachments::retire;
-    "put-attachment-back": AskAttachment => SessionPage = attachments::put_back;
-    "attachment": LookAtAttachment => ReportFile = attachments::look;
-    "report": AskReport => ReportFile = report::make;
-    "board": AskDay => ShopBoard = board::show;
-    "day-file": AskDayFile => ReportFile = board::file;
-    "take-out": AskTakeOut => DataFile = takeout::make;
-    "devices": Nothing => DevicesPage = devices::show;
-    "name-device": NameDevice => DevicesPage = devices::name;
-    "background": Nothing => BackgroundPage = members::background;
-    "pause-background": PauseBackground => BackgroundPage = members::pause;
-    "bundle-out": Nothing => ReportFile = devices::bundle_out;
-    "bundle-in": TakeBundle => BundleReport = devices::bundle_in;
-    "verify": AskSession => SessionVerification = sign_off::show;
-    "history": AskSession => SessionHistory = history::show;
-    "session-after": AskMoment => SessionPage = history::show_moment;
-    "papers": Nothing => PapersPage = papers::show;
-    "site": AskSite => SitePage = papers_site::show;
-    "set-field": SetField => Recorded = papers::set_field;
-    "put-entry": PutEntry => Recorded = papers::put_entry;
-    "retire-entry": RetireEntry => Recorded = papers::retire;
-    "record-calibration": EnterCalibration => Recorded = papers::record_calibration;
-    "choose-claim": ChooseClaim => Recorded = papers::choose;
-    "undo-change": UndoChange => Recorded = papers::undo;
-    "plan-text": Nothing => PlanText = papers::plan_text;
-    "take-plan": PlanText => PlanTaken = papers::take_plan;
-    "instruments": Nothing => InstrumentsPage = instruments::list;
-    "place-instrument": PlaceInstrument => InstrumentsPage = instruments::place;
-    "try-instrument": TryInstrument => InstrumentMet = instruments::meet;
-    "ask-instrument": AskInstrument => LiveReading = instruments::ask;
-    "propose-level": ProposeLevel => LevelProposed = instruments::propose;
-    "agree-to-level": AgreeToLevel => LevelSet = instruments::agree;
-    "import-rows": ImportRows => ImportSeen = papers_import::import;
-    "bench-topics": Nothing => BenchTopics = bench::list;
-    "bench": BenchQuestion => BenchAnswer = bench::calculate;
+    "today": Read, Nothing => Today = today::today;
+    "position": Read, Nothing => Position = today::position;
+    "start-shop": Device, StartShop => Today = start::start_shop;
+    "start-demo": Device, Nothing => Today = start::start_demo;
+    "start-site": Papers, StartSite => Started = start::start_site;
+    "plan-visit": Record, PlanVisit => Started = start::plan_visit;
+    "hold-device": Device, HoldDevice => Today = today::hold_device;
+    "session": Read, AskSession => SessionPage = session::show;
+    "join-crew": Record, AskSession => SessionPage = session::join_crew;
+    "preview-chain": Read, ConnectChain => ChainState = session::preview_chain;
+    "connect-chain": Record, ConnectChain => SessionPage = session::connect_chain;
+    "judge-entry": Read, EnterReading => JudgedEntry = session::judge_entry;
+    "record-reading": Record, EnterReading => SessionPage = session::record;
+    "withdraw-reading": Record, WithdrawReading => SessionPage = session::withdraw;
+    "acknowledge": Record, Acknowledge => SessionPage = session::acknowledge;
+    "add-note": Record, Write => SessionPage = session::add_note;
+    "record-adjustment": Record, Write => SessionPage = session::record_adjustment;
+    "summarise": Record, Write => SessionPage = session::summarise;
+    "record-restoration": Record, Write => SessionPage = session::record_restoration;
+    "leave-site": Record, AskSession => SessionPage = session::leave_site;
+    "undo": Record, AskSession => SessionPage = session::undo;
+    "sign-off": Record, AskSession => SessionPage = sign_off::sign_off;
+    "amend": Record, GiveReason => SessionPage = sign_off::amend;
+    "attach": Record, Attach => SessionPage = attachments::attach;
+    "caption": Record, WriteCaption => SessionPage = attachments::caption;
+    "retire-attachment": Record, AskAttachment => SessionPage = attachments::retire;
+    "put-attachment-back": Record, AskAttachment => SessionPage = attachments::put_back;
+    "attachment": Read, LookAtAttachment => ReportFile = attachments::look;
+    "report": Read, AskReport => ReportFile = report::make;
+    "board": Read, AskDay => ShopBoard = board::show;
+    "day-file": Read, AskDayFile => ReportFile = board::file;
+    "take-out": Read, AskTakeOut => DataFile = takeout::make;
+    "devices": Read, Nothing => DevicesPage = devices::show;
+    "name-device": Device, NameDevice => DevicesPage = devices::name;
+    "background": Device, Nothing => BackgroundPage = members::background;
+    "pause-background": Device, PauseBackground => BackgroundPage = members::pause;
+    "browsers": Device, Nothing => BrowsersPage = browsers::show;
+    "grant-browser": Device, GrantBrowser => BrowsersPage = browsers::grant;
+    "revoke-browser": Device, RevokeBrowser => BrowsersPage = browsers::revoke;
+    "bundle-out": Device, Nothing => ReportFile = devices::bundle_out;
+    "bundle-in": Device, TakeBundle => BundleReport = devices::bundle_in;
+    "verify": Read, AskSession => SessionVerification = sign_off::show;
+    "history": Read, AskSession => SessionHistory = history::show;
+    "session-after": Read, AskMoment => SessionPage = history::show_moment;
+    "papers": Read, Nothing => PapersPage = papers::show;
+    "site": Read, AskSite => SitePage = papers_site::show;
+    "set-field": Papers, SetField => Recorded = papers::set_field;
+    "put-entry": Papers, PutEntry => Recorded = papers::put_entry;
+    "retire-entry": Papers, RetireEntry => Recorded = papers::retire;
+    "record-calibration": Papers, EnterCalibration => Recorded = papers::record_calibration;
+    "choose-claim": Papers, ChooseClaim => Recorded = papers::choose;
+    "undo-change": Papers, UndoChange => Recorded = papers::undo;
+    "plan-text": Read, Nothing => PlanText = papers::plan_text;
+    "take-plan": Papers, PlanText => PlanTaken = papers::take_plan;
+    "instruments": Instrument, Nothing => InstrumentsPage = instruments::list;
+    "place-instrument": Instrument, PlaceInstrument => InstrumentsPage = instruments::place;
+    "try-instrument": Instrument, TryInstrument => InstrumentMet = instruments::meet;
+    "ask-instrument": Instrument, AskInstrument => LiveReading = instruments::ask;
+    "propose-level": Instrument, ProposeLevel => LevelProposed = instruments::propose;
+    "agree-to-level": Instrument, AgreeToLevel => LevelSet = instruments::agree;
+    "import-rows": Papers, ImportRows => ImportSeen = papers_import::import;
+    "bench-topics": Read, Nothing => BenchTopics = bench::list;
+    "bench": Read, BenchQuestion => BenchAnswer = bench::calculate;
     }
     away {
-        "fetch-attachments": AskSession => SessionPage = attachments::fetch;
-        "exchange": ExchangeWith => ExchangeReport = today::exchange;
-        "members": Nothing => MembersPage = members::show;
-        "found-roster": Nothing => MembersPage = members::found;
-        "share": Share => MembersPage = members::share;
-        "invite": Nothing => MembersPage = members::invite;
-        "admit": Admit => MembersPage = members::admit;
-        "revoke": Revoke => MembersPage = members::revoke;
-        "short-code": UseInvitation => ShortCode = members::short;
-        "join": UseInvitation => MembersPage = members::join;
+        "fetch-attachments": Device, AskSession => SessionPage = attachments::fetch;
+        "exchange": Device, ExchangeWith => ExchangeReport = today::exchange;
+        "members": Device, Nothing => MembersPage = members::show;
+        "found-roster": Device, Nothing => MembersPage = members::found;
+        "share": Device, Share => MembersPage = members::share;
+        "invite": Device, Nothing => MembersPage = members::invite;
+        "admit": Device, Admit => MembersPage = members::admit;
+        "revoke": Device, Revoke => MembersPage = members::revoke;
+        "short-code": Device, UseInvitation => ShortCode = members::short;
+        "join": Device, UseInvitation => MembersPage = members::join;
+    }
+}
+
+/// Refuses a command that whoever asks may not give. One that is not there, no browser is told of.
+pub fn demand(node: &Node, command: &str) -> Result<(), Refusal> {
+    match COMMANDS.iter().find(|(name, _)| *name == command) {
+        Some((_, right)) => rights::demand(node, *right),
+        None if node.visitor().is_some() => Err(rights::lacks(node)),
+        None => Ok(()),
     }
 }
 
 /// Carries out a command.
 pub async fn call(node: &Node, command: &str, mut body: Value) -> Result<Value, Refusal> {
+    demand(node, command)?;
     if let Some(done) = away(node, command, &mut body).await {
         return done;
     }

@@ -17,7 +17,8 @@ use ts_rs::TS;
 
 use super::attachments::AttachmentLine;
 use super::refusal::Refusal;
-use crate::identity::Member;
+use super::rights::Right;
+use crate::identity::{BrowserGrant, Member};
 
 /// What to do today, and what waits to be merged.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
@@ -85,10 +86,14 @@ pub struct HistoryStep {
 pub struct Standing {
     /// The device's name.
     pub device: String,
-    /// Who holds it, by id.
+    /// Who holds it, by id; in a browser, whom that was granted to.
     pub person: Option<String>,
-    /// Who holds it, by name.
+    /// The same by name.
     pub person_name: Option<String>,
+    /// What the browser is called that this is shown in; none at the device itself.
+    pub browser: Option<String>,
+    /// What whoever looks may do.
+    pub may: Vec<Right>,
     /// How many changes this store holds. Grows with every change: screens poll it.
     #[ts(type = "number")]
     pub position: u64,
@@ -338,6 +343,21 @@ pub struct MembersPage {
     pub guest: Option<String>,
     /// The code it must show too.
     pub guest_code: Option<String>,
+}
+
+/// The browsers that are let in.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct BrowsersPage {
+    /// Where they reach this device, as in `https://hub.example:4772`; empty while they do not.
+    pub addresses: Vec<String>,
+    /// SHA-256 of its certificate, as a browser shows it.
+    pub fingerprint: Option<String>,
+    /// Every grant that is kept, the newest first.
+    pub grants: Vec<BrowserGrant>,
+    /// The code that was just made. It works once, within ten minutes.
+    pub code: Option<String>,
+    /// The same as a link, where browsers reach this device.
+    pub link: Option<String>,
 }
 
 /// What both sides show when a device comes in.

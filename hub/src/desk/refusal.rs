@@ -63,8 +63,12 @@ pub enum Code {
     InstrumentSilent,
     /// The store failed; nothing was recorded.
     StoreFailed,
-    /// The request came from where it may not.
+    /// The request came from where it may not, or from whom.
     Forbidden,
+    /// The browser is not signed in, or no longer.
+    SignIn,
+    /// Too much was asked at once.
+    TooOften,
     /// The request is larger than is taken.
     TooLarge,
 }
@@ -86,7 +90,9 @@ impl Refusal {
     pub fn status(&self) -> u16 {
         match self.code {
             Code::UnknownCommand | Code::NotHere => 404,
+            Code::SignIn => 401,
             Code::Forbidden => 403,
+            Code::TooOften => 429,
             Code::TooLarge => 413,
             Code::StoreFailed => 500,
             Code::ExchangeFailed | Code::InstrumentSilent => 502,
@@ -218,6 +224,11 @@ impl From<NodeError> for Refusal {
             NodeError::Absent { .. } => {
                 Self::new(Code::NotHere, what, "merge with a device that has it, or with the hub")
             }
+            NodeError::ReadOnly => Self::new(
+                Code::Forbidden,
+                what,
+                "do it on another device, or ask the office to let this one in for more",
+            ),
             NodeError::Exists { .. } => Self::new(Code::EditRefused, what, "use a fresh id"),
             NodeError::Gap { .. } => Self::new(
                 Code::StoreFailed,

@@ -101,6 +101,28 @@ pub struct UseInvitation {
     pub invitation: String,
 }
 
+/// A browser to let in.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct GrantBrowser {
+    /// What it is called, by where it stands.
+    pub name: String,
+    /// Whom it is granted to, by id in the shop; without one, who holds this device.
+    pub person: Option<String>,
+    /// What it is for.
+    pub role: Role,
+    /// For so many days; without a word, 30.
+    pub days: Option<u32>,
+}
+
+/// A browser to let in no more.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct RevokeBrowser {
+    /// The grant's id.
+    pub id: String,
+}
+
 /// A bundle to take.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

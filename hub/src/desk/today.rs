@@ -9,6 +9,7 @@ use super::listing::{Listing, list};
 use super::pages::{Destination, PeerLine, Position, Standing, Today};
 use super::refusal::{Code, Refusal};
 use super::requests::{ExchangeWith, HoldDevice, Nothing};
+use super::rights;
 use crate::Node;
 use crate::sync::ExchangeReport;
 
@@ -69,16 +70,21 @@ pub(super) fn position(node: &Node, _: Nothing) -> Result<Position, Refusal> {
 }
 
 pub(super) fn hold_device(node: &Node, asked: HoldDevice) -> Result<Today, Refusal> {
-    let now = node.now();
-    let here = |shop: Shop| shop.people.get(&asked.person).is_some_and(|one| one.is_here(now));
-    let known = shop(node)?.is_some_and(here);
-    if !known {
-        let what = format!("the shop has nobody under {:?}", asked.person);
-        let help = "choose one of the shop's people; merge with the hub if its papers are missing";
-        return Err(Refusal::new(Code::NotHere, what, help).at("person"));
-    }
+    demand_here(node, &asked.person)?;
     node.set_person(&asked.person)?;
     today(node, Nothing {})
+}
+
+/// Whether somebody belongs to the shop now.
+pub(super) fn demand_here(node: &Node, person: &str) -> Result<(), Refusal> {
+    let now = node.now();
+    let here = |shop: Shop| shop.people.get(person).is_some_and(|one| one.is_here(now));
+    if shop(node)?.is_some_and(here) {
+        return Ok(());
+    }
+    let what = format!("the shop has nobody under {person:?}");
+    let help = "choose one of the shop's people; merge with the hub if its papers are missing";
+    Err(Refusal::new(Code::NotHere, what, help).at("person"))
 }
 
 pub(super) async fn exchange(node: &Node, asked: ExchangeWith) -> Result<ExchangeReport, Refusal> {
@@ -103,6 +109,8 @@ pub(super) fn standing(
         device: node.name()?,
         person_name: person.as_ref().and_then(|id| people.get(id).cloned()),
         person,
+        browser: node.visitor().map(|visitor| visitor.name.clone()),
+        may: rights::held(node),
         position: node.position()?,
         only_here: node.only_here()?,
         set_aside: node.set_aside_count()?,

@@ -8,17 +8,23 @@ use std::path::Path;
 use ts_rs::{Config, ExportError, TS};
 
 use super::refusal::Refusal;
+use super::rights::Right;
 
 /// Collects the table of commands while writing each command's types.
 pub(super) struct Visit<'a> {
     config: &'a Config,
     table: String,
+    rights: String,
     imports: Vec<String>,
     result: Result<(), ExportError>,
 }
 
 impl Visit<'_> {
-    pub(super) fn command<Asks: TS + 'static, Gives: TS + 'static>(&mut self, name: &str) {
+    pub(super) fn command<Asks: TS + 'static, Gives: TS + 'static>(
+        &mut self,
+        name: &str,
+        right: Right,
+    ) {
         for exported in [Asks::export_all(self.config), Gives::export_all(self.config)] {
             if self.result.is_ok() {
                 self.result = exported;
@@ -27,6 +33,8 @@ impl Visit<'_> {
         let (asks, gives) = (Asks::name(self.config), Gives::name(self.config));
         writeln!(self.table, "  \"{name}\": {{ asks: {asks}; gives: {gives} }};")
             .expect("a String takes all text");
+        let right = serde_json::to_string(&right).expect("a word");
+        writeln!(self.rights, "  \"{name}\": {right},").expect("as above");
         self.imports.extend([asks, gives]);
     }
 }
@@ -35,10 +43,17 @@ impl Visit<'_> {
 pub fn write_types(dir: &Path) -> Result<(), ExportError> {
     let config = Config::new().with_out_dir(dir).with_large_int("number");
     Refusal::export_all(&config)?;
-    let mut visit =
-        Visit { config: &config, table: String::new(), imports: Vec::new(), result: Ok(()) };
+    Right::export_all(&config)?;
+    let mut visit = Visit {
+        config: &config,
+        table: String::new(),
+        rights: String::new(),
+        imports: Vec::new(),
+        result: Ok(()),
+    };
     super::each_command(&mut visit);
     visit.result?;
+    visit.imports.push("Right".to_owned());
     visit.imports.sort();
     visit.imports.dedup();
     let mut text = String::from("// Generated from the desk's table of commands. Do not edit.\n");
@@ -49,6 +64,13 @@ pub fn write_types(dir: &Path) -> Result<(), ExportError> {
         text,
         "\n/** What each command asks and gives. */\nexport interface Commands {{\n{}}}\n",
         visit.table
+    )
+    .expect("as above");
+    write!(
+        text,
+        "\n/** What each command takes. */\nexport const RIGHTS: Record<keyof Commands, Right> = \
+         {{\n{}}};\n",
+        visit.rights
     )
     .expect("as above");
     std::fs::write(dir.join("Commands.ts"), text).map_err(ExportError::Io)

@@ -21,7 +21,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 use utoipa::{IntoResponses, OpenApi};
 
-use super::router::{Refused, Way, only_get};
+use super::router::{Refused, only_get};
 use crate::Node;
 use crate::desk::data::{self, ReadingsAsked};
 use crate::desk::{Code, Refusal};
@@ -75,7 +75,7 @@ enum Refusals {
 }
 
 /// What is answered below `/data`.
-pub(super) fn routes() -> Router<Way> {
+pub(super) fn routes() -> Router<Node> {
     Router::new()
         .route("/data/v1/sites", get(sites).fallback(only_get))
         .route("/data/v1/visits", get(visits).fallback(only_get))
@@ -91,9 +91,9 @@ pub(super) fn routes() -> Router<Way> {
     path = "/data/v1/sites",
     responses((status = 200, body = SitesAnswer), (status = 304), Refusals)
 )]
-async fn sites(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn sites(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
-    answer(way, asked, data::all_sites).await
+    answer(node, asked, data::all_sites).await
 }
 
 /// The visits, a line each.
@@ -102,9 +102,9 @@ async fn sites(State(way): State<Way>, request: Request) -> Result<Response, Ref
     path = "/data/v1/visits",
     responses((status = 200, body = VisitsAnswer), (status = 304), Refusals)
 )]
-async fn visits(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn visits(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
-    answer(way, asked, data::all_visits).await
+    answer(node, asked, data::all_visits).await
 }
 
 /// A visit with its readings.
@@ -116,13 +116,13 @@ async fn visits(State(way): State<Way>, request: Request) -> Result<Response, Re
     responses((status = 200, body = VisitAnswer), (status = 304), Refusals)
 )]
 async fn visit(
-    State(way): State<Way>,
+    State(node): State<Node>,
     Path(id): Path<String>,
     request: Request,
 ) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
     let id = document("id", &id)?;
-    answer(way, asked, move |node| data::one_visit(node, id)).await
+    answer(node, asked, move |node| data::one_visit(node, id)).await
 }
 
 /// Readings, a page at a time, by visit and id.
@@ -143,7 +143,7 @@ async fn visit(
     ),
     responses((status = 200, body = ReadingsAnswer), (status = 304), Refusals)
 )]
-async fn readings(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn readings(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &["site", "from", "to", "after", "limit"])?;
     let wanted = ReadingsAsked {
         site: asked.get("site").map(|text| document("site", text)).transpose()?,
@@ -152,7 +152,7 @@ async fn readings(State(way): State<Way>, request: Request) -> Result<Response, 
         after: asked.get("after").map(after).transpose()?,
         limit: asked.get("limit").map_or(Ok(PAGE), limit)?,
     };
-    answer(way, asked, move |node| data::readings(node, &wanted)).await
+    answer(node, asked, move |node| data::readings(node, &wanted)).await
 }
 
 /// When calibrations of instruments and parts in use end, the earliest first.
@@ -163,10 +163,10 @@ async fn readings(State(way): State<Way>, request: Request) -> Result<Response, 
             description = "Those that end on this day or earlier.")),
     responses((status = 200, body = CalibrationsAnswer), (status = 304), Refusals)
 )]
-async fn calibrations_due(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn calibrations_due(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &["until"])?;
     let until = asked.get("until").map(|text| day("until", text)).transpose()?;
-    answer(way, asked, move |node| data::calibrations(node, until)).await
+    answer(node, asked, move |node| data::calibrations(node, until)).await
 }
 
 /// This description.
@@ -175,9 +175,9 @@ async fn calibrations_due(State(way): State<Way>, request: Request) -> Result<Re
     path = "/data/v1/openapi.json",
     responses((status = 200, content_type = "application/json"), (status = 304), Refusals)
 )]
-async fn openapi(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn openapi(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
-    answer(way, asked, |_| Ok(Described::openapi())).await
+    answer(node, asked, |_| Ok(Described::openapi())).await
 }
 
 /// What a request says besides its path.
@@ -230,13 +230,13 @@ fn one(headers: &HeaderMap, name: &HeaderName) -> Option<String> {
 
 /// Answers unless the asker has the answer already.
 async fn answer<A: Serialize + Send + 'static>(
-    way: Way,
+    node: Node,
     asked: Asked,
     work: impl FnOnce(&Node) -> Result<A, Refusal> + Send + 'static,
 ) -> Result<Response, Refused> {
     let done = tokio::task::spawn_blocking(move || -> Result<Response, Refusal> {
         // Before the work: what is recorded meanwhile makes the tag old, never the answer.
-        let tag = tag(&data::mark(&way.node)?, &asked.uri);
+        let tag = tag(&data::mark(&node)?, &asked.uri);
         let head = [
             (ETAG, HeaderValue::from_str(&tag).expect("hexadecimal in quotes")),
             (CACHE_CONTROL, HeaderValue::from_static("private, no-cache")),
@@ -244,7 +244,7 @@ async fn answer<A: Serialize + Send + 'static>(
         if asked.has_seen(&tag) {
             return Ok((StatusCode::NOT_MODIFIED, head).into_response());
         }
-        let body = serde_json::to_vec(&work(&way.node)?).expect("text keys, finite numbers only");
+        let body = serde_json::to_vec(&work(&node)?).expect("text keys, finite numbers only");
         let json = [(CONTENT_TYPE, HeaderValue::from_static("application/json"))];
         Ok((head, json, body).into_response())
     });

@@ -1,14 +1,19 @@
 //! The way in over HTTP: the desk for a browser, the exchange for other nodes, and the screens.
 //!
 //! In: a node and a loopback address. Out: [`Listening`], until it is stopped. Only this machine is
-//! listened to there, since a browser proves nothing; what a web page could do behind the user's
-//! back is kept out by [`guard`]. Other devices come in by [`share`]. Knows the desk and the
-//! exchange, no store and no arithmetic.
+//! listened to there, since such a browser proves nothing; what a web page could do behind the
+//! user's back is kept out by [`guard`]. Browsers elsewhere come in over TLS with what they were
+//! granted ([`browsers`]), other devices by [`share`]. Knows the desk and the exchange, no store
+//! and no arithmetic.
 
+mod browsers;
+mod bucket;
 mod contents;
 mod data;
 mod guard;
+mod handshakes;
 mod metrics;
+mod own_certificate;
 mod router;
 mod screens;
 mod serving;
@@ -20,7 +25,9 @@ use tokio::net::TcpListener;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
+pub use browsers::{ForBrowsers, Screens};
 pub use metrics::Metrics;
+pub use own_certificate::NoCertificate;
 pub use share::Sharing;
 pub(crate) use share::{Heard, Knock};
 
@@ -40,6 +47,9 @@ pub enum ListenError {
         /// The address.
         address: SocketAddr,
     },
+    /// There is no certificate to show.
+    #[error(transparent)]
+    Certificate(#[from] NoCertificate),
     /// The system refuses.
     #[error("{address} cannot be listened at: {source}")]
     System {
@@ -56,6 +66,7 @@ impl ListenError {
     pub fn help(&self) -> &'static str {
         match self {
             Self::Address(refused) => refused.help(),
+            Self::Certificate(missing) => missing.help(),
             Self::InUse { .. } => {
                 "stop the other program, or choose another port (port 0 takes any that is free)"
             }

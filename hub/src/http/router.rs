@@ -4,18 +4,20 @@
 //! Bodies are bounded in size and in time before anything reads them. Whatever cannot be done is
 //! answered in JSON as a [`Refusal`], with a status that says the same.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::Bytes;
 use axum::extract::rejection::{BytesRejection, FailedToBufferBody};
 use axum::extract::{DefaultBodyLimit, FromRequest, Path, Request, State};
-use axum::http::header::{ALLOW, CONTENT_TYPE};
+use axum::http::header::{ALLOW, CONTENT_TYPE, RETRY_AFTER};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 use axum::{Json, Router, middleware};
 
-use super::{contents, data, guard, screens};
+use super::guard::{self, Names};
+use super::{bucket, contents, data, screens};
 use crate::Node;
 use crate::desk::{self, Code, Refusal};
 use crate::sync::contents::GIVEN_BYTES;
@@ -24,45 +26,59 @@ use crate::sync::wire::PACKED_BYTES_MAX;
 use crate::sync::{ExchangeError, exchange::ExchangeFault};
 
 /// The most bytes a command's body has.
-const COMMAND_BYTES_MAX: usize = 1024 * 1024;
+pub(super) const COMMAND_BYTES_MAX: usize = 1024 * 1024;
 /// The most bytes a question to the bench or a bundle has: it brings a file, as base64. A larger
 /// bundle is taken on the command line.
-const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
+pub(super) const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// The most bytes a file to attach has: the largest photograph or paper, as base64. A longer
 /// recording is attached on the command line.
-const ATTACHED_BYTES_MAX: usize = 36 * 1024 * 1024;
+pub(super) const ATTACHED_BYTES_MAX: usize = 36 * 1024 * 1024;
 /// A body that takes longer to come is given up.
 const BODY_WITHIN: Duration = Duration::from_secs(30);
 
-/// What every request is answered with: the node, and the port it is reached at.
-#[derive(Clone, Debug)]
-pub(super) struct Way {
-    pub(super) node: Node,
-    pub(super) port: u16,
-}
-
 /// A refusal as an answer.
+#[derive(Debug)]
 pub(super) struct Refused {
     pub(super) status: StatusCode,
     pub(super) refusal: Refusal,
+    /// After so many seconds it may be tried again.
+    retry_after: Option<u64>,
+}
+
+impl Refused {
+    pub(super) fn new(status: StatusCode, refusal: Refusal) -> Self {
+        Self { status, refusal, retry_after: None }
+    }
+
+    /// Somebody asks more often than is answered.
+    pub(super) fn too_often(wait: Duration) -> Self {
+        let seconds = bucket::seconds(wait);
+        let help = format!("try again in {seconds} s");
+        let refusal = Refusal::new(Code::TooOften, "too much was asked at once", help);
+        Self { retry_after: Some(seconds), ..refusal.into() }
+    }
 }
 
 impl IntoResponse for Refused {
     fn into_response(self) -> Response {
-        (self.status, Json(self.refusal)).into_response()
+        let mut response = (self.status, Json(self.refusal)).into_response();
+        if let Some(seconds) = self.retry_after {
+            response.headers_mut().insert(RETRY_AFTER, HeaderValue::from(seconds));
+        }
+        response
     }
 }
 
 impl From<Refusal> for Refused {
     fn from(refusal: Refusal) -> Self {
         let status = StatusCode::from_u16(refusal.status());
-        Self { status: status.unwrap_or(StatusCode::INTERNAL_SERVER_ERROR), refusal }
+        Self::new(status.unwrap_or(StatusCode::INTERNAL_SERVER_ERROR), refusal)
     }
 }
 
-/// Everything that is answered at a port.
+/// Everything that is answered to this machine at a port.
 pub(super) fn router(node: Node, port: u16) -> Router {
-    let way = Way { node, port };
+    let names = Arc::new(Names::of_this_machine(port));
     Router::new()
         .route("/exchange", limited(post(exchange), PACKED_BYTES_MAX))
         .route("/api/bench", limited(post(bench), QUESTION_BYTES_MAX))
@@ -75,19 +91,22 @@ pub(super) fn router(node: Node, port: u16) -> Router {
         .route("/health", get(health).fallback(only_get))
         .merge(data::routes())
         .fallback_service(get(screens::screen).fallback(only_get))
-        .layer(middleware::from_fn_with_state(way.clone(), guard::guard))
-        .with_state(way)
+        .layer(middleware::from_fn_with_state(names, guard::guard))
+        .with_state(node)
 }
 
 /// A way in for bodies up to a size, and for no other method.
-fn limited(posted: MethodRouter<Way>, bytes_max: usize) -> MethodRouter<Way> {
+pub(super) fn limited<S: Clone + Send + Sync + 'static>(
+    posted: MethodRouter<S>,
+    bytes_max: usize,
+) -> MethodRouter<S> {
     posted.layer(DefaultBodyLimit::max(bytes_max)).fallback(only_post)
 }
 
-async fn exchange(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn exchange(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     typed(request.headers(), BODY_TYPE)?;
     let body = whole(request).await?;
-    let said = answer(&way.node, body.into()).await.map_err(|error| refuse_exchange(&error))?;
+    let said = answer(&node, body.into()).await.map_err(|error| refuse_exchange(&error))?;
     Ok(([(CONTENT_TYPE, BODY_TYPE)], said).into_response())
 }
 
@@ -100,53 +119,60 @@ fn refuse_exchange(error: &ExchangeError) -> Refused {
         }
         _ => (StatusCode::INTERNAL_SERVER_ERROR, Code::StoreFailed),
     };
-    Refused { status, refusal: Refusal::new(code, what, error.help()).at("/exchange") }
+    Refused::new(status, Refusal::new(code, what, error.help()).at("/exchange"))
 }
 
-async fn bench(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
-    carry_out(&way, "bench", request).await
+async fn bench(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
+    carry_out(&node, "bench", request).await
 }
 
-async fn bundle_in(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
-    carry_out(&way, "bundle-in", request).await
+async fn bundle_in(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
+    carry_out(&node, "bundle-in", request).await
 }
 
-async fn attach(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
-    carry_out(&way, "attach", request).await
+async fn attach(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
+    carry_out(&node, "attach", request).await
 }
 
 async fn attachment(
-    State(way): State<Way>,
+    State(node): State<Node>,
     Path(hash): Path<String>,
     headers: HeaderMap,
 ) -> Response {
-    contents::give(&way.node, &hash, &headers).await
+    contents::give(&node, &hash, &headers).await
 }
 
 async fn take_attachment(
-    State(way): State<Way>,
+    State(node): State<Node>,
     Path((hash, at)): Path<(String, String)>,
     request: Request,
 ) -> Result<Response, Refused> {
     typed(request.headers(), BODY_TYPE)?;
     let piece = whole(request).await?;
-    Ok(contents::take(&way.node, &hash, &at, piece).await)
+    Ok(contents::take(&node, &hash, &at, piece).await)
 }
 
-async fn lacking(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+async fn lacking(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     typed(request.headers(), BODY_TYPE)?;
-    Ok(contents::lacking(&way.node).await)
+    Ok(contents::lacking(&node).await)
 }
 
 async fn command(
-    State(way): State<Way>,
+    State(node): State<Node>,
     Path(command): Path<String>,
     request: Request,
 ) -> Result<Response, Refused> {
-    carry_out(&way, &command, request).await
+    carry_out(&node, &command, request).await
 }
 
-async fn carry_out(way: &Way, command: &str, request: Request) -> Result<Response, Refused> {
+/// Carries out a command of the desk as its node's visitor, or as this device itself.
+pub(super) async fn carry_out(
+    node: &Node,
+    command: &str,
+    request: Request,
+) -> Result<Response, Refused> {
+    // Nothing is read of what would be refused anyway.
+    desk::demand(node, command)?;
     typed(request.headers(), "application/json")?;
     let body = whole(request).await?;
     let asked = serde_json::from_slice(&body).map_err(|error| {
@@ -154,12 +180,12 @@ async fn carry_out(way: &Way, command: &str, request: Request) -> Result<Respons
         Refusal::new(Code::WrongBody, format!("the body is not JSON: {error}"), help)
             .at(format!("/api/{command}"))
     })?;
-    let given = desk::call(&way.node, command, asked).await?;
+    let given = desk::call(node, command, asked).await?;
     Ok(Json(given).into_response())
 }
 
-async fn health(State(way): State<Way>) -> Result<Response, Refused> {
-    let position = way.node.position().map_err(Refusal::from)?;
+async fn health(State(node): State<Node>) -> Result<Response, Refused> {
+    let position = node.position().map_err(Refusal::from)?;
     Ok(Json(serde_json::json!({ "position": position })).into_response())
 }
 
@@ -168,7 +194,7 @@ async fn only_post(request: Request) -> Response {
 }
 
 pub(super) async fn only_get(request: Request) -> Response {
-    only("GET", &request)
+    only("GET, HEAD", &request)
 }
 
 fn only(method: &'static str, request: &Request) -> Response {
@@ -179,14 +205,15 @@ fn only(method: &'static str, request: &Request) -> Response {
         .chars()
         .take(100)
         .collect::<String>());
-    let mut response = Refused { status: StatusCode::METHOD_NOT_ALLOWED, refusal }.into_response();
+    let refused = Refused::new(StatusCode::METHOD_NOT_ALLOWED, refusal);
+    let mut response = refused.into_response();
     response.headers_mut().insert(ALLOW, HeaderValue::from_static(method));
     response
 }
 
 /// Whether the body says that it is what is read here. A page from elsewhere cannot send these
 /// types without asking first, and is then refused.
-fn typed(headers: &HeaderMap, wanted: &'static str) -> Result<(), Refused> {
+pub(super) fn typed(headers: &HeaderMap, wanted: &'static str) -> Result<(), Refused> {
     let found = headers.get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or("none");
     let essence = found.split(';').next().unwrap_or_default().trim();
     if essence.eq_ignore_ascii_case(wanted) {
@@ -195,16 +222,16 @@ fn typed(headers: &HeaderMap, wanted: &'static str) -> Result<(), Refused> {
     let shown: String = found.chars().take(100).collect();
     let what = format!("a body of type {shown} is not taken here");
     let refusal = Refusal::new(Code::WrongBody, what, format!("send it as {wanted}"));
-    Err(Refused { status: StatusCode::UNSUPPORTED_MEDIA_TYPE, refusal })
+    Err(Refused::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, refusal))
 }
 
 /// The whole body, within the limit of its route.
-async fn whole(request: Request) -> Result<Bytes, Refused> {
+pub(super) async fn whole(request: Request) -> Result<Bytes, Refused> {
     let reading = Bytes::from_request(request, &());
     let Ok(read) = tokio::time::timeout(BODY_WITHIN, reading).await else {
         let what = format!("the body did not come within {} s", BODY_WITHIN.as_secs());
         let refusal = Refusal::new(Code::WrongBody, what, "send it again, in one go");
-        return Err(Refused { status: StatusCode::REQUEST_TIMEOUT, refusal });
+        return Err(Refused::new(StatusCode::REQUEST_TIMEOUT, refusal));
     };
     read.map_err(|rejection| match rejection {
         BytesRejection::FailedToBufferBody(FailedToBufferBody::LengthLimitError(_)) => {

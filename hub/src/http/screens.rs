@@ -42,7 +42,7 @@ fn nothing_there(path: &str) -> Refused {
         let shown: String = path.chars().take(100).collect();
         Refusal::new(Code::NotHere, "there is nothing here", "start at /").at(format!("/{shown}"))
     };
-    Refused { status: StatusCode::NOT_FOUND, refusal }
+    Refused::new(StatusCode::NOT_FOUND, refusal)
 }
 
 fn content_type(path: &str) -> Option<&'static str> {

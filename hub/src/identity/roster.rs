@@ -54,6 +54,8 @@ pub enum Role {
     Crew,
     /// Keeps the shop: a hub, an office laptop.
     Office,
+    /// Shows what is there, and enters nothing.
+    ReadOnly,
 }
 
 /// A device on the roster.
@@ -136,6 +138,11 @@ impl Roster {
     /// The keys that may come in.
     pub fn admitted(&self) -> impl Iterator<Item = PublicKey> + '_ {
         self.members.keys().copied().filter(|key| !self.revoked.contains_key(key))
+    }
+
+    /// What the device with a key is for; none where it was never let in.
+    pub fn role_of(&self, key: PublicKey) -> Option<Role> {
+        self.members.get(&key).map(|(_, role, _)| *role)
     }
 
     /// Every device that was ever let in, by name.

@@ -37,6 +37,28 @@ export class Day {
 		return address;
 	}
 
+	/** A new hub with the invented shop, its screens also served to browsers over TLS. */
+	async hub(node: string): Promise<{ home: string; address: string; fingerprint: string }> {
+		const data = join(this.#folder, node);
+		const words = ["serve", "--data", data, "--listen", "127.0.0.1:0", "--screens", "127.0.0.1:0"];
+		const program = spawn(guyline, words, { stdio: ["ignore", "pipe", "inherit"] });
+		const said: string[] = [];
+		if (!program.stdout) throw new Error("the program's output is piped");
+		for await (const line of createInterface({ input: program.stdout })) {
+			said.push(line);
+			if (line.includes("SHA-256")) break;
+		}
+		const [home] = /http:\/\/127\.0\.0\.1:\d+/.exec(said.join("\n")) ?? [];
+		const [address] = /https:\/\/127\.0\.0\.1:\d+/.exec(said.join("\n")) ?? [];
+		const [fingerprint] = /(?:[0-9A-F]{2}:){31}[0-9A-F]{2}/.exec(said.join("\n")) ?? [];
+		if (!home || !address || !fingerprint) throw new Error(`the hub ${node} said ${said.join()}`);
+		this.#served.set(node, { program, address: home });
+		const headers = { "content-type": "application/json" };
+		const begun = await fetch(`${home}/api/start-demo`, { method: "POST", headers, body: "{}" });
+		if (!begun.ok) throw new Error(await begun.text());
+		return { home, address, fingerprint };
+	}
+
 	/** The address of an instrument made of software that answers as the demo's scenario says. */
 	async instrument(): Promise<string> {
 		const known = this.#served.get("the instrument");

@@ -57,9 +57,12 @@ export class SessionState {
 		const id = this.next ?? this.page?.appraisal.checks[0]?.check.id;
 		return id === undefined ? undefined : { kind: "check", id };
 	});
+	/** Set where nothing may be entered, whoever looks. */
+	readonly readsOnly = $derived(this.page?.standing.may.includes("record") === false);
+	/** Who enters; nobody where nothing may be. */
 	readonly holder = $derived.by(() => {
 		const standing = this.page?.standing;
-		if (!standing?.person) return undefined;
+		if (!standing?.person || this.readsOnly) return undefined;
 		return { id: standing.person, name: standing.person_name ?? standing.person };
 	});
 	readonly onSite = $derived(

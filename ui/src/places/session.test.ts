@@ -16,7 +16,7 @@ const check = (id: string, readings: unknown[] = []) =>
 const page = (position: number, checks: CheckState[]) =>
 	({
 		id: "s",
-		standing: { position, person: "p1", person_name: "Ines" },
+		standing: { position, person: "p1", person_name: "Ines", may: ["read", "record"] },
 		people: { p1: "Ines" },
 		crew: {},
 		appraisal: { checks, chains: [] },

@@ -16,6 +16,8 @@ export class TodayState {
 	refusal = $state.raw<Refusal>();
 	/** Set while the node does not answer. */
 	lost = $state(false);
+	/** Set while this browser is not signed in at its hub: nothing is asked until it is. */
+	signedOut = $state(false);
 	address = $state("");
 	/** Seconds since the merge under way began; none when none is. */
 	merging = $state<number>();
@@ -41,7 +43,20 @@ export class TodayState {
 			this.lost = false;
 		} catch (error) {
 			this.refusal = refusalOf(error);
+			if (this.refusal.code === "sign-in") this.shut();
 		}
+	}
+
+	/** This browser is in no longer, or not yet: what was shown is not shown on. */
+	shut() {
+		this.signedOut = true;
+		this.page = undefined;
+	}
+
+	/** It is in. */
+	async enter() {
+		this.signedOut = false;
+		await this.load();
 	}
 
 	async hold(person: string) {
@@ -98,6 +113,7 @@ export class TodayState {
 	}
 
 	async look() {
+		if (this.signedOut) return;
 		this.now_ms = Date.now();
 		try {
 			const { position } = await this.#desk.call("position", {});
@@ -106,6 +122,7 @@ export class TodayState {
 			if (this.lost || grown || old) await this.load();
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
+			if (error.refusal.code === "sign-in") return this.shut();
 			// Said on the screen until the node answers again; nothing else can be done about it here.
 			this.lost = true;
 		}

@@ -81,3 +81,27 @@ test("a merge that fails keeps the desk's own words and ends the waiting", async
 	expect(state.report).toBeUndefined();
 	expect(asked).toEqual(["today", "exchange", "today"]);
 });
+
+test("a browser that is let in no longer shows nothing and asks nothing, until it is in", async () => {
+	let signedIn = true;
+	const refusal = { code: "sign-in" as const, what: "not signed in", at: null, help: "ask" };
+	const only = <T>(given: () => T) => () => {
+		if (!signedIn) throw new Refused(refusal);
+		return given();
+	};
+	const { asked, desk } = deskOf({
+		today: only(() => page(1)),
+		position: only(() => ({ position: 1 })),
+	});
+	const state = new TodayState(desk);
+	await settled();
+	signedIn = false;
+	await state.look();
+	expect([state.signedOut, state.page, state.lost]).toEqual([true, undefined, false]);
+	const before = asked.length;
+	await state.look();
+	expect(asked.length).toBe(before);
+	signedIn = true;
+	await state.enter();
+	expect(state.page?.standing.position).toBe(1);
+});

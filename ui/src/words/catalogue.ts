@@ -19,12 +19,14 @@ import type * as papers from "./papers";
 import type { refusals } from "./refusals";
 import type * as session from "./session";
 import type { SettingsWords } from "./settings";
+import type { SignInWords } from "./sign-in";
 import type { StartWords } from "./start";
 import type { TakeOutWords } from "./takeout";
 
 export interface Words {
 	attachmentWords: AttachmentWords;
 	backgroundWords: BackgroundWords;
+	signInWords: SignInWords;
 	benchWords: BenchWords;
 	groupWord: typeof groupWord;
 	boardWords: BoardWords;

@@ -16,6 +16,7 @@ import type { BackgroundPage } from "./BackgroundPage";
 import type { BenchAnswer } from "./BenchAnswer";
 import type { BenchQuestion } from "./BenchQuestion";
 import type { BenchTopics } from "./BenchTopics";
+import type { BrowsersPage } from "./BrowsersPage";
 import type { BundleReport } from "./BundleReport";
 import type { ChainState } from "./ChainState";
 import type { ChooseClaim } from "./ChooseClaim";
@@ -27,6 +28,7 @@ import type { EnterReading } from "./EnterReading";
 import type { ExchangeReport } from "./ExchangeReport";
 import type { ExchangeWith } from "./ExchangeWith";
 import type { GiveReason } from "./GiveReason";
+import type { GrantBrowser } from "./GrantBrowser";
 import type { HoldDevice } from "./HoldDevice";
 import type { ImportRows } from "./ImportRows";
 import type { ImportSeen } from "./ImportSeen";
@@ -53,6 +55,8 @@ import type { Recorded } from "./Recorded";
 import type { ReportFile } from "./ReportFile";
 import type { RetireEntry } from "./RetireEntry";
 import type { Revoke } from "./Revoke";
+import type { RevokeBrowser } from "./RevokeBrowser";
+import type { Right } from "./Right";
 import type { SessionHistory } from "./SessionHistory";
 import type { SessionPage } from "./SessionPage";
 import type { SessionVerification } from "./SessionVerification";
@@ -111,6 +115,9 @@ export interface Commands {
   "name-device": { asks: NameDevice; gives: DevicesPage };
   "background": { asks: Nothing; gives: BackgroundPage };
   "pause-background": { asks: PauseBackground; gives: BackgroundPage };
+  "browsers": { asks: Nothing; gives: BrowsersPage };
+  "grant-browser": { asks: GrantBrowser; gives: BrowsersPage };
+  "revoke-browser": { asks: RevokeBrowser; gives: BrowsersPage };
   "bundle-out": { asks: Nothing; gives: ReportFile };
   "bundle-in": { asks: TakeBundle; gives: BundleReport };
   "verify": { asks: AskSession; gives: SessionVerification };
@@ -146,3 +153,73 @@ export interface Commands {
   "short-code": { asks: UseInvitation; gives: ShortCode };
   "join": { asks: UseInvitation; gives: MembersPage };
 }
+
+/** What each command takes. */
+export const RIGHTS: Record<keyof Commands, Right> = {
+  "today": "read",
+  "position": "read",
+  "start-shop": "device",
+  "start-demo": "device",
+  "start-site": "papers",
+  "plan-visit": "record",
+  "hold-device": "device",
+  "session": "read",
+  "join-crew": "record",
+  "preview-chain": "read",
+  "connect-chain": "record",
+  "judge-entry": "read",
+  "record-reading": "record",
+  "withdraw-reading": "record",
+  "acknowledge": "record",
+  "add-note": "record",
+  "record-adjustment": "record",
+  "summarise": "record",
+  "record-restoration": "record",
+  "leave-site": "record",
+  "undo": "record",
+  "sign-off": "record",
+  "amend": "record",
+  "report": "read",
+  "board": "read",
+  "day-file": "read",
+  "devices": "read",
+  "name-device": "device",
+  "background": "device",
+  "pause-background": "device",
+  "browsers": "device",
+  "grant-browser": "device",
+  "revoke-browser": "device",
+  "bundle-out": "device",
+  "bundle-in": "device",
+  "verify": "read",
+  "history": "read",
+  "session-after": "read",
+  "papers": "read",
+  "site": "read",
+  "set-field": "papers",
+  "put-entry": "papers",
+  "retire-entry": "papers",
+  "record-calibration": "papers",
+  "choose-claim": "papers",
+  "undo-change": "papers",
+  "plan-text": "read",
+  "take-plan": "papers",
+  "instruments": "instrument",
+  "place-instrument": "instrument",
+  "try-instrument": "instrument",
+  "ask-instrument": "instrument",
+  "propose-level": "instrument",
+  "agree-to-level": "instrument",
+  "import-rows": "papers",
+  "bench-topics": "read",
+  "bench": "read",
+  "exchange": "device",
+  "members": "device",
+  "found-roster": "device",
+  "share": "device",
+  "invite": "device",
+  "admit": "device",
+  "revoke": "device",
+  "short-code": "device",
+  "join": "device",
+};

@@ -3,4 +3,4 @@
 /**
  * What a device is for.
  */
-export type Role = "crew" | "office";
+export type Role = "crew" | "office" | "read-only";

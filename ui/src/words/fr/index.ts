@@ -17,6 +17,7 @@ import { refusals } from "./refusals";
 import * as session from "./session";
 import { settings } from "./settings";
 import { words } from "./shell";
+import { signInWords } from "./sign-in";
 import { start } from "./start";
 import { takeOut } from "./takeout";
 
@@ -39,6 +40,7 @@ export const french: Words = {
 	membersWords,
 	refusals,
 	settings,
+	signInWords,
 	start,
 	takeOut,
 	words,

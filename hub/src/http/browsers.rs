@@ -1,0 +1,323 @@
+//! The way in for a shop's browsers: the screens and the desk over TLS 1.3, with what was granted.
+//!
+//! In: a node, an address, the names to answer to. Out: [`Screens`], until it is stopped. The
+//! screens themselves are shown to anybody, and say nothing of the shop; a command is carried out
+//! only for a browser with a token, which stands in a cookie that no script reads. How often
+//! somebody may ask is bounded, by grant and, without one, by address.
+
+use std::net::{IpAddr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use axum::extract::{ConnectInfo, Path, Request, State};
+use axum::http::header::{COOKIE, SET_COOKIE};
+use axum::http::{HeaderMap, HeaderValue};
+use axum::middleware::{self, Next};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use axum::{Extension, Json, Router};
+use serde::Deserialize;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::oneshot;
+use tokio::task::JoinHandle;
+use tokio_rustls::TlsAcceptor;
+use tokio_rustls::server::TlsStream;
+
+use super::bucket::{Buckets, asker};
+use super::guard::{self, Names};
+use super::handshakes::{Known, accept};
+use super::router::{
+    COMMAND_BYTES_MAX, QUESTION_BYTES_MAX, Refused, carry_out, limited, only_get, typed, whole,
+};
+use super::serving::serve;
+use super::{ListenError, own_certificate, screens};
+use crate::desk::{Code, Refusal};
+use crate::identity::Visitor;
+use crate::{Node, ServedAt};
+
+/// Where the token stands. A browser takes a cookie of this name only over TLS, for this very host.
+const COOKIE_NAME: &str = "__Host-guyline";
+/// The most bytes of what signs in.
+const SIGN_IN_BYTES_MAX: usize = 1024;
+/// So often may be asked without a token, by address: a page is ten files.
+const STRANGER: (u32, Duration) = (120, Duration::from_millis(200));
+/// So often with one, by grant: a screen asks twice a second.
+const GUEST: (u32, Duration) = (400, Duration::from_millis(25));
+/// So often may a code be tried, by address.
+const TRIES: (u32, Duration) = (10, Duration::from_secs(6));
+
+/// How browsers are served.
+#[derive(Clone, Debug)]
+pub struct ForBrowsers {
+    /// Where to listen; port 0 takes any that is free.
+    pub address: SocketAddr,
+    /// The names it answers to; without any, the machine's own address.
+    pub hosts: Vec<String>,
+    /// The shop's own certificate and its key, as PEM files; without them the hub makes its own.
+    pub certificate: Option<(PathBuf, PathBuf)>,
+}
+
+/// A node that browsers can reach. Dropping it stops it too.
+#[derive(Debug)]
+pub struct Screens {
+    node: Node,
+    at: ServedAt,
+    stop: oneshot::Sender<()>,
+    served: JoinHandle<()>,
+    accepting: JoinHandle<()>,
+}
+
+/// What every request is answered with.
+#[derive(Clone)]
+struct Way {
+    node: Node,
+    strangers: Arc<Buckets<IpAddr>>,
+    guests: Arc<Buckets<String>>,
+    tries: Arc<Buckets<IpAddr>>,
+}
+
+impl Screens {
+    /// Starts to serve them.
+    pub async fn start(node: &Node, asked: &ForBrowsers) -> Result<Self, ListenError> {
+        let address = asked.address;
+        let refused = |source: std::io::Error| match source.kind() {
+            std::io::ErrorKind::AddrInUse => ListenError::InUse { address },
+            _ => ListenError::System { address, source },
+        };
+        let listener = TcpListener::bind(address).await.map_err(refused)?;
+        let bound = listener.local_addr().map_err(refused)?;
+        let names = Names::abroad(&asked.hosts, reached_at(bound.ip()), bound.port());
+        let shown = match &asked.certificate {
+            Some((certificate, key)) => own_certificate::given(certificate, key)?,
+            None => {
+                let hosts = match asked.hosts.as_slice() {
+                    [] => vec![reached_at(bound.ip()).to_string()],
+                    listed => listed.iter().map(|host| bare(host)).collect(),
+                };
+                own_certificate::made(node.folder(), &hosts)?
+            }
+        };
+        let at = ServedAt { addresses: names.addresses(), fingerprint: shown.fingerprint };
+        let acceptor = TlsAcceptor::from(Arc::new(shown.config));
+        let (shaken, accepting) = accept(listener, acceptor, caller as Known<IpAddr>);
+        let (stop, stopped) = oneshot::channel::<()>();
+        let router = router(node.clone(), names);
+        let answering = move |ip| router.clone().layer(Extension(ConnectInfo(Caller(ip))));
+        let served = tokio::spawn(serve(shaken, answering, stopped));
+        node.serves_browsers(Some(at.clone()));
+        Ok(Self { node: node.clone(), at, stop, served, accepting })
+    }
+
+    /// Where browsers reach it, and how they know it.
+    pub fn at(&self) -> &ServedAt {
+        &self.at
+    }
+
+    /// Stops, after what is under way is answered.
+    pub async fn stop(self) {
+        self.node.serves_browsers(None);
+        self.accepting.abort();
+        // Both can only fail where serving has ended already.
+        let _ended_already = self.stop.send(());
+        let _ended_already = self.served.await;
+    }
+}
+
+/// Which address it is that others reach.
+fn reached_at(bound: IpAddr) -> IpAddr {
+    if bound.is_unspecified() { crate::background::own_address().unwrap_or(bound) } else { bound }
+}
+
+/// A host without its port, as a certificate names it.
+fn bare(host: &str) -> String {
+    let host = match host.rsplit_once(':') {
+        Some((name, port)) if port.parse::<u16>().is_ok() && !name.ends_with(':') => name,
+        _ => host,
+    };
+    host.trim_matches(['[', ']']).to_owned()
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Caller(IpAddr);
+
+fn caller(_: &TlsStream<TcpStream>, from: SocketAddr) -> Option<IpAddr> {
+    Some(asker(from.ip()))
+}
+
+fn router(node: Node, names: Names) -> Router {
+    let way = Way {
+        node,
+        strangers: Arc::new(Buckets::new(STRANGER.0, STRANGER.1)),
+        guests: Arc::new(Buckets::new(GUEST.0, GUEST.1)),
+        tries: Arc::new(Buckets::new(TRIES.0, TRIES.1)),
+    };
+    Router::new()
+        .route("/api/bench", limited(post(bench), QUESTION_BYTES_MAX))
+        .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
+        .route("/sign-in", limited(post(sign_in), SIGN_IN_BYTES_MAX))
+        .route("/sign-out", limited(post(sign_out), SIGN_IN_BYTES_MAX))
+        .fallback_service(get(screens::screen).fallback(only_get))
+        .layer(middleware::from_fn_with_state(way.clone(), recognise))
+        .layer(middleware::from_fn_with_state(Arc::new(names), guard::guard))
+        .with_state(way)
+}
+
+/// Finds out who asks, and bounds how often.
+async fn recognise(
+    State(way): State<Way>,
+    ConnectInfo(Caller(ip)): ConnectInfo<Caller>,
+    mut request: Request,
+    next: Next,
+) -> Response {
+    let token = token(request.headers()).map(str::to_owned);
+    let visitor = match behind(&way.node, token).await {
+        Ok(visitor) => visitor,
+        Err(refusal) => return Refused::from(refusal).into_response(),
+    };
+    let taken = match &visitor {
+        Some(visitor) => way.guests.take(&visitor.grant, Instant::now()),
+        None => way.strangers.take(&ip, Instant::now()),
+    };
+    if let Err(wait) = taken {
+        return Refused::too_often(wait).into_response();
+    }
+    if let Some(visitor) = visitor {
+        request.extensions_mut().insert(visitor);
+    }
+    next.run(request).await
+}
+
+async fn behind(node: &Node, token: Option<String>) -> Result<Option<Visitor>, Refusal> {
+    let Some(token) = token else { return Ok(None) };
+    on_disk(node, move |node| node.behind(&token)).await
+}
+
+/// What may wait for the disk must not hold up the thread that answers everybody else.
+async fn on_disk<T: Send + 'static>(
+    node: &Node,
+    work: impl FnOnce(Node) -> T + Send + 'static,
+) -> T {
+    let node = node.clone();
+    let done = tokio::task::spawn_blocking(move || work(node)).await;
+    done.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
+}
+
+/// The token a request brings: one, of the right form, or none.
+fn token(headers: &HeaderMap) -> Option<&str> {
+    let lines = headers.get_all(COOKIE).iter().filter_map(|line| line.to_str().ok());
+    let pairs = lines.flat_map(|line| line.split(';')).filter_map(|pair| pair.split_once('='));
+    let mut ours = pairs.filter(|(name, _)| name.trim() == COOKIE_NAME).map(|(_, value)| value);
+    let token = ours.next()?.trim();
+    let fits = token.len() == 64 && token.bytes().all(|digit| digit.is_ascii_hexdigit());
+    (fits && ours.next().is_none()).then_some(token)
+}
+
+async fn bench(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    for_visitor(&way, "bench", request).await
+}
+
+async fn command(
+    State(way): State<Way>,
+    Path(command): Path<String>,
+    request: Request,
+) -> Result<Response, Refused> {
+    for_visitor(&way, &command, request).await
+}
+
+async fn for_visitor(way: &Way, command: &str, request: Request) -> Result<Response, Refused> {
+    let Some(visitor) = request.extensions().get::<Visitor>().cloned() else {
+        let help = "ask at the hub for a link or a code";
+        return Err(Refusal::new(Code::SignIn, "this browser is not signed in", help).into());
+    };
+    carry_out(&way.node.for_visitor(visitor), command, request).await
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Bring {
+    code: String,
+}
+
+async fn sign_in(
+    State(way): State<Way>,
+    ConnectInfo(Caller(ip)): ConnectInfo<Caller>,
+    request: Request,
+) -> Result<Response, Refused> {
+    typed(request.headers(), "application/json")?;
+    way.tries.take(&ip, Instant::now()).map_err(Refused::too_often)?;
+    let body = whole(request).await?;
+    let Bring { code } = serde_json::from_slice(&body).map_err(|_| {
+        let help = "send one JSON object with the code and nothing else";
+        Refusal::new(Code::WrongBody, "that brings no code", help).at("/sign-in")
+    })?;
+    let signed = on_disk(&way.node, move |node| node.sign_in(&code)).await?;
+    let Some(signed) = signed else {
+        let help = "a code works once, within ten minutes: ask at the hub for another";
+        return Err(Refusal::new(Code::SignIn, "that code lets nobody in", help).into());
+    };
+    tracing::info!("a browser signed in");
+    let said = Json(serde_json::json!({ "name": signed.visitor.name }));
+    Ok(with_cookie(&signed.token, signed.seconds, said))
+}
+
+async fn sign_out(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    typed(request.headers(), "application/json")?;
+    if let Some(visitor) = request.extensions().get::<Visitor>().cloned() {
+        on_disk(&way.node, move |node| node.revoke_browser(&visitor.grant)).await?;
+    }
+    Ok(with_cookie("", 0, Json(serde_json::json!({}))))
+}
+
+fn with_cookie(token: &str, seconds: i64, said: impl IntoResponse) -> Response {
+    let cookie = format!(
+        "{COOKIE_NAME}={token}; Max-Age={seconds}; Path=/; Secure; HttpOnly; SameSite=Strict"
+    );
+    let mut response = said.into_response();
+    let mut cookie = HeaderValue::try_from(cookie).expect("plain letters only");
+    cookie.set_sensitive(true);
+    response.headers_mut().insert(SET_COOKIE, cookie);
+    response
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_token_of_the_right_form_is_taken_from_the_cookies() {
+        let good = "a".repeat(64);
+        let read = |lines: &[String]| {
+            let line = |line: &String| (COOKIE, line.parse().unwrap());
+            let headers: HeaderMap = lines.iter().map(line).collect();
+            token(&headers).map(str::to_owned)
+        };
+        let named = |value: &str| format!("{COOKIE_NAME}={value}");
+        assert_eq!(read(&[named(&good)]), Some(good.clone()));
+        assert_eq!(read(&[format!("a=b; {}; c", named(&good))]), Some(good.clone()));
+        for lines in [
+            vec![],
+            vec![format!("guyline={good}")],
+            vec![named("")],
+            vec![named(&good[1..])],
+            vec![named(&"z".repeat(64))],
+            vec![named(&good), named(&good)],
+            vec![format!("{}; {}", named(&good), named(&good))],
+        ] {
+            assert_eq!(read(&lines), None, "{lines:?}");
+        }
+    }
+
+    #[test]
+    fn a_certificate_names_hosts_without_their_ports() {
+        for (host, name) in [
+            ("hub.example", "hub.example"),
+            ("hub.example:8443", "hub.example"),
+            ("192.0.2.7", "192.0.2.7"),
+            ("[2001:db8::1]:443", "2001:db8::1"),
+            ("[2001:db8::1]", "2001:db8::1"),
+        ] {
+            assert_eq!(bare(host), name);
+        }
+    }
+}
