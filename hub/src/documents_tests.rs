@@ -7,7 +7,8 @@ use crate::log::{NodeId, StoreId};
 use guyline_core::record::EditRefused;
 
 fn open(dir: &tempfile::TempDir) -> Documents {
-    Documents::new(Store::open(dir.path()).unwrap())
+    let key = Arc::new(DeviceKey::open(dir.path()).unwrap());
+    Documents::new(Store::open(dir.path()).unwrap(), key)
 }
 
 fn peer() -> Card {
@@ -23,8 +24,16 @@ fn mark(position: u64) -> Mark {
 }
 
 fn take(documents: &mut Documents, entries: Vec<LogEntry>, seen: Mark) -> Stored {
-    let given = Given { card: peer(), entries, seen, anew: false };
-    documents.take_in(given, author().at).unwrap()
+    documents.take_in(given(entries, seen), None, author().at).unwrap()
+}
+
+/// What a device gives that answers for all of it.
+fn given(entries: Vec<LogEntry>, seen: Mark) -> Given {
+    let folder = tempfile::tempdir().unwrap();
+    let key = DeviceKey::open(folder.path()).unwrap();
+    let seals = (0..).zip(&entries).map(|(at, entry)| (at, key.seal(entry.document, &entry.change)));
+    let seals = seals.collect();
+    Given { card: peer(), entries, seals, seen, anew: false }
 }
 
 fn add_note(documents: &mut Documents, n: u8, name: &str) -> Result<(), NodeError> {
@@ -292,9 +301,8 @@ fn a_disk_that_gets_full_during_an_exchange_takes_nothing_of_it() {
     let (_, changes) = session_with_notes(1, 120);
     fill_disk(&documents, true);
     let before = documents.store.heads().clone();
-    let given =
-        Given { card: peer(), entries: entries(id(1), &changes), seen: mark(9), anew: false };
-    let error = documents.take_in(given, author().at);
+    let given = given(entries(id(1), &changes), mark(9));
+    let error = documents.take_in(given, None, author().at);
     assert!(matches!(error, Err(NodeError::Store(StoreError::Full { .. }))), "{error:?}");
     assert_eq!(*documents.store.heads(), before);
     assert_eq!(documents.store.memory_of(&peer()).unwrap(), None);

@@ -33,13 +33,14 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use automerge::{Change, ChangeHash};
+use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
 use background::Board;
 use documents::{Compacted, Documents, NodeError};
+use log::Seal;
 use identity::{DeviceKey, KeyError, PublicKey};
 use membership::Shop;
 use render::Typesetter;
@@ -72,6 +73,9 @@ pub enum NodeRefused {
     /// Its device's key cannot.
     #[error(transparent)]
     Key(#[from] KeyError),
+    /// What it holds could not be sealed.
+    #[error("what this device holds cannot be sealed: {0}")]
+    Seals(#[from] NodeError),
 }
 
 impl NodeRefused {
@@ -80,6 +84,7 @@ impl NodeRefused {
         match self {
             Self::Store(error) => error.help(),
             Self::Key(error) => error.help(),
+            Self::Seals(_) => "check the disk; if it is full, make room and start again",
         }
     }
 }
@@ -98,7 +103,9 @@ impl Node {
     fn with(store: Store, dir: &Path) -> Result<Self, NodeRefused> {
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open(dir)?);
-        let documents = Arc::new(Mutex::new(Documents::new(store)));
+        let mut documents = Documents::new(store, Arc::clone(&key));
+        documents.seal_what_wants_it()?;
+        let documents = Arc::new(Mutex::new(documents));
         let node = Self {
             documents,
             last_id: Arc::new(Mutex::new(0)),
@@ -136,6 +143,11 @@ impl Node {
     /// Signs a statement as this device. Gives 128 hexadecimal digits.
     pub fn sign_statement(&self, text: &str) -> String {
         self.key.sign_statement(text)
+    }
+
+    /// An actor for a document that is made here.
+    pub fn fresh_actor(&self) -> ActorId {
+        identity::fresh_actor(self.key())
     }
 
     /// What its people call it.
@@ -215,6 +227,11 @@ impl Node {
     /// The kind of a document.
     pub fn kind_of(&self, id: DocumentId) -> Result<DocumentKind, NodeError> {
         self.lock().kind_of(id)
+    }
+
+    /// The seals of devices on a document's changes.
+    pub fn seals_of(&self, id: DocumentId) -> Result<Vec<Seal>, NodeError> {
+        Ok(self.lock().store.seals_of(id)?)
     }
 
     /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit

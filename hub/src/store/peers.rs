@@ -8,7 +8,7 @@ use rusqlite::{OptionalExtension, Row, Transaction, params};
 use super::seal::Sealed;
 use super::sqlite::{Store, position, read_mark, row_position};
 use super::{Peer, StoreError};
-use crate::log::{Card, Mark, Memory, NodeId, StoreId};
+use crate::log::{Card, Mark, Memory, NodeId, Receipt, StoreId};
 
 impl Store {
     /// Remembers up to where a peer says that it stores this log.
@@ -16,6 +16,7 @@ impl Store {
         &mut self,
         card: &Card,
         mark: Mark,
+        receipt: Receipt,
         at: Timestamp,
     ) -> Result<(), StoreError> {
         // A peer may know this log as it was before it was put back: that counts for nothing.
@@ -23,10 +24,11 @@ impl Store {
         let end = self.newest.position;
         self.write_sealed(Sealed::Peers, |transaction| {
             let peer = remember(transaction, card, at, end)?;
-            let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3 \
-                       WHERE id = ?1";
+            let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3, \
+                       receipt_key = ?4, receipt = ?5 WHERE id = ?1";
             let position = row_position(mark.position);
-            transaction.execute(sql, params![peer, position, mark.hash]).map(drop)
+            let values = params![peer, position, mark.hash, receipt.key, receipt.signature];
+            transaction.execute(sql, values).map(drop)
         })
     }
 
@@ -37,7 +39,7 @@ impl Store {
         self.write_sealed(Sealed::Peers, |transaction| {
             let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32), \
                        acknowledged_position = 0, acknowledged_hash = zeroblob(32), \
-                       given_after = ?2 WHERE node = ?1";
+                       receipt_key = NULL, receipt = NULL, given_after = ?2 WHERE node = ?1";
             transaction.execute(sql, params![node.0, end]).map(drop)
         })
     }

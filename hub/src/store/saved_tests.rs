@@ -22,12 +22,17 @@ fn heads(changes: &[Change]) -> Vec<automerge::ChangeHash> {
     vec![changes.last().unwrap().hash()]
 }
 
+fn append(n: u8, changes: &[Change], heads: Vec<automerge::ChangeHash>) -> Append {
+    let (seals, waited) = Default::default();
+    Append { document: id(n), entries: entries(n, changes), heads, seals, waited }
+}
+
 fn give(store: &mut Store, from: u8, n: u8, changes: &[Change], heads: Vec<automerge::ChangeHash>) {
     let body = TakeIn {
         card: card(from),
         seen: Mark { position: 1, hash: [1; 32] },
         anew: false,
-        appends: vec![Append { document: id(n), entries: entries(n, changes), heads }],
+        appends: vec![append(n, changes, heads)],
         set_aside: Vec::new(),
         at: author().at,
     };
@@ -42,9 +47,7 @@ fn mixed(folder: &tempfile::TempDir) -> (Store, Vec<Vec<Change>>) {
         for (n, changes) in [1, 2].into_iter().zip(&documents) {
             let (part_of, whole) = (&changes[3 * part..3 * part + 3], &changes[..3 * part + 3]);
             if part % 2 == 0 {
-                let append =
-                    Append { document: id(n), entries: entries(n, part_of), heads: heads(whole) };
-                store.append(&append).unwrap();
+                store.append(&append(n, part_of, heads(whole))).unwrap();
             } else {
                 give(&mut store, 7 + n, n, part_of, heads(whole));
             }
