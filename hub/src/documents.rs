@@ -334,10 +334,8 @@ impl Documents {
         roster: Option<&Roster>,
     ) -> Result<Placed, NodeError> {
         let waiting = self.store.waiting(id)?;
-        let waited: BTreeMap<ChangeHash, String> = waiting
-            .iter()
-            .map(|aside| (aside.entry.change.hash(), aside.reason.clone()))
-            .collect();
+        let waited: BTreeMap<ChangeHash, String> =
+            waiting.iter().map(|aside| (aside.entry.change.hash(), aside.reason.clone())).collect();
         let mut changes: Vec<Change> =
             news.into_iter().filter(|change| !waited.contains_key(&change.hash())).collect();
         for aside in waiting {
@@ -352,7 +350,8 @@ impl Documents {
         let sorted = sort(id, changes, seals, roster);
         let (admitted, stuck) = behind_held(sorted.admitted, &sorted.held);
         let sieve = self.sift(id, admitted);
-        let held = sorted.held.into_iter().map(|(change, why)| (change, why.words().to_owned(), true));
+        let held =
+            sorted.held.into_iter().map(|(change, why)| (change, why.words().to_owned(), true));
         let stuck = stuck.into_iter().map(|change| (change, BEHIND_HELD.to_owned(), true));
         let aside: Vec<_> = sieve.refused.into_iter().chain(held).chain(stuck).collect();
         let left: BTreeSet<ChangeHash> = aside.iter().map(|(change, ..)| change.hash()).collect();
@@ -477,6 +476,9 @@ struct Sieve {
 impl Sieve {
     /// Takes all, or halves them until the ones that do not fit stand alone.
     fn sift(&mut self, changes: &[Change]) {
+        if changes.is_empty() {
+            return;
+        }
         let Err(error) = self.take(changes) else {
             self.taken.extend_from_slice(changes);
             return;

@@ -40,8 +40,8 @@ use ulid::Ulid;
 
 use background::Board;
 use documents::{Compacted, Documents, NodeError};
-use log::Seal;
 use identity::{DeviceKey, KeyError, PublicKey};
+use log::Seal;
 use membership::Shop;
 use render::Typesetter;
 use store::{Disk, OpenError, Peer, SetAside, Store, Summary};

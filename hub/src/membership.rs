@@ -3,10 +3,13 @@
 //! In: invitations, knocks, statements. Out: who is admitted. The roster is on disk before it
 //! counts. A device that has no shop's root key can admit nobody.
 
+use std::collections::BTreeSet;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
+
+use guyline_core::record::DocumentId;
 
 use crate::Node;
 use crate::desk::{Code, Refusal};
@@ -16,6 +19,7 @@ use crate::identity::{
     DeviceKey, Door, Guest, Invitation, Member, PublicKey, Role, Roster, RosterEntry,
     RosterRefused, Shut, fresh_code, having, membership, revocation,
 };
+use crate::log::{Card, Mark, NodeId, Receipt, receipt_text};
 use crate::store::SetAside;
 
 /// The setting that holds the roster: the root key, a line end, and the statements as JSON.
@@ -67,6 +71,31 @@ impl Node {
     /// The roster as it is known now, where this device has one.
     pub(crate) fn roster(&self) -> Option<Arc<Roster>> {
         locked(&self.shop.roster).clone()
+    }
+
+    /// The nodes that keep the shop and signed for what they store of this log.
+    pub(crate) fn offices(&self) -> Result<Vec<NodeId>, NodeError> {
+        let Some(roster) = self.roster() else { return Ok(Vec::new()) };
+        let documents = self.lock();
+        let me = documents.store.card();
+        let signed = |(by, mark, receipt): &(Card, Mark, Receipt)| {
+            let key = PublicKey::from_bytes(receipt.key);
+            let text = receipt_text(by, me.node, me.store, *mark);
+            roster.admits(key)
+                && roster.role_of(key) == Some(Role::Office)
+                && key.verify_receipt(&text, &receipt.signature).is_ok()
+        };
+        let receipts = documents.store.receipts()?;
+        Ok(receipts.iter().filter(|receipt| signed(receipt)).map(|(by, ..)| by.node).collect())
+    }
+
+    /// The documents of which none of these nodes is known to hold every change; of all nodes met
+    /// where none are named.
+    pub(crate) fn not_known_at(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeSet<DocumentId>, NodeError> {
+        Ok(self.lock().store.not_known_at(nodes)?)
     }
 
     /// Every device that was ever let in.

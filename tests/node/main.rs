@@ -12,3 +12,4 @@ mod network;
 mod papers;
 mod program;
 mod requests;
+mod seals;

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use guyline_hub::Node;
 use guyline_hub::desk::{self, Refusal};
+use guyline_hub::identity::Role;
 use serde_json::{Value, json};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
@@ -30,6 +31,11 @@ async fn invitation(host: &Device) -> String {
 
 /// Lets a device in as people do: both codes compared.
 pub(crate) async fn let_in(host: &Device, guest: &Device) {
+    let_in_as(host, guest, Role::Crew).await;
+}
+
+/// The same, for something else than going to the sites.
+pub(crate) async fn let_in_as(host: &Device, guest: &Device, role: Role) {
     let invitation = invitation(host).await;
     let shown = call(guest, "short-code", json!({ "invitation": invitation })).await.unwrap();
     let joining = tokio::spawn({
@@ -44,12 +50,12 @@ pub(crate) async fn let_in(host: &Device, guest: &Device) {
         tokio::time::sleep(Duration::from_millis(20)).await;
     };
     assert_eq!(shown["code"], code.as_str(), "both screens show the same");
-    call(host, "admit", json!({ "code": code, "role": "crew" })).await.unwrap();
+    call(host, "admit", json!({ "code": code, "role": role })).await.unwrap();
     joining.await.unwrap().unwrap();
     assert!(guest.node.is_member() && host.node.admits(guest.node.key()));
 }
 
-async fn merge(from: &Device, to: &Device) -> Result<(), Refusal> {
+pub(crate) async fn merge(from: &Device, to: &Device) -> Result<(), Refusal> {
     let address = share(&to.node).await;
     call(from, "exchange", json!({ "address": address })).await.map(drop)
 }

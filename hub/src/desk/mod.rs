@@ -19,6 +19,7 @@ mod papers_import;
 mod papers_pages;
 mod papers_site;
 mod papers_words;
+mod reached;
 mod refusal;
 mod report;
 mod requests;
@@ -53,13 +54,15 @@ pub use papers_pages::{
     PaperProblem, PapersPage, PlanLine, PlanTaken, PlanText, PutEntry, Recorded, RetireEntry,
     SetField, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
 };
+pub(crate) use reached::held;
+pub use reached::{HeldLine, Reached};
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
     Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, ConnectChain,
     EnterReading, ExchangeWith, GiveReason, HoldDevice, NameDevice, Nothing, PauseBackground,
-    PlanVisit, Revoke, Share, StartShop, StartSite, TakeBundle, UseInvitation, WithdrawReading,
-    Write,
+    PlanVisit, Revoke, Share, StartShop, StartSite, TakeBundle, TakeHeld, UseInvitation,
+    WithdrawReading, Write,
 };
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
@@ -150,6 +153,7 @@ commands! {
     "board": AskDay => ShopBoard = board::show;
     "day-file": AskDayFile => ReportFile = board::file;
     "devices": Nothing => DevicesPage = devices::show;
+    "take-held": TakeHeld => DevicesPage = reached::take_held;
     "name-device": NameDevice => DevicesPage = devices::name;
     "background": Nothing => BackgroundPage = members::background;
     "pause-background": PauseBackground => BackgroundPage = members::pause;

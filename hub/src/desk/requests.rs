@@ -100,6 +100,14 @@ pub struct UseInvitation {
     pub invitation: String,
 }
 
+/// What is held of a device, to be taken.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct TakeHeld {
+    /// The device's key in full.
+    pub key: String,
+}
+
 /// A bundle to take.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

@@ -78,16 +78,17 @@ pub fn sort(
         changes.iter().map(|change| (change.hash(), change.deps().to_vec())).collect();
     let writes = |key| roster.is_none_or(|roster| roster.writes(key));
     let covered = covered_by(&seals, &causes);
-    let had = behind(
-        seals
-            .iter()
-            .filter(|seal| writes(PublicKey::from_bytes(seal.key)))
-            .map(|seal| seal.change)
-            .chain(causes.keys().copied().filter(|hash| {
-                roster.is_some_and(|roster| roster.says_was_had(document, *hash))
-            })),
-        &causes,
-    );
+    let had =
+        behind(
+            seals
+                .iter()
+                .filter(|seal| writes(PublicKey::from_bytes(seal.key)))
+                .map(|seal| seal.change)
+                .chain(causes.keys().copied().filter(|hash| {
+                    roster.is_some_and(|roster| roster.says_was_had(document, *hash))
+                })),
+            &causes,
+        );
     let mut sorted = Sorted { seals, ..Sorted::default() };
     for change in changes {
         match judge(&change, &covered, &had, roster) {

@@ -6,9 +6,7 @@ use guyline_core::time::Timestamp;
 
 use super::*;
 use crate::fixture::{author, id, note};
-use crate::identity::{
-    DeviceKey, Role, RosterEntry, fresh_actor, having, membership, revocation,
-};
+use crate::identity::{DeviceKey, Role, RosterEntry, fresh_actor, having, membership, revocation};
 
 fn key() -> DeviceKey {
     let folder = tempfile::tempdir().unwrap();

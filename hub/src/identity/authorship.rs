@@ -66,12 +66,7 @@ pub fn proves(document: DocumentId, seal: &Seal) -> Result<(), SignatureRefused>
     PublicKey::from_bytes(seal.key).verify_bytes(CHANGE, &text, &seal.signature)
 }
 
-fn sealed_text(
-    document: DocumentId,
-    actor: &ActorId,
-    sequence: u64,
-    change: [u8; 32],
-) -> Vec<u8> {
+fn sealed_text(document: DocumentId, actor: &ActorId, sequence: u64, change: [u8; 32]) -> Vec<u8> {
     let document = document.to_bytes();
     [&document, sequence.to_be_bytes().as_slice(), &change, actor.to_bytes()].concat()
 }

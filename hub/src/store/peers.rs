@@ -2,11 +2,14 @@
 //!
 //! Rows and SQL, nothing else. A peer that comes with another store is one that holds nothing.
 
+use std::collections::BTreeSet;
+
+use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use rusqlite::{OptionalExtension, Row, Transaction, params};
 
 use super::seal::Sealed;
-use super::sqlite::{Store, position, read_mark, row_position};
+use super::sqlite::{Store, document_id, position, read_mark, row_position};
 use super::{Peer, StoreError};
 use crate::log::{Card, Mark, Memory, NodeId, Receipt, StoreId};
 
@@ -108,6 +111,51 @@ impl Store {
                  FROM peer ORDER BY last_exchange_ms DESC, id",
             )?;
             select.query_map([], read_peer)?.collect()
+        };
+        read().map_err(|source| self.error(source))
+    }
+
+    /// What peers acknowledged with a receipt: who, up to where, and the receipt.
+    pub fn receipts(&self) -> Result<Vec<(Card, Mark, Receipt)>, StoreError> {
+        let sql = "SELECT node, store, name, acknowledged_position, acknowledged_hash, \
+                   receipt_key, receipt FROM peer WHERE receipt IS NOT NULL ORDER BY id";
+        let read = |row: &Row<'_>| {
+            let (node, store) = (NodeId(row.get(0)?), StoreId(row.get(1)?));
+            let receipt = Receipt { key: row.get(5)?, signature: row.get(6)? };
+            Ok((Card { node, store, name: row.get(2)? }, read_mark(row, 3)?, receipt))
+        };
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.query_map([], read)?.collect())
+            .map_err(|source| self.error(source))
+    }
+
+    /// The documents of which none of these nodes is known to hold every change; of all nodes met
+    /// where none are named.
+    pub fn not_known_at(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeSet<DocumentId>, StoreError> {
+        let which = match nodes {
+            None => "1".to_owned(),
+            // An id shows as hexadecimal digits and nothing else.
+            Some(nodes) => {
+                let ids: Vec<String> = nodes.iter().map(|node| format!("x'{node}'")).collect();
+                format!("node IN ({})", ids.join(", "))
+            }
+        };
+        let sql = format!(
+            "WITH at AS (SELECT id, acknowledged_position, given_after FROM peer WHERE {which}), \
+             known(upto) AS (SELECT coalesce(max(acknowledged_position), 0) FROM at) \
+             SELECT document FROM change, known WHERE position > upto \
+             AND NOT EXISTS (SELECT 1 FROM at WHERE id = from_peer AND position > given_after) \
+             UNION SELECT document FROM run JOIN saved ON saved.id = form, known \
+             WHERE first + count - 1 > upto AND NOT EXISTS \
+             (SELECT 1 FROM at WHERE id = from_peer AND first > given_after)"
+        );
+        let read = || -> rusqlite::Result<BTreeSet<DocumentId>> {
+            let mut select = self.connection.prepare_cached(&sql)?;
+            select.query_map([], |row| document_id(row, 0))?.collect()
         };
         read().map_err(|source| self.error(source))
     }

@@ -131,8 +131,14 @@ impl Store {
             true => (after, Start::Continues),
             false => (Mark::START, Start::Anew),
         };
-        let mut slice =
-            LogSlice { after, start, to: self.newest(), entries: Vec::new(), seals: Vec::new(), more: false };
+        let mut slice = LogSlice {
+            after,
+            start,
+            to: self.newest(),
+            entries: Vec::new(),
+            seals: Vec::new(),
+            more: false,
+        };
         let mut in_runs = self.in_runs_after(after.position, peer)?;
         let mut select = self
             .connection
@@ -160,7 +166,8 @@ impl Store {
             let taken = if from_run { &mut folded } else { &mut row };
             let Some((position, entry)) = taken.take() else { break };
             bytes += entry.change.raw_bytes().len();
-            if (bytes > bytes_max && !slice.entries.is_empty()) || slice.entries.len() >= SLICE_MAX {
+            if (bytes > bytes_max && !slice.entries.is_empty()) || slice.entries.len() >= SLICE_MAX
+            {
                 slice.to = last;
                 slice.more = true;
                 break;

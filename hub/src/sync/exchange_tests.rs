@@ -155,7 +155,9 @@ impl Side {
                     Output::Store { peer, entries, seen, anew, .. } => {
                         next = Some(Input::Stored(self.store(&peer, entries, seen, anew)));
                     }
-                    Output::Acknowledge { peer, mark, .. } => self.memory(&peer).acknowledged = mark,
+                    Output::Acknowledge { peer, mark, .. } => {
+                        self.memory(&peer).acknowledged = mark
+                    }
                     Output::Send(body) => said = Some(body),
                     Output::Done => {}
                 }
@@ -372,8 +374,11 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
         seals: Vec::new(),
         more: false,
     };
-    let answer =
-        wire::encode(&Body { card: stubborn, yours: Some((Mark::START, UNSIGNED)), mine: Some(nothing) });
+    let answer = wire::encode(&Body {
+        card: stubborn,
+        yours: Some((Mark::START, UNSIGNED)),
+        mine: Some(nothing),
+    });
     let mut machine = Exchange::caller(a.card.clone(), unsigned());
     let mut input = Input::Begin { met: None };
     let fault = loop {

@@ -10,6 +10,7 @@ import type { DevicesWords } from "./devices";
 import type { ShellWords } from "./en";
 import type { FieldHelp, FieldWords } from "./fields";
 import type { FilesWords } from "./files";
+import type { HeldWords } from "./held";
 import type { InstrumentsWords } from "./instruments";
 import type { MembersWords } from "./members";
 import type * as papers from "./papers";
@@ -29,6 +30,7 @@ export interface Words {
 	fieldWords: FieldWords;
 	fieldHelp: FieldHelp;
 	files: FilesWords;
+	heldWords: HeldWords;
 	instrumentsWords: InstrumentsWords;
 	membersWords: MembersWords;
 	papersWords: papers.PapersWords;

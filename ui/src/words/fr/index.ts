@@ -7,6 +7,7 @@ import { closing } from "./closing";
 import { devicesWords } from "./devices";
 import { fieldHelp, fieldWords } from "./fields";
 import { files } from "./files";
+import { heldWords } from "./held";
 import { instrumentsWords } from "./instruments";
 import { membersWords } from "./members";
 import * as papers from "./papers";
@@ -28,6 +29,7 @@ export const french: Words = {
 	fieldWords,
 	files,
 	groupWord,
+	heldWords,
 	instrumentsWords,
 	membersWords,
 	refusals,
