@@ -146,11 +146,11 @@ impl Store {
         };
         let sql = format!(
             "WITH at AS (SELECT id, acknowledged_position, given_after FROM peer WHERE {which}), \
-             known(upto) AS (SELECT coalesce(max(acknowledged_position), 0) FROM at) \
-             SELECT document FROM change, known WHERE position > upto \
+             known(most) AS (SELECT coalesce(max(acknowledged_position), 0) FROM at) \
+             SELECT document FROM change, known WHERE position > most \
              AND NOT EXISTS (SELECT 1 FROM at WHERE id = from_peer AND position > given_after) \
              UNION SELECT document FROM run JOIN saved ON saved.id = form, known \
-             WHERE first + count - 1 > upto AND NOT EXISTS \
+             WHERE first + count - 1 > most AND NOT EXISTS \
              (SELECT 1 FROM at WHERE id = from_peer AND first > given_after)"
         );
         let read = || -> rusqlite::Result<BTreeSet<DocumentId>> {

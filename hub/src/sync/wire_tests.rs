@@ -165,8 +165,10 @@ fn a_change_that_is_refused_is_named_by_number_document_and_place() {
     assert!(compressed.len() < 2_000, "it is small: {} bytes", compressed.len());
 
     let mut plain = unpack(&encode(&body(0))).unwrap();
-    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 1 + 40 + 40 + 2;
+    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 96 + 1 + 40 + 40 + 2;
     plain[entries_at..entries_at + 4].copy_from_slice(&2u32.to_le_bytes());
+    // Instead of the keys and seals: two keys, three seals.
+    plain.truncate(plain.len() - (2 + 2 * 32 + 4 + 3 * 70));
     plain.extend(id(9).to_bytes());
     plain.extend((compressed.len() as u32).to_le_bytes());
     let at = plain.len();
