@@ -1,17 +1,20 @@
 //! What can still be read of a damaged store file, page by page, without the engine.
 //!
 //! In: the bytes of a store file and of its log. Out: every change whose bytes fit their checksum,
-//! every saved form that gives its changes back, and what the file says of newest changes and
-//! settings. Trusts nothing but hashes: no tree, no free list, no index. Writes nothing.
+//! every saved form that gives its changes back, every seal whose signature holds, and what the file
+//! says of newest changes and settings. Trusts nothing but hashes and signatures: no tree, no free
+//! list, no index. Writes nothing.
 //!
-//! File format: "B-tree Pages" (leaf pages of tables, type 13, and of tables without row ids, type
-//! 10), "Cell Payload Overflow Pages", "Record Format".
+//! File format: "B-tree Pages" (leaf pages of tables, type 13; pages of tables without row ids,
+//! whose records stand in leaves, type 10, and above them, type 2), "Cell Payload Overflow Pages", "Record Format".
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use automerge::{Automerge, Change, ChangeHash};
+use automerge::{ActorId, Automerge, Change, ChangeHash};
 use guyline_core::record::DocumentId;
 
+use crate::identity::proves;
+use crate::log::Seal;
 use crate::store::PIECES_MAX;
 use crate::sync::chunk::read_change;
 
@@ -23,6 +26,8 @@ pub(crate) struct Carved {
     /// The newest changes each document is said to have, or to have had: pages stay when they are
     /// written over elsewhere.
     pub(crate) heads: BTreeMap<DocumentId, BTreeSet<ChangeHash>>,
+    /// Seals, the ones that later ones stand for included.
+    pub(crate) seals: BTreeMap<DocumentId, Vec<Seal>>,
     /// The settings, which nothing checks.
     pub(crate) settings: BTreeMap<String, String>,
     /// Up to where each document's saved forms go, the ones written over included.
@@ -33,6 +38,7 @@ pub(crate) struct Carved {
 
 const TABLE_LEAF: u8 = 13;
 const INDEX_LEAF: u8 = 10;
+const INDEX_ABOVE: u8 = 2;
 const LOG_HEADER: usize = 32;
 const FRAME_HEADER: usize = 24;
 
@@ -83,6 +89,20 @@ impl Carved {
                     self.heads.entry(document).or_default().extend(heads);
                 }
             }
+            [
+                Value::Blob(document),
+                Value::Blob(actor),
+                Value::Blob(key),
+                Value::Integer(sequence),
+                Value::Blob(hash),
+                Value::Blob(signature),
+            ] => {
+                if let Some((document, seal)) =
+                    read_seal([document, actor, key, hash, signature], *sequence)
+                {
+                    self.seals.entry(document).or_default().push(seal);
+                }
+            }
             [Value::Text(key), Value::Text(value)] => {
                 self.settings.insert(key.clone(), value.clone());
             }
@@ -103,6 +123,21 @@ impl Carved {
             held.extend(changes.map(|change| (change.hash(), change)));
         }
     }
+}
+
+/// A seal that holds: its document, actor, key, change's hash and signature, in this order.
+fn read_seal(blobs: [&Vec<u8>; 5], sequence: u64) -> Option<(DocumentId, Seal)> {
+    let [document, actor, key, hash, signature] = blobs.map(Vec::as_slice);
+    let document = id(document)?;
+    let seal = Seal {
+        change: ChangeHash(hash.try_into().ok()?),
+        actor: ActorId::from(actor),
+        sequence,
+        key: key.try_into().ok()?,
+        signature: signature.try_into().ok()?,
+    };
+    proves(document, &seal).ok()?;
+    Some((document, seal))
 }
 
 fn id(bytes: &[u8]) -> Option<DocumentId> {
@@ -146,11 +181,13 @@ impl<'a> Pages<'a> {
 
     /// Every record of a leaf page, with the number of its row; 0 where it has none.
     fn records(&self, page: &'a [u8], offset: usize) -> Vec<(u64, Vec<Value>)> {
-        let Some(kind @ (TABLE_LEAF | INDEX_LEAF)) = page.get(offset).copied() else {
+        let Some(kind @ (TABLE_LEAF | INDEX_LEAF | INDEX_ABOVE)) = page.get(offset).copied() else {
             return Vec::new();
         };
+        // Above the leaves the header is longer, and each cell starts with the page below it.
+        let above = if kind == INDEX_ABOVE { 4 } else { 0 };
         let count = short(page, offset + 3);
-        let cells = (0..count).map(|cell| short(page, offset + 8 + 2 * cell));
+        let cells = (0..count).map(|cell| short(page, offset + 8 + above + 2 * cell) + above);
         cells.filter_map(|at| self.record(page, at, kind)).collect()
     }
 

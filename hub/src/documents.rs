@@ -2,16 +2,19 @@
 //!
 //! In: edits made here, and changes from elsewhere. Out: documents to look at. A document is in
 //! memory only as it is on disk: an edit is durable before the edited copy is kept, and a copy that
-//! could not be stored is dropped. Each load gets a fresh random actor, so that no restart and no
-//! restored backup ever goes on under an old one. Blocking; the lock is the caller's.
+//! could not be stored is dropped. Each load gets a fresh actor of this device, so that no restart
+//! and no restored backup ever goes on under an old one, and each change made here gets the device's
+//! seal. What comes from elsewhere is taken by whose it is. Blocking; the lock is the caller's.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
-use automerge::{ActorId, Change};
+use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId, DocumentKind, Malformed};
 use guyline_core::time::Timestamp;
 
-use crate::log::{Card, LogEntry, Mark};
+use crate::identity::{DeviceKey, Held, Roster, fresh_actor, has_owner, is_of, sort};
+use crate::log::{Card, LogEntry, Mark, Seal};
 use crate::store::{Append, Folded, Length, SetAside, Store, StoreError, TakeIn, Written};
 use crate::sync::chunk::{ChunkRefused, read_change};
 use crate::sync::exchange::Stored;
@@ -25,6 +28,9 @@ const SIFTED_MAX: usize = 64;
 const TAIL_MAX: u64 = 16;
 /// ...if they are this part of the document: the work for all of them stays in proportion to them.
 const TAIL_SHARE: u64 = 4;
+
+/// Why a change waits that somebody who may write made on top of one that is held.
+const BEHIND_HELD: &str = "it builds on a change that is held";
 
 /// Why the node could not do as asked. What is on disk is as it was.
 #[derive(Debug, thiserror::Error)]
@@ -85,6 +91,8 @@ pub(crate) struct Given {
     pub(crate) card: Card,
     /// Its changes.
     pub(crate) entries: Vec<LogEntry>,
+    /// The seals on changes among them, each with its change's place.
+    pub(crate) seals: Vec<(u32, Seal)>,
     /// Up to where that log is stored here then.
     pub(crate) seen: Mark,
     /// Whether that log is another than the one seen before.
@@ -95,6 +103,7 @@ pub(crate) struct Given {
 #[derive(Debug)]
 pub(crate) struct Documents {
     pub(crate) store: Store,
+    key: Arc<DeviceKey>,
     loaded: BTreeMap<DocumentId, Loaded>,
     /// The kind of every document that was ever in memory, or of which it was kept.
     kinds: BTreeMap<DocumentId, DocumentKind>,
@@ -110,9 +119,35 @@ struct Loaded {
 }
 
 impl Documents {
-    pub(crate) fn new(store: Store) -> Self {
+    pub(crate) fn new(store: Store, key: Arc<DeviceKey>) -> Self {
         let (loaded, kinds, unfolded) = Default::default();
-        Self { store, loaded, kinds, unfolded, uses: 0 }
+        Self { store, key, loaded, kinds, unfolded, uses: 0 }
+    }
+
+    /// Seals what this device answers for where that is yet to be done: what is its own, and the
+    /// newest changes that are nobody's. A store from before there were seals wants it, and one
+    /// that was repaired.
+    pub(crate) fn seal_what_wants_it(&mut self) -> Result<(), NodeError> {
+        if !self.store.wants_seals()? {
+            return Ok(());
+        }
+        for (document, heads) in self.store.heads().clone() {
+            let Ok(changes) = self.store.changes_of(document) else {
+                // What cannot be read is told of by whoever wants it, and proves nothing.
+                continue;
+            };
+            let key = self.key.public();
+            let mut own = BTreeMap::new();
+            for change in &changes {
+                let actor = change.actor_id();
+                let head = heads.contains(&change.hash()) && !has_owner(actor);
+                if head || is_of(actor, key) {
+                    own.insert(actor.clone(), self.key.seal(document, change));
+                }
+            }
+            self.store.keep_seals(document, &own.into_values().collect::<Vec<_>>())?;
+        }
+        Ok(self.store.want_seals(false)?)
     }
 
     /// Looks at a document.
@@ -200,9 +235,11 @@ impl Documents {
                 .map_err(|source| NodeError::Unsendable { document: id, source })?;
         }
         let count = changes.len();
+        let seals = changes.last().map(|change| self.key.seal(id, change)).into_iter().collect();
         let entry = |change| LogEntry { document: id, change };
         let entries = changes.into_iter().map(entry).collect();
-        self.store.append(&Append { document: id, entries, heads })?;
+        let waited = BTreeSet::new();
+        self.store.append(&Append { document: id, entries, heads, seals, waited })?;
         *self.unfolded.entry(id).or_default() += count as u64;
         self.put_back(document);
         Ok(())
@@ -224,68 +261,147 @@ impl Documents {
         Ok(compacted)
     }
 
-    /// Takes a piece of a peer's log: what fits its documents is stored with them, what does not
-    /// is set aside, and all of it is on disk when this is Ok.
-    pub(crate) fn take_in(&mut self, given: Given, at: Timestamp) -> Result<Stored, NodeError> {
-        let Given { card, entries, seen, anew } = given;
+    /// Takes a piece of a peer's log: what fits its documents and may be written by whoever wrote it
+    /// is stored with them, what does not is set aside, and all of it is on disk when this is Ok.
+    /// Where there is no roster, every device may write.
+    pub(crate) fn take_in(
+        &mut self,
+        given: Given,
+        roster: Option<&Roster>,
+        at: Timestamp,
+    ) -> Result<Stored, NodeError> {
+        let Given { card, entries, seals, seen, anew } = given;
         let mut body = TakeIn { card, seen, anew, appends: Vec::new(), set_aside: Vec::new(), at };
+        let mut stored = Stored::default();
         let mut documents = Vec::new();
-        for (id, changes) in self.news(entries)? {
-            let sieve = self.sift(id, changes);
-            let refused = sieve.refused.into_iter().map(|(change, reason)| SetAside {
-                entry: LogEntry { document: id, change },
-                reason,
-            });
-            body.set_aside.extend(refused);
-            let Some(document) = sieve.document else {
-                continue;
-            };
-            let heads = document.heads();
-            let taken = sieve.taken.into_iter();
-            let entries: Vec<_> = taken.map(|change| LogEntry { document: id, change }).collect();
-            if !entries.is_empty() {
-                body.appends.push(Append { document: id, entries, heads });
+        for (id, (changes, seals)) in self.news(entries, seals)? {
+            let placed = self.place(id, changes, seals, roster)?;
+            stored.set_aside += placed.set_aside.len() as u64;
+            body.set_aside.extend(placed.set_aside);
+            if let Some(append) = placed.append {
+                if !append.entries.is_empty() {
+                    stored.taken += append.entries.len() as u64;
+                    stored.documents.insert(id);
+                }
+                body.appends.push(append);
             }
-            documents.push(document);
+            documents.extend(placed.document);
         }
         self.store.take_in(&body)?;
         documents.into_iter().for_each(|document| self.put_back(document));
-        Ok(Stored {
-            taken: body.appends.iter().map(|append| append.entries.len() as u64).sum(),
-            set_aside: body.set_aside.len() as u64,
-            documents: body.appends.iter().map(|append| append.document).collect(),
-        })
+        Ok(stored)
     }
 
-    /// What is not stored yet, by document, in the order it came.
+    /// Takes what was set aside and may find its place now that the roster says something else.
+    /// Gives how many changes did.
+    pub(crate) fn take_what_waited(&mut self, roster: Option<&Roster>) -> Result<u64, NodeError> {
+        let mut taken = 0;
+        for id in self.store.waited_for()? {
+            let placed = self.place(id, Vec::new(), Vec::new(), roster)?;
+            if let Some(append) = placed.append {
+                taken += append.entries.len() as u64;
+                self.store.append(&append)?;
+            }
+            placed.document.into_iter().for_each(|document| self.put_back(document));
+        }
+        Ok(taken)
+    }
+
+    /// What is not stored yet, and the seals that came, by document in the order they came.
     fn news(
         &self,
         entries: Vec<LogEntry>,
-    ) -> Result<BTreeMap<DocumentId, Vec<Change>>, StoreError> {
-        let mut news: BTreeMap<DocumentId, Vec<Change>> = BTreeMap::new();
+        seals: Vec<(u32, Seal)>,
+    ) -> Result<BTreeMap<DocumentId, (Vec<Change>, Vec<Seal>)>, StoreError> {
+        let mut news: BTreeMap<DocumentId, (Vec<Change>, Vec<Seal>)> = BTreeMap::new();
+        for (place, seal) in seals {
+            // The wire gives no seal without its change.
+            if let Some(entry) = entries.get(place as usize) {
+                news.entry(entry.document).or_default().1.push(seal);
+            }
+        }
         let mut met = BTreeSet::new();
         for LogEntry { document, change } in entries {
             if met.insert((document, change.hash())) {
-                news.entry(document).or_default().push(change);
+                news.entry(document).or_default().0.push(change);
             }
         }
-        for (document, changes) in &mut news {
+        for (document, (changes, _)) in &mut news {
             if self.store.heads().contains_key(document) {
                 *changes = self.store.not_held(*document, std::mem::take(changes))?;
             }
         }
-        news.retain(|_, changes| !changes.is_empty());
+        news.retain(|_, (changes, seals)| !changes.is_empty() || !seals.is_empty());
         Ok(news)
     }
 
+    /// Finds the place of changes of one document, and of what waited for a place in it.
+    fn place(
+        &mut self,
+        id: DocumentId,
+        news: Vec<Change>,
+        mut seals: Vec<Seal>,
+        roster: Option<&Roster>,
+    ) -> Result<Placed, NodeError> {
+        let waiting = self.store.waiting(id)?;
+        let waited: BTreeMap<ChangeHash, String> =
+            waiting.iter().map(|aside| (aside.entry.change.hash(), aside.reason.clone())).collect();
+        let mut changes: Vec<Change> =
+            news.into_iter().filter(|change| !waited.contains_key(&change.hash())).collect();
+        for aside in waiting {
+            seals.extend(aside.seal);
+            changes.push(aside.entry.change);
+        }
+        let known = self.store.seals_of(id)?;
+        seals.retain(|seal| !known.contains(seal));
+        if changes.is_empty() && seals.is_empty() {
+            return Ok(Placed::default());
+        }
+        let sorted = sort(id, changes, seals, roster);
+        let (admitted, stuck) = behind_held(sorted.admitted, &sorted.held);
+        let sieve = self.sift(id, admitted);
+        let held =
+            sorted.held.into_iter().map(|(change, why)| (change, why.words().to_owned(), true));
+        let stuck = stuck.into_iter().map(|change| (change, BEHIND_HELD.to_owned(), true));
+        let aside: Vec<_> = sieve.refused.into_iter().chain(held).chain(stuck).collect();
+        let left: BTreeSet<ChangeHash> = aside.iter().map(|(change, ..)| change.hash()).collect();
+        let seal_on = |hash| sorted.seals.iter().find(|seal| seal.change == hash).cloned();
+        let set_aside = aside
+            .into_iter()
+            .filter(|(change, reason, _)| waited.get(&change.hash()) != Some(reason))
+            .map(|(change, reason, waits)| SetAside {
+                seal: seal_on(change.hash()),
+                entry: LogEntry { document: id, change },
+                reason,
+                waits,
+            })
+            .collect();
+        let seals = sorted.seals.iter().filter(|seal| !left.contains(&seal.change)).cloned();
+        let append = sieve.document.as_ref().map(|document| Append {
+            document: id,
+            waited: waited.into_keys().filter(|hash| !left.contains(hash)).collect(),
+            heads: document.heads(),
+            entries: sieve
+                .taken
+                .into_iter()
+                .map(|change| LogEntry { document: id, change })
+                .collect(),
+            seals: seals.collect(),
+        });
+        let append = append.filter(|all| !all.entries.is_empty() || !all.seals.is_empty());
+        Ok(Placed { append, set_aside, document: sieve.document })
+    }
+
     fn sift(&mut self, id: DocumentId, changes: Vec<Change>) -> Sieve {
-        let mut sieve = Sieve { id, document: None, taken: Vec::new(), refused: Vec::new() };
+        let actor = fresh_actor(self.key.public());
+        let (taken, refused) = Default::default();
+        let mut sieve = Sieve { id, actor, document: None, taken, refused };
         if self.store.heads().contains_key(&id) {
             match self.take_out(id) {
                 Ok(document) => sieve.document = Some(document),
                 Err(error) => {
                     // Kept for the day the document can be read again.
-                    sieve.refuse(&changes, &error);
+                    sieve.refuse(&changes, &error, true);
                     return sieve;
                 }
             }
@@ -303,9 +419,10 @@ impl Documents {
         let heads = self.store.heads().get(&id).ok_or(NodeError::Absent { document: id })?;
         let Written { saved, later } = self.store.written(id)?;
         self.unfolded.insert(id, later.len() as u64);
+        let actor = fresh_actor(self.key.public());
         let document = match saved {
-            Some(saved) => Document::from_saved(id, &saved, later, ActorId::random())?,
-            None => Document::from_changes(id, later, ActorId::random())?,
+            Some(saved) => Document::from_saved(id, &saved, later, actor)?,
+            None => Document::from_changes(id, later, actor)?,
         };
         if document.heads() != *heads {
             return Err(NodeError::Gap { document: id });
@@ -326,23 +443,59 @@ impl Documents {
     }
 }
 
+/// What became of the changes of one document.
+#[derive(Default)]
+struct Placed {
+    append: Option<Append>,
+    /// What is set aside now and was not, or for another reason.
+    set_aside: Vec<SetAside>,
+    document: Option<Document>,
+}
+
+/// Tells the changes that build on one that is held from the others, both in their order.
+fn behind_held(admitted: Vec<Change>, held: &[(Change, Held)]) -> (Vec<Change>, Vec<Change>) {
+    let mut stuck: BTreeSet<ChangeHash> = held.iter().map(|(change, _)| change.hash()).collect();
+    if stuck.is_empty() {
+        return (admitted, Vec::new());
+    }
+    // Once for each generation: what waited may stand behind what it builds on.
+    loop {
+        let before = stuck.len();
+        for change in &admitted {
+            if change.deps().iter().any(|cause| stuck.contains(cause)) {
+                stuck.insert(change.hash());
+            }
+        }
+        if stuck.len() == before {
+            break;
+        }
+    }
+    admitted.into_iter().partition(|change| !stuck.contains(&change.hash()))
+}
+
 /// Tells the changes that fit a document from those that do not.
 struct Sieve {
     id: DocumentId,
+    actor: ActorId,
     document: Option<Document>,
     taken: Vec<Change>,
-    refused: Vec<(Change, String)>,
+    /// Each with the reason, and whether it may find its place later.
+    refused: Vec<(Change, String, bool)>,
 }
 
 impl Sieve {
     /// Takes all, or halves them until the ones that do not fit stand alone.
     fn sift(&mut self, changes: &[Change]) {
+        if changes.is_empty() {
+            return;
+        }
         let Err(error) = self.take(changes) else {
             self.taken.extend_from_slice(changes);
             return;
         };
         if changes.len() == 1 || self.refused.len() >= SIFTED_MAX {
-            self.refuse(changes, &error);
+            let waits = matches!(error, Malformed::CausesMissing { .. });
+            self.refuse(changes, &error, waits);
             return;
         }
         let (earlier, later) = changes.split_at(changes.len() / 2);
@@ -355,21 +508,21 @@ impl Sieve {
             Some(document) => document.take(changes.to_vec()),
             none => {
                 let document =
-                    Document::from_changes(self.id, changes.to_vec(), ActorId::random())?;
+                    Document::from_changes(self.id, changes.to_vec(), self.actor.clone())?;
                 *none = Some(document);
                 Ok(())
             }
         }
     }
 
-    fn refuse(&mut self, changes: &[Change], error: &dyn std::error::Error) {
+    fn refuse(&mut self, changes: &[Change], error: &dyn std::error::Error, waits: bool) {
         let mut reason = error.to_string();
         let mut source = error.source();
         while let Some(cause) = source {
             reason = format!("{reason}: {cause}");
             source = cause.source();
         }
-        self.refused.extend(changes.iter().map(|change| (change.clone(), reason.clone())));
+        self.refused.extend(changes.iter().map(|change| (change.clone(), reason.clone(), waits)));
     }
 }
 

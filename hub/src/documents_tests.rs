@@ -7,7 +7,8 @@ use crate::log::{NodeId, StoreId};
 use guyline_core::record::EditRefused;
 
 fn open(dir: &tempfile::TempDir) -> Documents {
-    Documents::new(Store::open(dir.path()).unwrap())
+    let key = Arc::new(DeviceKey::open(dir.path()).unwrap());
+    Documents::new(Store::open(dir.path()).unwrap(), key)
 }
 
 fn peer() -> Card {
@@ -23,8 +24,17 @@ fn mark(position: u64) -> Mark {
 }
 
 fn take(documents: &mut Documents, entries: Vec<LogEntry>, seen: Mark) -> Stored {
-    let given = Given { card: peer(), entries, seen, anew: false };
-    documents.take_in(given, author().at).unwrap()
+    documents.take_in(given(entries, seen), None, author().at).unwrap()
+}
+
+/// What a device gives that answers for all of it.
+fn given(entries: Vec<LogEntry>, seen: Mark) -> Given {
+    let folder = tempfile::tempdir().unwrap();
+    let key = DeviceKey::open(folder.path()).unwrap();
+    let seals =
+        (0..).zip(&entries).map(|(at, entry)| (at, key.seal(entry.document, &entry.change)));
+    let seals = seals.collect();
+    Given { card: peer(), entries, seals, seen, anew: false }
 }
 
 fn add_note(documents: &mut Documents, n: u8, name: &str) -> Result<(), NodeError> {
@@ -292,9 +302,8 @@ fn a_disk_that_gets_full_during_an_exchange_takes_nothing_of_it() {
     let (_, changes) = session_with_notes(1, 120);
     fill_disk(&documents, true);
     let before = documents.store.heads().clone();
-    let given =
-        Given { card: peer(), entries: entries(id(1), &changes), seen: mark(9), anew: false };
-    let error = documents.take_in(given, author().at);
+    let given = given(entries(id(1), &changes), mark(9));
+    let error = documents.take_in(given, None, author().at);
     assert!(matches!(error, Err(NodeError::Store(StoreError::Full { .. }))), "{error:?}");
     assert_eq!(*documents.store.heads(), before);
     assert_eq!(documents.store.memory_of(&peer()).unwrap(), None);
@@ -314,4 +323,36 @@ fn spoiling(changes: &[Change]) -> (Change, Change) {
     document.put(ROOT, "more", 1).unwrap();
     let second = document.get_last_local_change().unwrap();
     (first, second)
+}
+
+#[test]
+fn what_comes_before_its_seal_waits_for_it_and_is_owed_to_everybody() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut documents = open(&dir);
+    let (_, changes) = session_with_notes(1, 4);
+    let all = given(entries(id(1), &changes), mark(5));
+    let (first, last) = all.entries.split_at(3);
+    let without =
+        Given { entries: first.to_vec(), seals: Vec::new(), ..given(Vec::new(), mark(3)) };
+    let stored = documents.take_in(without, None, author().at).unwrap();
+    assert_eq!((stored.taken, stored.set_aside), (0, 3));
+    assert!(documents.store.heads().is_empty(), "no part of a document yet");
+    assert!(documents.store.set_aside().unwrap().iter().all(|aside| aside.waits));
+
+    let newest = (1, all.seals.last().unwrap().1.clone());
+    let other = Card { node: NodeId([8; 16]), store: StoreId([8; 16]), name: "hub".to_owned() };
+    let rest = Given {
+        card: other.clone(),
+        entries: last.to_vec(),
+        seals: vec![newest],
+        seen: mark(5),
+        anew: false,
+    };
+    let stored = documents.take_in(rest, None, author().at).unwrap();
+    assert_eq!((stored.taken, stored.set_aside), (5, 0));
+    assert_eq!(documents.store.set_aside_count().unwrap(), 0);
+    assert_eq!(notes(&mut documents, 1).len(), 4);
+    // The hub gave the last two only, and whether it holds the others nobody said.
+    let owed = documents.store.log_after(Mark::START, other.node, usize::MAX).unwrap();
+    assert_eq!(owed.entries.len(), 3);
 }

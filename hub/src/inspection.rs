@@ -3,10 +3,11 @@
 //! In: an open store. Out: an [`Inspection`] that names each thing that is not as it was. Reads the
 //! disk, never what is in memory, and repairs nothing: what is lost elsewhere is no better for it.
 
-use automerge::ActorId;
+use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId};
 use serde::Serialize;
 
+use crate::identity::sort;
 use crate::store::{Store, StoreError};
 
 /// What was looked at, and what is wrong with it.
@@ -40,7 +41,10 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
         let found = match store.changes_of(id) {
             Ok(stored) => {
                 changes += stored.len() as u64;
-                document_problem(id, stored, heads)
+                match document_problem(id, &stored, heads) {
+                    None => seal_problem(store, id, stored)?,
+                    found => found,
+                }
             }
             Err(error) => Some(error.to_string()),
         };
@@ -70,16 +74,35 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
     Ok(Inspection { documents, changes, set_aside: store.set_aside_count()?, problems })
 }
 
-fn document_problem(
-    id: DocumentId,
-    stored: Vec<automerge::Change>,
-    heads: &[automerge::ChangeHash],
-) -> Option<String> {
-    match Document::from_changes(id, stored, ActorId::random()) {
+fn document_problem(id: DocumentId, stored: &[Change], heads: &[ChangeHash]) -> Option<String> {
+    match Document::from_changes(id, stored.to_vec(), ActorId::random()) {
         Ok(document) if document.heads() == heads => None,
         Ok(_) => Some("its stored changes do not lead to its newest ones".to_owned()),
         Err(malformed) => Some(malformed.to_string()),
     }
+}
+
+/// Whether every change is proved by a seal, and every seal is what was written.
+fn seal_problem(
+    store: &Store,
+    id: DocumentId,
+    stored: Vec<Change>,
+) -> Result<Option<String>, StoreError> {
+    let seals = store.seals_of(id)?;
+    let count = seals.len();
+    let on_nothing = seals.iter().any(|seal| {
+        let sealed = stored.iter().find(|change| change.hash() == seal.change);
+        sealed
+            .is_none_or(|change| *change.actor_id() != seal.actor || change.seq() != seal.sequence)
+    });
+    let sorted = sort(id, stored, seals, None);
+    if on_nothing || sorted.seals.len() != count {
+        return Ok(Some("a seal on its changes is not what was written".to_owned()));
+    }
+    Ok(match sorted.held.len() {
+        0 => None,
+        held => Some(format!("{held} of its changes have no seal of the device that wrote them")),
+    })
 }
 
 #[cfg(test)]

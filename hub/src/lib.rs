@@ -37,7 +37,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use automerge::{Change, ChangeHash};
+use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
@@ -50,6 +50,7 @@ use browsers::Browsers;
 pub use browsers::ServedAt;
 use documents::{Compacted, Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey, Role, Visitor};
+use log::Seal;
 use membership::Shop;
 use render::Typesetter;
 use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
@@ -86,6 +87,9 @@ pub enum NodeRefused {
     /// Its device's key cannot.
     #[error(transparent)]
     Key(#[from] KeyError),
+    /// What it holds could not be sealed.
+    #[error("what this device holds cannot be sealed: {0}")]
+    Seals(#[from] NodeError),
 }
 
 impl NodeRefused {
@@ -94,6 +98,7 @@ impl NodeRefused {
         match self {
             Self::Store(error) => error.help(),
             Self::Key(error) => error.help(),
+            Self::Seals(_) => "check the disk; if it is full, make room and start again",
         }
     }
 }
@@ -112,7 +117,9 @@ impl Node {
     fn with(store: Store, dir: &Path) -> Result<Self, NodeRefused> {
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open(dir)?);
-        let documents = Arc::new(Mutex::new(Documents::new(store)));
+        let mut documents = Documents::new(store, Arc::clone(&key));
+        documents.seal_what_wants_it()?;
+        let documents = Arc::new(Mutex::new(documents));
         let node = Self {
             documents,
             last_id: Arc::new(Mutex::new(0)),
@@ -167,6 +174,11 @@ impl Node {
     /// Signs a statement as this device. Gives 128 hexadecimal digits.
     pub fn sign_statement(&self, text: &str) -> String {
         self.key.sign_statement(text)
+    }
+
+    /// An actor for a document that is made here.
+    pub fn fresh_actor(&self) -> ActorId {
+        identity::fresh_actor(self.key())
     }
 
     /// What its people call it.
@@ -255,6 +267,11 @@ impl Node {
     /// Learns the kinds of documents that were not read yet, from what was kept about them.
     pub(crate) fn learn_kinds(&self, kinds: impl Iterator<Item = (DocumentId, DocumentKind)>) {
         self.lock().learn_kinds(kinds);
+    }
+
+    /// The seals of devices on a document's changes.
+    pub fn seals_of(&self, id: DocumentId) -> Result<Vec<Seal>, NodeError> {
+        Ok(self.lock().store.seals_of(id)?)
     }
 
     /// Edits a document by one change, which is on disk when this is Ok twice. Where the edit

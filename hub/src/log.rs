@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use automerge::{ActorId, Change};
+use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::DocumentId;
 
 /// A node: one device, or the hub.
@@ -90,6 +90,38 @@ pub struct LogEntry {
     pub change: Change,
 }
 
+/// A device's word that it made a change, and what of its own that change builds on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Seal {
+    /// The change.
+    pub change: ChangeHash,
+    /// Its actor.
+    pub actor: ActorId,
+    /// Its number among the changes of that actor.
+    pub sequence: u64,
+    /// The device's public key.
+    pub key: [u8; 32],
+    /// The signature.
+    pub signature: [u8; 64],
+}
+
+/// A device's word that it stores a log up to a mark. What is signed, [`receipt_text`] says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Receipt {
+    /// The device's public key.
+    pub key: [u8; 32],
+    /// The signature.
+    pub signature: [u8; 64],
+}
+
+/// What a receipt signs: who stores, whose log, and up to where.
+pub fn receipt_text(by: &Card, node: NodeId, store: StoreId, mark: Mark) -> Vec<u8> {
+    let position = mark.position.to_be_bytes();
+    let parts: [&[u8]; 6] =
+        [&by.node.0, &by.store.0, &node.0, &store.0, &position, mark.hash.as_slice()];
+    parts.concat()
+}
+
 /// Why a piece of a log starts where it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Start {
@@ -112,6 +144,8 @@ pub struct LogSlice {
     pub to: Mark,
     /// The changes, causes before effects.
     pub entries: Vec<LogEntry>,
+    /// The seals on changes among them, each with its change's place, in order.
+    pub seals: Vec<(u32, Seal)>,
     /// Whether the log goes on behind `to`.
     pub more: bool,
 }

@@ -3,10 +3,13 @@
 //! In: invitations, knocks, statements. Out: who is admitted. The roster is on disk before it
 //! counts. A device that has no shop's root key can admit nobody.
 
+use std::collections::BTreeSet;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
+
+use guyline_core::record::DocumentId;
 
 use crate::Node;
 use crate::desk::{Code, Refusal};
@@ -14,8 +17,10 @@ use crate::documents::NodeError;
 use crate::http::{ListenError, Sharing};
 use crate::identity::{
     DeviceKey, Door, Guest, Invitation, Member, PublicKey, Role, Roster, RosterEntry,
-    RosterRefused, Shut, fresh_code, membership, revocation,
+    RosterRefused, Shut, fresh_code, having, membership, revocation,
 };
+use crate::log::{Card, Mark, NodeId, Receipt, receipt_text};
+use crate::store::SetAside;
 
 /// The setting that holds the roster: the root key, a line end, and the statements as JSON.
 const ROSTER: &str = "roster";
@@ -24,7 +29,7 @@ const ROSTER: &str = "roster";
 #[derive(Debug)]
 pub(crate) struct Shop {
     dir: PathBuf,
-    roster: Mutex<Option<Roster>>,
+    roster: Mutex<Option<Arc<Roster>>>,
     /// Why the roster on disk could not be read, where it could not.
     fault: Mutex<Option<String>>,
     door: Mutex<Door>,
@@ -73,9 +78,39 @@ impl Node {
         DeviceKey::has_root(&self.shop.dir)
     }
 
+    /// The roster as it is known now, where this device has one.
+    pub(crate) fn roster(&self) -> Option<Arc<Roster>> {
+        locked(&self.shop.roster).clone()
+    }
+
+    /// The nodes that keep the shop and signed for what they store of this log.
+    pub(crate) fn offices(&self) -> Result<Vec<NodeId>, NodeError> {
+        let Some(roster) = self.roster() else { return Ok(Vec::new()) };
+        let documents = self.lock();
+        let me = documents.store.card();
+        let signed = |(by, mark, receipt): &(Card, Mark, Receipt)| {
+            let key = PublicKey::from_bytes(receipt.key);
+            let text = receipt_text(by, me.node, me.store, *mark);
+            roster.admits(key)
+                && roster.role_of(key) == Some(Role::Office)
+                && key.verify_receipt(&text, &receipt.signature).is_ok()
+        };
+        let receipts = documents.store.receipts()?;
+        Ok(receipts.iter().filter(|receipt| signed(receipt)).map(|(by, ..)| by.node).collect())
+    }
+
+    /// The documents of which none of these nodes is known to hold every change; of all nodes met
+    /// where none are named.
+    pub(crate) fn not_known_at(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeSet<DocumentId>, NodeError> {
+        Ok(self.lock().store.not_known_at(nodes)?)
+    }
+
     /// Every device that was ever let in.
     pub fn members(&self) -> Vec<Member> {
-        locked(&self.shop.roster).as_ref().map(Roster::members).unwrap_or_default()
+        locked(&self.shop.roster).as_ref().map(|roster| roster.members()).unwrap_or_default()
     }
 
     /// What the roster calls the device with a key, and whether it was taken off; none where it
@@ -91,7 +126,7 @@ impl Node {
     /// The shop's root key, where this device is on its roster.
     pub(crate) fn root_key(&self) -> Option<PublicKey> {
         let roster = locked(&self.shop.roster);
-        roster.as_ref().filter(|roster| roster.admits(self.key())).map(Roster::root)
+        roster.as_ref().filter(|roster| roster.admits(self.key())).map(|roster| roster.root())
     }
 
     /// The device that is chosen from those that are admitted, by the shop's root key.
@@ -106,7 +141,7 @@ impl Node {
 
     /// Every statement of the roster.
     pub fn roster_entries(&self) -> Vec<RosterEntry> {
-        locked(&self.shop.roster).as_ref().map(Roster::entries).unwrap_or_default()
+        locked(&self.shop.roster).as_ref().map(|roster| roster.entries()).unwrap_or_default()
     }
 
     /// Makes the shop's root key on this device, and puts this device on the roster.
@@ -129,17 +164,83 @@ impl Node {
     ) -> Result<(), Refusal> {
         let mut roster = Roster::under(root);
         roster.take(entries).map_err(not_a_roster)?;
-        Ok(self.keep(roster)?)
+        self.keep(roster)?;
+        Ok(self.heard_of_roster()?)
     }
 
     /// Takes what another device of the shop knows of the roster.
     pub(crate) fn take_roster(&self, entries: &[RosterEntry]) -> Result<(), Refusal> {
-        let known = locked(&self.shop.roster).clone();
-        let Some(mut roster) = known else { return Ok(()) };
+        let Some(known) = self.roster() else { return Ok(()) };
+        let mut roster = Roster::clone(&known);
         if roster.take(entries).map_err(not_a_roster)? > 0 {
             self.keep(roster)?;
+            self.heard_of_roster()?;
         }
         Ok(())
+    }
+
+    /// What follows from news on the roster: what this device had of those that were taken off is
+    /// said, so that the others take it too, and what waited for such a word is taken.
+    fn heard_of_roster(&self) -> Result<(), NodeError> {
+        let Some(roster) = self.roster() else { return Ok(()) };
+        if roster.writes(self.key()) {
+            self.say_what_was_had(&roster)?;
+        }
+        let roster = self.roster();
+        if self.lock().take_what_waited(roster.as_deref())? > 0 {
+            self.background.edited();
+        }
+        Ok(())
+    }
+
+    /// Says which changes of devices that were taken off are part of documents here, where nobody
+    /// has said so yet.
+    fn say_what_was_had(&self, roster: &Roster) -> Result<(), NodeError> {
+        let mut had = Vec::new();
+        for key in roster.revoked() {
+            let sealed = self.lock().store.sealed_by(key.to_bytes())?;
+            had.extend(sealed.into_iter().filter(|(id, hash)| !roster.says_was_had(*id, *hash)));
+        }
+        if had.is_empty() {
+            return Ok(());
+        }
+        let mut said = roster.clone();
+        match said.take(&having(&self.key, &had)) {
+            Ok(_) => self.keep(said),
+            // A roster that is full says no more; what it would have said waits for a person.
+            Err(refused) => {
+                tracing::warn!(%refused, "what was had of devices taken off is not on the roster");
+                Ok(())
+            }
+        }
+    }
+
+    /// Takes what waits of a device that was taken off, after a person has looked at it. Gives how
+    /// many changes were taken.
+    pub fn take_held(&self, key: PublicKey) -> Result<u64, Refusal> {
+        let roster = self.roster().filter(|roster| roster.writes(self.key())).ok_or_else(|| {
+            let help = "do it on a device of the shop that may write";
+            Refusal::new(Code::Forbidden, "this device cannot answer for what waits", help)
+        })?;
+        let waits = self.set_aside()?;
+        let of_key = |aside: &&SetAside| {
+            aside.waits && aside.seal.as_ref().is_some_and(|seal| seal.key == key.to_bytes())
+        };
+        let had: Vec<_> = waits
+            .iter()
+            .filter(of_key)
+            .map(|aside| (aside.entry.document, aside.entry.change.hash()))
+            .collect();
+        if had.is_empty() {
+            let help = "merge, and look again at what waits";
+            return Err(Refusal::new(Code::NotHere, "nothing of that device waits here", help));
+        }
+        let before = waits.len();
+        let mut said = Roster::clone(&roster);
+        said.take(&having(&self.key, &had)).map_err(not_a_roster)?;
+        self.keep(said)?;
+        self.heard_of_roster()?;
+        Ok((before - self.set_aside()?.len()) as u64)
     }
 
     /// Opens the door for one device, which can be reached at these addresses.
@@ -230,7 +331,7 @@ impl Node {
     pub(crate) fn load_roster(&self) {
         let kept = self.lock().store.setting(ROSTER);
         match kept.map_err(|error| error.to_string()).and_then(|kept| read(kept.as_deref())) {
-            Ok(roster) => *locked(&self.shop.roster) = roster,
+            Ok(roster) => *locked(&self.shop.roster) = roster.map(Arc::new),
             Err(fault) => *locked(&self.shop.fault) = Some(fault),
         }
     }
@@ -244,7 +345,7 @@ impl Node {
         let entries = serde_json::to_string(&roster.entries()).expect("text keys only");
         let text = format!("{}\n{entries}", roster.root());
         self.lock().store.set_setting(ROSTER, &text)?;
-        *locked(&self.shop.roster) = Some(roster);
+        *locked(&self.shop.roster) = Some(Arc::new(roster));
         Ok(())
     }
 

@@ -208,6 +208,9 @@ fn add(carved: &mut Carved, copy: Carved) -> u64 {
         held.extend(changes);
         added += (held.len() - before) as u64;
     }
+    for (document, seals) in copy.seals {
+        carved.seals.entry(document).or_default().extend(seals);
+    }
     for (document, heads) in copy.heads {
         carved.heads.entry(document).or_default().extend(heads);
     }
@@ -225,6 +228,8 @@ fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, Repair
         match key.as_str() {
             "name" => store.rename(value)?,
             "node" | "store" => {}
+            // What of this device's seals is lost, it sets again when it starts.
+            "seals" => {}
             // Of the log that was damaged: this one begins again.
             life if life.starts_with(LIFE) => {}
             _ => store.set_setting(key, value)?,
@@ -254,8 +259,12 @@ fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, Repair
             repaired.documents += 1;
             repaired.changes += whole.len() as u64;
             let entries = whole.into_iter().map(|change| LogEntry { document: id, change });
-            let heads = document.heads();
-            store.append(&Append { document: id, entries: entries.collect(), heads })?;
+            let (heads, hashes) = (document.heads(), document.hashes());
+            let held: BTreeSet<ChangeHash> = hashes.into_iter().collect();
+            let seals = carved.seals.get(&id).into_iter().flatten();
+            let seals = seals.filter(|seal| held.contains(&seal.change)).cloned().collect();
+            let (entries, waited) = (entries.collect(), BTreeSet::new());
+            store.append(&Append { document: id, entries, heads, seals, waited })?;
             lost.whole = false;
         }
         if lost.whole || !lost.changes.is_empty() {

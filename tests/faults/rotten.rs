@@ -80,7 +80,7 @@ fn a_bit_turned_in_a_closed_store_is_told_of_or_matters_to_nobody() {
 fn a_bit_turned_in_a_store_that_met_others_is_told_of_or_matters_to_nobody() {
     let count = asked("GUYLINE_FLIPS", FLIPS);
     let place = Place::new();
-    place.disk.load(crate::migrating::image());
+    place.disk.load(crate::migrating::image(crate::migrating::VERSION_1));
     let node = place.open().expect("it opens");
     let compacted = node.compact().expect("there is room");
     assert_eq!((compacted.folded, compacted.not_alike), (3, 0));

@@ -2,7 +2,8 @@
 //! loses nothing and takes nothing of them. Method: a served node, asked over real sockets.
 
 use guyline_hub::http::Listening;
-use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, Start, StoreId};
+use guyline_hub::identity::DeviceKey;
+use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, Seal, Start, StoreId};
 use guyline_hub::sync::wire::{Body, decode, encode};
 use serde_json::Value;
 
@@ -61,13 +62,17 @@ fn real_body() -> Body {
     work(&other.node, 9, 3);
     let changes = other.node.with_document(id(9), |document| document.changes()).unwrap();
     let last = changes.last().unwrap().hash().0;
+    let place = |hash| changes.iter().position(|change| change.hash() == hash).unwrap() as u32;
+    let sealed = other.node.seals_of(id(9)).unwrap().into_iter();
+    let mut seals: Vec<(u32, Seal)> = sealed.map(|seal| (place(seal.change), seal)).collect();
+    seals.sort_by_key(|(place, _)| *place);
     let entries: Vec<LogEntry> =
         changes.into_iter().map(|change| LogEntry { document: id(9), change }).collect();
     let to = Mark { position: entries.len() as u64, hash: last };
     let card = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "other".to_owned() };
-    let mine =
-        Some(LogSlice { after: Mark::START, start: Start::Continues, to, entries, more: false });
-    Body { card, yours: Some(Mark::START), mine }
+    let (after, start, more) = (Mark::START, Start::Continues, false);
+    let mine = Some(LogSlice { after, start, to, entries, seals, more });
+    Body { card, yours: None, mine }
 }
 
 #[tokio::test]
@@ -90,7 +95,7 @@ async fn two_thousand_random_bodies_are_refused_and_change_nothing() {
         let mut body = random.bytes(length);
         // Most start as a body does, so that they get further than the first byte.
         if seed % 4 != 0 {
-            let start = [b"GUYX".as_slice(), &[1, (seed % 2) as u8]].concat();
+            let start = [b"GUYX".as_slice(), &[2, (seed % 2) as u8]].concat();
             body.splice(0..0, start);
         }
         served.refused(body).await;
@@ -101,7 +106,7 @@ async fn two_thousand_random_bodies_are_refused_and_change_nothing() {
 #[tokio::test]
 async fn two_thousand_bodies_with_a_few_wrong_bytes_never_stop_the_node() {
     let served = Served::start().await;
-    let mut plain = b"GUYX\x01\x00".to_vec();
+    let mut plain = b"GUYX\x02\x00".to_vec();
     plain.extend(unpacked(&encode(&real_body())));
     for seed in 0..2_000 {
         let mut random = Seeded(seed);
@@ -133,7 +138,7 @@ async fn bombs_are_refused_by_what_they_are() {
     let served = Served::start().await;
     let zeros = zstd::bulk::compress(&vec![0; 64 << 20], 3).unwrap();
     assert!(zeros.len() < 10_000, "{} bytes", zeros.len());
-    let said = served.refused([b"GUYX\x01\x01".as_slice(), &zeros].concat()).await;
+    let said = served.refused([b"GUYX\x02\x01".as_slice(), &zeros].concat()).await;
     assert!(said.contains("a body of more than"), "{said}");
 
     let said = served.refused(body_with_chunk(&compressed_chunk())).await;
@@ -164,14 +169,18 @@ fn unrolling_chunk() -> Vec<u8> {
 /// A body that is right but for its one chunk.
 fn body_with_chunk(chunk: &[u8]) -> Vec<u8> {
     let mut body = real_body();
-    body.mine.as_mut().unwrap().entries.clear();
+    let slice = body.mine.as_mut().unwrap();
+    slice.entries.clear();
+    slice.seals.clear();
     let mut plain = unpacked(&encode(&body));
-    let count_at = plain.len() - 4;
-    plain[count_at..].copy_from_slice(&1u32.to_le_bytes());
+    // Behind the number of changes stand those of keys and of seals.
+    plain.truncate(plain.len() - 10);
+    plain.extend(1u32.to_le_bytes());
     plain.extend(id(9).to_bytes());
     plain.extend((chunk.len() as u32).to_le_bytes());
     plain.extend(chunk);
-    [b"GUYX\x01\x00".as_slice(), &plain].concat()
+    plain.extend([0; 6]);
+    [b"GUYX\x02\x00".as_slice(), &plain].concat()
 }
 
 #[tokio::test]
@@ -191,7 +200,11 @@ async fn a_malformed_document_is_set_aside_and_the_others_in_the_body_are_taken(
     stranger.put(ROOT, "kind", "grocery list").unwrap();
     let mut body = real_body();
     let change = stranger.get_changes(&[]).remove(0);
-    body.mine.as_mut().unwrap().entries.insert(0, LogEntry { document: id(7), change });
+    let folder = tempfile::tempdir().unwrap();
+    let seal = DeviceKey::open(folder.path()).unwrap().seal(id(7), &change);
+    let slice = body.mine.as_mut().unwrap();
+    slice.seals.push((slice.entries.len() as u32, seal));
+    slice.entries.push(LogEntry { document: id(7), change });
     let (status, _) = served.post(encode(&body)).await;
     assert_eq!(status, 200);
     assert_eq!(notes(&served.device.node, 9).len(), 3);

@@ -17,5 +17,6 @@ mod requests;
 mod rights;
 mod screens;
 mod screens_attacked;
+mod seals;
 mod takeout;
 mod tls_client;

@@ -54,7 +54,7 @@ pub(crate) async fn let_in_as(host: &Device, guest: &Device, role: &str) {
     assert!(guest.node.is_member() && host.node.admits(guest.node.key()));
 }
 
-async fn merge(from: &Device, to: &Device) -> Result<(), Refusal> {
+pub(crate) async fn merge(from: &Device, to: &Device) -> Result<(), Refusal> {
     let address = share(&to.node).await;
     call(from, "exchange", json!({ "address": address })).await.map(drop)
 }

@@ -8,7 +8,6 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use automerge::ActorId;
 use guyline_core::record::{Author, Document, DocumentId, NotAnId, SessionEdit, Shop, Site};
 use serde::de::DeserializeOwned;
 
@@ -181,10 +180,10 @@ fn prepare(data: &Path, day: &Day, hub: &Node) -> Result<(), DayRefused> {
     let site: Site = file(&data.join(&day.site.paper))?;
     let (shop_id, site_id) = (day.shop.id.parse()?, day.site.id.parse()?);
     hub.set_person(&day.opened.by).map_err(Refusal::from)?;
-    let made = Document::create_shop(shop_id, &shop, ActorId::random(), &author);
+    let made = Document::create_shop(shop_id, &shop, hub.fresh_actor(), &author);
     let (document, change) = made.map_err(Refusal::from)?;
     hub.create(document, change).map_err(Refusal::from)?;
-    let made = Document::create_site(site_id, &site, ActorId::random(), &author);
+    let made = Document::create_site(site_id, &site, hub.fresh_actor(), &author);
     let (document, change) = made.map_err(Refusal::from)?;
     hub.create(document, change).map_err(Refusal::from)?;
     let made = Document::create_session(
@@ -192,7 +191,7 @@ fn prepare(data: &Path, day: &Day, hub: &Node) -> Result<(), DayRefused> {
         site_id,
         &day.session.repeater,
         &day.session.work_order,
-        ActorId::random(),
+        hub.fresh_actor(),
         &author,
     );
     let (document, change) = made.map_err(Refusal::from)?;

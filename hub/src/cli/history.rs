@@ -63,7 +63,11 @@ fn steps(told: &SessionHistory) -> String {
     out
 }
 
-fn step(out: &mut String, told: &SessionHistory, HistoryStep { step, words }: &HistoryStep) {
+fn step(
+    out: &mut String,
+    told: &SessionHistory,
+    HistoryStep { step, words, sealed_by }: &HistoryStep,
+) {
     let (who, at) = match &step.stamp {
         Some(stamp) => {
             let who = told.people.get(&stamp.by).unwrap_or(&stamp.by);
@@ -74,6 +78,9 @@ fn step(out: &mut String, told: &SessionHistory, HistoryStep { step, words }: &H
     let change = step.change.get(..12).unwrap_or(&step.change);
     out.push_str(&format!("{change}  {at}  {who}\n"));
     paper::wrapped(out, 14, words);
+    if let Some(device) = sealed_by {
+        paper::wrapped(out, 14, &format!("sealed by {device}"));
+    }
     if step.unseen > 0 {
         paper::wrapped(out, 14, &format!("without having seen {} of the steps above", step.unseen));
     }

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use super::{DataArgs, could_not, in_runtime, json, open, open_existing};
 use crate::Node;
-use crate::desk::Refusal;
+use crate::desk::{HeldLine, Refusal, held};
 use crate::identity::{Invitation, PublicKey, Role};
 use crate::sync::members::{code_with, join};
 
@@ -29,6 +29,12 @@ pub(super) struct RosterArgs {
     /// Why it is taken off
     #[arg(long)]
     reason: Option<String>,
+    /// List the changes that wait for somebody to look at them
+    #[arg(long)]
+    held: bool,
+    /// Take what waits of the device with this key, after you looked at it
+    #[arg(long, value_name = "KEY")]
+    take_held: Option<String>,
     /// Print JSON
     #[arg(long)]
     json: bool,
@@ -67,6 +73,12 @@ pub(super) fn roster(args: &RosterArgs) -> ExitCode {
         Ok(node) => node,
         Err(code) => return code,
     };
+    if args.held {
+        return match held(&node) {
+            Ok(lines) => show_held(&lines, args.json),
+            Err(refusal) => refused("list what waits", &refusal),
+        };
+    }
     match changed(&node, args) {
         Ok(()) => {
             if let Some(fault) = node.roster_fault() {
@@ -92,12 +104,34 @@ fn changed(node: &Node, args: &RosterArgs) -> Result<(), Refusal> {
     if args.found {
         node.found_shop()?;
     }
+    if let Some(key) = &args.take_held {
+        let taken = node.take_held(key_of(key)?)?;
+        println!("{taken} changes were taken");
+    }
     let Some(key) = &args.revoke else { return Ok(()) };
-    let key: PublicKey = key.parse().map_err(|_| {
+    node.revoke(key_of(key)?, args.reason.as_deref().unwrap_or_default())
+}
+
+fn key_of(text: &str) -> Result<PublicKey, Refusal> {
+    text.parse().map_err(|_| {
         let help = "copy the key from the list: 64 digits";
         Refusal::new(crate::desk::Code::NotHere, "that is no device's key", help)
-    })?;
-    node.revoke(key, args.reason.as_deref().unwrap_or_default())
+    })
+}
+
+fn show_held(lines: &[HeldLine], as_json: bool) -> ExitCode {
+    if as_json {
+        println!("{}", json(&lines));
+    } else if lines.is_empty() {
+        println!("nothing waits");
+    }
+    for line in lines.iter().filter(|_| !as_json) {
+        let key = line.key.as_deref().unwrap_or("no seal");
+        let device = line.device.as_deref().unwrap_or("a device nobody here knows");
+        println!("{key}  {device}");
+        println!("  {} changes in {} papers: {}", line.changes, line.documents, line.reason);
+    }
+    ExitCode::SUCCESS
 }
 
 pub(super) fn invite(args: &InviteArgs) -> ExitCode {

@@ -185,7 +185,7 @@ fn steps(out: &mut String, told: &SessionVerification, what: &str, steps: &[Hist
         return;
     }
     paper::wrapped(out, 2, &format!("△ {what}:"));
-    for HistoryStep { step, words } in steps {
+    for HistoryStep { step, words, .. } in steps {
         let who = step.stamp.as_ref().map(|stamp| {
             let name = told.people.get(&stamp.by).unwrap_or(&stamp.by);
             format!("{name}, {}", stamp.at)

@@ -7,6 +7,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
 use super::pages::{BundleReport, DevicesPage, ReportFile};
+use super::reached::held;
 use super::refusal::{Code, Refusal};
 use super::report::plain;
 use super::requests::{NameDevice, Nothing, TakeBundle};
@@ -24,6 +25,7 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<DevicesPage, Refusal> {
         standing: standing(node, &people)?,
         key: node.key().short(),
         peers: peers(node)?,
+        held: held(node)?,
     })
 }
 

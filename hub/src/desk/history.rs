@@ -1,8 +1,11 @@
 //! The commands of a session's history: every step in words, and the session as it was after one.
 
+use std::collections::BTreeMap;
+
+use automerge::{ActorId, Change};
 use guyline_core::checks::{Rules, Sheet};
 use guyline_core::record::{
-    DocumentId, NoSuchMoment, Session, Step, Subject, SubjectKind, Touched,
+    Document, DocumentId, NoSuchMoment, Session, Step, Subject, SubjectKind, Touched,
 };
 
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
@@ -11,11 +14,13 @@ use super::requests::{AskMoment, AskSession};
 use super::session::{page_of, papers, session_id};
 use super::today::names;
 use crate::Node;
+use crate::identity::{PublicKey, is_of};
 
 /// Every step of a session.
 pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
     let Sheet { shop, site, session } = papers(node, id)?;
     let steps = node.with_document(id, |document| document.history())??;
+    let sealers = sealers(node, id)?;
     let repeater = site.repeaters.get(&session.repeater).map(|repeater| repeater.name.clone());
     let rules = Rules::of(&shop, &session);
     Ok(SessionHistory {
@@ -23,7 +28,7 @@ pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
         site: site.name,
         repeater: repeater.unwrap_or_else(|| session.repeater.clone()),
         people: names(&shop),
-        steps: steps.into_iter().map(|step| in_words(&session, &rules, step)).collect(),
+        steps: steps.into_iter().map(|step| in_words(&session, &rules, &sealers, step)).collect(),
     })
 }
 
@@ -49,9 +54,33 @@ impl From<NoSuchMoment> for Refusal {
     }
 }
 
+/// Which device's seal proves each change of a document, by the change's hash.
+pub(super) fn sealers(node: &Node, id: DocumentId) -> Result<BTreeMap<String, String>, Refusal> {
+    let mut names: BTreeMap<ActorId, String> = BTreeMap::new();
+    for seal in node.seals_of(id)? {
+        let key = PublicKey::from_bytes(seal.key);
+        if is_of(&seal.actor, key) {
+            let name = node.name_of(&key.to_string()).unwrap_or_else(|| key.short());
+            names.insert(seal.actor, name);
+        }
+    }
+    let changes = node.with_document(id, Document::changes)?;
+    let sealer = |change: Change| {
+        let name = names.get(change.actor_id())?;
+        Some((change.hash().to_string(), name.clone()))
+    };
+    Ok(changes.into_iter().filter_map(sealer).collect())
+}
+
 /// A step with the words for it.
-pub(super) fn in_words(session: &Session, rules: &Rules, step: Step) -> HistoryStep {
-    HistoryStep { words: words(session, rules, &step), step }
+pub(super) fn in_words(
+    session: &Session,
+    rules: &Rules,
+    sealers: &BTreeMap<String, String>,
+    step: Step,
+) -> HistoryStep {
+    let sealed_by = sealers.get(&step.change).cloned();
+    HistoryStep { words: words(session, rules, &step), sealed_by, step }
 }
 
 /// A step as somebody would tell it. What the entry says is read where the record keeps it.

@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use super::judged::Judged;
 use super::pages::SessionLine;
+use super::reached::Reached;
 use super::refusal::Refusal;
 use super::session::papers;
 use super::today::{names, shop_of};
@@ -175,6 +176,7 @@ fn shown(id: DocumentId, line: Line) -> SessionLine {
         worst,
         findings,
         signed_off,
+        reached: Reached::default(),
         unreadable: None,
     }
 }

@@ -22,6 +22,7 @@ mod papers_import;
 mod papers_pages;
 mod papers_site;
 mod papers_words;
+mod reached;
 mod refusal;
 mod report;
 mod requests;
@@ -62,13 +63,15 @@ pub use papers_pages::{
     PaperProblem, PapersPage, PlanLine, PlanTaken, PlanText, PutEntry, Recorded, RetireEntry,
     SetField, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
 };
+pub(crate) use reached::held;
+pub use reached::{HeldLine, Reached};
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
     Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, AskTakeOut,
     ConnectChain, EnterReading, ExchangeWith, GiveReason, GrantBrowser, HoldDevice, NameDevice,
     Nothing, PauseBackground, PlanVisit, Revoke, RevokeBrowser, Share, StartShop, StartSite,
-    TakeBundle, UseInvitation, WithdrawReading, Write,
+    TakeBundle, TakeHeld, UseInvitation, WithdrawReading, Write,
 };
 pub use rights::Right;
 pub(crate) use session::{connect, session_id};
@@ -174,6 +177,7 @@ commands! {
     "day-file": Read, AskDayFile => ReportFile = board::file;
     "take-out": Read, AskTakeOut => DataFile = takeout::make;
     "devices": Read, Nothing => DevicesPage = devices::show;
+    "take-held": Device, TakeHeld => DevicesPage = reached::take_held;
     "name-device": Device, NameDevice => DevicesPage = devices::name;
     "background": Device, Nothing => BackgroundPage = members::background;
     "pause-background": Device, PauseBackground => BackgroundPage = members::pause;

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::attachments::AttachmentLine;
+use super::reached::{HeldLine, Reached};
 use super::refusal::Refusal;
 use super::rights::Right;
 use crate::identity::{BrowserGrant, Member};
@@ -79,6 +80,9 @@ pub struct HistoryStep {
     pub step: Step,
     /// What it was, as in "receiver opens at: −121 dBm, as found".
     pub words: String,
+    /// The device whose seal proves it, as the roster calls it or by its key; none for what is
+    /// from before there were seals.
+    pub sealed_by: Option<String>,
 }
 
 /// Who holds this device and what of its work is elsewhere too. Shown on every screen.
@@ -130,6 +134,8 @@ pub struct SessionLine {
     pub findings: usize,
     /// Whether somebody signed it off.
     pub signed_off: bool,
+    /// How far it has got.
+    pub reached: Reached,
     /// Why it cannot be shown, where it cannot.
     pub unreadable: Option<String>,
 }
@@ -320,6 +326,8 @@ pub struct DevicesPage {
     pub key: String,
     /// The nodes met so far, the last one first.
     pub peers: Vec<PeerLine>,
+    /// The changes that wait for somebody to look at them.
+    pub held: Vec<HeldLine>,
 }
 
 /// The shop's devices, and this one's place among them.

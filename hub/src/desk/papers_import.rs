@@ -6,7 +6,6 @@
 
 use std::collections::BTreeMap;
 
-use automerge::ActorId;
 use guyline_core::record::papers_edit::with_numbers;
 use guyline_core::record::{Author, Document, Instrument, Part, Shop, ShopEdit, Site, validate};
 use serde::de::DeserializeOwned;
@@ -86,7 +85,7 @@ pub fn import_rows(
                 let Some((_, site)) = keep(row, &mut seen) else { continue };
                 if let Some(author) = author {
                     let id = node.fresh_id().parse().expect("a fresh id can name a document");
-                    let made = Document::create_site(id, &site, ActorId::random(), author)?;
+                    let made = Document::create_site(id, &site, node.fresh_actor(), author)?;
                     node.create(made.0, made.1)?;
                     seen.taken += 1;
                 }

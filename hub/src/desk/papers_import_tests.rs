@@ -13,7 +13,8 @@ fn node() -> (tempfile::TempDir, Node) {
     let shop: Shop = serde_json::from_str(include_str!("../../../demo-data/shop.json")).unwrap();
     let author = holder(&node).unwrap();
     let id = DocumentId::from_bytes([3; 16]);
-    let (document, change) = Document::create_shop(id, &shop, ActorId::random(), &author).unwrap();
+    let (document, change) =
+        Document::create_shop(id, &shop, automerge::ActorId::random(), &author).unwrap();
     node.create(document, change).unwrap();
     (dir, node)
 }

@@ -123,6 +123,14 @@ pub struct RevokeBrowser {
     pub id: String,
 }
 
+/// What is held of a device, to be taken.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct TakeHeld {
+    /// The device's key in full.
+    pub key: String,
+}
+
 /// A bundle to take.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

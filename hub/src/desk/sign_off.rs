@@ -11,7 +11,7 @@ use guyline_core::record::{
 };
 
 use super::edit::{author, edit_session};
-use super::history::in_words;
+use super::history::{in_words, sealers};
 use super::judged::Judged;
 use super::pages::{PaperSince, SessionPage, SessionVerification, SignOffVerified};
 use super::papers::shop_id;
@@ -125,8 +125,9 @@ fn verified(
     };
     let judged = judged.as_ref().map_err(Clone::clone)?;
     told.now = judged_again(judged, &statement);
+    let sealers = sealers(node, id)?;
     told.papers = papers_since(node, sheet, &statement)?;
-    let words = |step| in_words(&sheet.session, &judged.rules, step);
+    let words = |step| in_words(&sheet.session, &judged.rules, &sealers, step);
     told.after = since.after.into_iter().map(words).collect();
     told.apart = since.apart.into_iter().map(words).collect();
     let unchanged = told.after.is_empty() && told.apart.is_empty();

@@ -4,7 +4,7 @@
 //! Each makes a document by one change, on disk when it returns. A device has one shop: a second is
 //! refused, since nobody could say which one judges.
 
-use automerge::{ActorId, Change};
+use automerge::Change;
 use guyline_core::record::{
     Author, Document, DocumentId, DocumentKind, Malformed, Shop, Site, validate,
 };
@@ -42,7 +42,7 @@ pub(super) fn start_shop(node: &Node, asked: StartShop) -> Result<Today, Refusal
         return Err(Refusal::new(Code::EditRefused, what, help).at("device"));
     }
     let author = Author { person: person.clone(), device: device.clone(), at: node.now() };
-    let made = Document::create_shop(fresh(node)?, &shop, ActorId::random(), &author);
+    let made = Document::create_shop(fresh(node)?, &shop, node.fresh_actor(), &author);
     keep(node, made)?;
     node.set_name(&device)?;
     node.set_person(&person)?;
@@ -59,10 +59,10 @@ pub(super) fn start_demo(node: &Node, _: Nothing) -> Result<Today, Refusal> {
     let (person, repeater, work_order) = DEMO;
     let author = Author { person: person.to_owned(), device: node.name()?, at: node.now() };
     let site_id = fresh(node)?;
-    keep(node, Document::create_shop(fresh(node)?, &shop, ActorId::random(), &author))?;
-    keep(node, Document::create_site(site_id, &site, ActorId::random(), &author))?;
+    keep(node, Document::create_shop(fresh(node)?, &shop, node.fresh_actor(), &author))?;
+    keep(node, Document::create_site(site_id, &site, node.fresh_actor(), &author))?;
     let id = fresh(node)?;
-    let actor = ActorId::random();
+    let actor = node.fresh_actor();
     keep(node, Document::create_session(id, site_id, repeater, work_order, actor, &author))?;
     node.set_person(person)?;
     today(node, Nothing {})
@@ -78,7 +78,7 @@ pub(super) fn start_site(node: &Node, asked: StartSite) -> Result<Started, Refus
     });
     let site: Site = serde_json::from_value(site).expect("it has what a site must have");
     let id = fresh(node)?;
-    keep(node, Document::create_site(id, &site, ActorId::random(), &author))?;
+    keep(node, Document::create_site(id, &site, node.fresh_actor(), &author))?;
     Ok(Started { document: id.to_string() })
 }
 
@@ -102,7 +102,7 @@ pub(super) fn plan_visit(node: &Node, asked: PlanVisit) -> Result<Started, Refus
         let help = "say which order this visit belongs to, or what it is for";
         return Err(Refusal::new(Code::EditRefused, what, help).at("work_order"));
     }
-    let (id, actor) = (fresh(node)?, ActorId::random());
+    let (id, actor) = (fresh(node)?, node.fresh_actor());
     let made = Document::create_session(id, site, &asked.repeater, work_order, actor, &author);
     keep(node, made)?;
     Ok(Started { document: id.to_string() })

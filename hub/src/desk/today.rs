@@ -7,6 +7,7 @@ use guyline_core::record::{DocumentId, DocumentKind, Shop};
 
 use super::listing::{Listing, list};
 use super::pages::{Destination, PeerLine, Position, Standing, Today};
+use super::reached::Reach;
 use super::refusal::{Code, Refusal};
 use super::requests::{ExchangeWith, HoldDevice, Nothing};
 use super::rights;
@@ -14,7 +15,11 @@ use crate::Node;
 use crate::sync::ExchangeReport;
 
 pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
-    let Listing { shop, sessions } = list(node)?;
+    let Listing { shop, mut sessions } = list(node)?;
+    let reach = Reach::of(node)?;
+    for line in &mut sessions {
+        line.reached = line.id.parse().map(|id| reach.reached(id)).unwrap_or_default();
+    }
     let people = shop.as_ref().map(names).unwrap_or_default();
     let standing = standing(node, &people)?;
     let now = node.now();

@@ -30,6 +30,12 @@ const ROSTER: &[u8] = b"guyline roster 1\0";
 /// The same for a bundle.
 const BUNDLE: &[u8] = b"guyline bundle 1\0";
 
+/// The same for a change of a document.
+pub(super) const CHANGE: &[u8] = b"guyline change 1\0";
+
+/// The same for the word that a log is stored.
+const RECEIPT: &[u8] = b"guyline receipt 1\0";
+
 /// A device's private key. Shows itself nowhere.
 pub struct DeviceKey(SigningKey);
 
@@ -157,11 +163,20 @@ impl DeviceKey {
 
     /// Signs a bundle's hash.
     pub fn sign_bundle(&self, hash: &[u8]) -> [u8; 64] {
-        self.0.sign(&[BUNDLE, hash].concat()).to_bytes()
+        self.sign_bytes(BUNDLE, hash)
+    }
+
+    /// Signs the word that a log is stored.
+    pub fn sign_receipt(&self, text: &[u8]) -> [u8; 64] {
+        self.sign_bytes(RECEIPT, text)
+    }
+
+    pub(super) fn sign_bytes(&self, purpose: &[u8], message: &[u8]) -> [u8; 64] {
+        self.0.sign(&[purpose, message].concat()).to_bytes()
     }
 
     fn sign(&self, purpose: &[u8], message: &[u8]) -> String {
-        hex(&self.0.sign(&[purpose, message].concat()).to_bytes())
+        hex(&self.sign_bytes(purpose, message))
     }
 }
 
@@ -196,6 +211,15 @@ impl PublicKey {
         self.verify_bytes(BUNDLE, hash, signature)
     }
 
+    /// Whether this key signed the word that a log is stored.
+    pub fn verify_receipt(
+        &self,
+        text: &[u8],
+        signature: &[u8; 64],
+    ) -> Result<(), SignatureRefused> {
+        self.verify_bytes(RECEIPT, text, signature)
+    }
+
     fn verify(
         &self,
         purpose: &[u8],
@@ -205,7 +229,7 @@ impl PublicKey {
         self.verify_bytes(purpose, message, &unhex(signature).ok_or(SignatureRefused::Form)?)
     }
 
-    fn verify_bytes(
+    pub(super) fn verify_bytes(
         &self,
         purpose: &[u8],
         message: &[u8],

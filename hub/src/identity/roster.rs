@@ -1,11 +1,14 @@
 //! The roster: which devices belong to a shop, by its root key's word.
 //!
-//! In: statements signed by the root key. Out: whether a key is admitted, and who is. Statements
-//! are only ever added; a revocation counts whatever membership stands beside it, in whatever order
-//! the two came, so that every device that has both says the same. Nothing here asks a clock.
+//! In: statements signed by the root key, and members' words of what they had of a device before it
+//! was taken off. Out: whether a key is admitted, and who is. Statements are only ever added; a
+//! revocation counts whatever membership stands beside it, in whatever order the two came, so that
+//! every device that has both says the same. Nothing here asks a clock.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use automerge::ChangeHash;
+use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -15,7 +18,9 @@ use super::{DeviceKey, PublicKey, SignatureRefused};
 /// What a statement is called, so that no other signed text can pass for one.
 const FORM: &str = "guyline roster, form 1";
 /// The longest text of a statement, in bytes.
-const TEXT_BYTES_MAX: usize = 2_000;
+const TEXT_BYTES_MAX: usize = 4_000;
+/// So many changes go into one statement of what was had.
+const HAD_MAX: usize = 30;
 /// The most statements a roster takes.
 const ENTRIES_MAX: usize = 10_000;
 
@@ -37,6 +42,16 @@ enum Said {
     Member { key: String, name: String, role: Role, since: Timestamp },
     /// It does no longer.
     Revoked { key: String, at: Timestamp, reason: String },
+    /// The device with this key had these changes of devices that were taken off; it signs itself.
+    Had { key: String, changes: Vec<HadChange> },
+}
+
+/// A change that somebody had.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct HadChange {
+    document: String,
+    change: String,
 }
 
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -96,12 +111,15 @@ pub struct Roster {
     entries: BTreeSet<RosterEntry>,
     members: BTreeMap<PublicKey, (String, Role, Timestamp)>,
     revoked: BTreeMap<PublicKey, String>,
+    /// Who says to have had a change.
+    had: BTreeMap<(DocumentId, ChangeHash), BTreeSet<PublicKey>>,
 }
 
 impl Roster {
     /// An empty one under a root key.
     pub fn under(root: PublicKey) -> Self {
-        Self { root, entries: BTreeSet::new(), members: BTreeMap::new(), revoked: BTreeMap::new() }
+        let (members, revoked, had) = Default::default();
+        Self { root, entries: BTreeSet::new(), members, revoked, had }
     }
 
     /// The root key.
@@ -135,6 +153,33 @@ impl Roster {
         self.members.contains_key(&key) && !self.revoked.contains_key(&key)
     }
 
+    /// Whether what a device writes is taken: it may come in, and does not only read.
+    pub fn writes(&self, key: PublicKey) -> bool {
+        let role = self.members.get(&key).map(|(_, role, _)| *role);
+        role.is_some_and(|role| role != Role::ReadOnly) && self.admits(key)
+    }
+
+    /// Whether a device was taken off.
+    pub fn is_revoked(&self, key: PublicKey) -> bool {
+        self.revoked.contains_key(&key)
+    }
+
+    /// The devices that were taken off.
+    pub fn revoked(&self) -> impl Iterator<Item = PublicKey> + '_ {
+        self.revoked.keys().copied()
+    }
+
+    /// What a device is for; none for one that is not on the roster.
+    pub fn role_of(&self, key: PublicKey) -> Option<Role> {
+        self.members.get(&key).map(|(_, role, _)| *role)
+    }
+
+    /// Whether a device that may write says that it had a change.
+    pub fn says_was_had(&self, document: DocumentId, change: ChangeHash) -> bool {
+        let by = self.had.get(&(document, change));
+        by.is_some_and(|by| by.iter().any(|key| self.writes(*key)))
+    }
+
     /// The keys that may come in.
     pub fn admitted(&self) -> impl Iterator<Item = PublicKey> + '_ {
         self.members.keys().copied().filter(|key| !self.revoked.contains_key(key))
@@ -165,16 +210,28 @@ impl Roster {
         if entry.text.len() > TEXT_BYTES_MAX {
             return Err(RosterRefused::Shape);
         }
-        self.root.verify_roster(&entry.text, &entry.signature)?;
-        let statement: Statement =
-            serde_json::from_str(&entry.text).map_err(|_| RosterRefused::Shape)?;
-        if statement.form != FORM {
-            return Err(RosterRefused::Shape);
-        }
-        let key = match &statement.said {
-            Said::Member { key, .. } | Said::Revoked { key, .. } => key,
+        let statement: Result<Statement, _> = serde_json::from_str(&entry.text);
+        let (signer, statement) = match statement {
+            Ok(statement) => match &statement.said {
+                Said::Had { key, .. } => {
+                    (key.parse().map_err(|_| RosterRefused::Shape)?, Some(statement))
+                }
+                _ => (self.root, Some(statement)),
+            },
+            Err(_) => (self.root, None),
         };
-        key.parse::<PublicKey>().map_err(|_| RosterRefused::Shape)?;
+        signer.verify_roster(&entry.text, &entry.signature)?;
+        let statement = statement.filter(|said| said.form == FORM).ok_or(RosterRefused::Shape)?;
+        match &statement.said {
+            Said::Member { key, .. } | Said::Revoked { key, .. } => {
+                key.parse::<PublicKey>().map_err(|_| RosterRefused::Shape)?;
+            }
+            Said::Had { changes, .. } => {
+                if changes.len() > HAD_MAX || changes.iter().any(|had| had.parsed().is_none()) {
+                    return Err(RosterRefused::Shape);
+                }
+            }
+        }
         Ok(statement.said)
     }
 
@@ -196,9 +253,34 @@ impl Roster {
                     *kept = reason;
                 }
             }
+            Said::Had { key, changes } => {
+                let key = parsed(key)?;
+                for had in changes.iter().filter_map(HadChange::parsed) {
+                    self.had.entry(had).or_default().insert(key);
+                }
+            }
         }
         Ok(())
     }
+}
+
+impl HadChange {
+    fn parsed(&self) -> Option<(DocumentId, ChangeHash)> {
+        Some((self.document.parse().ok()?, self.change.parse().ok()?))
+    }
+}
+
+/// Says that a device had these changes, in as many statements as it takes.
+pub fn having(device: &DeviceKey, changes: &[(DocumentId, ChangeHash)]) -> Vec<RosterEntry> {
+    let statement = |changes: &[(DocumentId, ChangeHash)]| {
+        let had = |(document, change): &(DocumentId, ChangeHash)| HadChange {
+            document: document.to_string(),
+            change: change.to_string(),
+        };
+        let changes = changes.iter().map(had).collect();
+        signed(device, Said::Had { key: device.public().to_string(), changes })
+    };
+    changes.chunks(HAD_MAX).map(statement).collect()
 }
 
 /// Says that a key belongs to the shop.
@@ -218,10 +300,10 @@ pub fn revocation(root: &DeviceKey, key: PublicKey, at: Timestamp, reason: &str)
     signed(root, Said::Revoked { key: key.to_string(), at, reason: reason.to_owned() })
 }
 
-fn signed(root: &DeviceKey, said: Said) -> RosterEntry {
+fn signed(by: &DeviceKey, said: Said) -> RosterEntry {
     let statement = Statement { form: FORM.to_owned(), said };
     let text = serde_json::to_string(&statement).expect("text keys only");
-    let signature = root.sign_roster(&text);
+    let signature = by.sign_roster(&text);
     RosterEntry { text, signature }
 }
 

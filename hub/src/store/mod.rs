@@ -4,6 +4,7 @@
 //! hash. What was written is on disk when the call returns. Knows no document's content, no
 //! exchange, no network and no clock; nothing here changes a file that is not a store of ours.
 
+mod authors;
 mod backup;
 mod disk;
 mod lives;
@@ -16,13 +17,14 @@ mod sqlite;
 mod summary;
 mod wal;
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 
-use crate::log::{Card, LogEntry, Mark, NodeId};
+use crate::log::{Card, LogEntry, Mark, NodeId, Seal};
 
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
@@ -43,6 +45,10 @@ pub struct Append {
     pub entries: Vec<LogEntry>,
     /// Its heads after them, sorted.
     pub heads: Vec<ChangeHash>,
+    /// The devices' seals on changes of it that are stored after this.
+    pub seals: Vec<Seal>,
+    /// Those of the changes that had been set aside: nobody who gives now is known to hold them.
+    pub waited: BTreeSet<ChangeHash>,
 }
 
 /// A change from elsewhere that is no part of its document.
@@ -52,6 +58,10 @@ pub struct SetAside {
     pub entry: LogEntry,
     /// Why it was set aside.
     pub reason: String,
+    /// Whether it may find its place later, when a seal, a cause or a word of the roster comes.
+    pub waits: bool,
+    /// The seal that came on it, if one did.
+    pub seal: Option<Seal>,
 }
 
 /// What came from a peer, to be stored as one.

@@ -2,13 +2,16 @@
 //!
 //! Rows and SQL, nothing else. A peer that comes with another store is one that holds nothing.
 
+use std::collections::BTreeSet;
+
+use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use rusqlite::{OptionalExtension, Row, Transaction, params};
 
 use super::seal::Sealed;
-use super::sqlite::{Store, position, read_mark, row_position};
+use super::sqlite::{Store, document_id, position, read_mark, row_position};
 use super::{Peer, StoreError};
-use crate::log::{Card, Mark, Memory, NodeId, StoreId};
+use crate::log::{Card, Mark, Memory, NodeId, Receipt, StoreId};
 
 impl Store {
     /// Remembers up to where a peer says that it stores this log.
@@ -16,6 +19,7 @@ impl Store {
         &mut self,
         card: &Card,
         mark: Mark,
+        receipt: Receipt,
         at: Timestamp,
     ) -> Result<(), StoreError> {
         // A peer may know this log as it was before it was put back: that counts for nothing.
@@ -23,10 +27,11 @@ impl Store {
         let end = self.newest.position;
         self.write_sealed(Sealed::Peers, |transaction| {
             let peer = remember(transaction, card, at, end)?;
-            let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3 \
-                       WHERE id = ?1";
+            let sql = "UPDATE peer SET acknowledged_position = ?2, acknowledged_hash = ?3, \
+                       receipt_key = ?4, receipt = ?5 WHERE id = ?1";
             let position = row_position(mark.position);
-            transaction.execute(sql, params![peer, position, mark.hash]).map(drop)
+            let values = params![peer, position, mark.hash, receipt.key, receipt.signature];
+            transaction.execute(sql, values).map(drop)
         })
     }
 
@@ -37,7 +42,7 @@ impl Store {
         self.write_sealed(Sealed::Peers, |transaction| {
             let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32), \
                        acknowledged_position = 0, acknowledged_hash = zeroblob(32), \
-                       given_after = ?2 WHERE node = ?1";
+                       receipt_key = NULL, receipt = NULL, given_after = ?2 WHERE node = ?1";
             transaction.execute(sql, params![node.0, end]).map(drop)
         })
     }
@@ -106,6 +111,51 @@ impl Store {
                  FROM peer ORDER BY last_exchange_ms DESC, id",
             )?;
             select.query_map([], read_peer)?.collect()
+        };
+        read().map_err(|source| self.error(source))
+    }
+
+    /// What peers acknowledged with a receipt: who, up to where, and the receipt.
+    pub fn receipts(&self) -> Result<Vec<(Card, Mark, Receipt)>, StoreError> {
+        let sql = "SELECT node, store, name, acknowledged_position, acknowledged_hash, \
+                   receipt_key, receipt FROM peer WHERE receipt IS NOT NULL ORDER BY id";
+        let read = |row: &Row<'_>| {
+            let (node, store) = (NodeId(row.get(0)?), StoreId(row.get(1)?));
+            let receipt = Receipt { key: row.get(5)?, signature: row.get(6)? };
+            Ok((Card { node, store, name: row.get(2)? }, read_mark(row, 3)?, receipt))
+        };
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.query_map([], read)?.collect())
+            .map_err(|source| self.error(source))
+    }
+
+    /// The documents of which none of these nodes is known to hold every change; of all nodes met
+    /// where none are named.
+    pub fn not_known_at(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeSet<DocumentId>, StoreError> {
+        let which = match nodes {
+            None => "1".to_owned(),
+            // An id shows as hexadecimal digits and nothing else.
+            Some(nodes) => {
+                let ids: Vec<String> = nodes.iter().map(|node| format!("x'{node}'")).collect();
+                format!("node IN ({})", ids.join(", "))
+            }
+        };
+        let sql = format!(
+            "WITH at AS (SELECT id, acknowledged_position, given_after FROM peer WHERE {which}), \
+             known(most) AS (SELECT coalesce(max(acknowledged_position), 0) FROM at) \
+             SELECT document FROM change, known WHERE position > most \
+             AND NOT EXISTS (SELECT 1 FROM at WHERE id = from_peer AND position > given_after) \
+             UNION SELECT document FROM run JOIN saved ON saved.id = form, known \
+             WHERE first + count - 1 > most AND NOT EXISTS \
+             (SELECT 1 FROM at WHERE id = from_peer AND first > given_after)"
+        );
+        let read = || -> rusqlite::Result<BTreeSet<DocumentId>> {
+            let mut select = self.connection.prepare_cached(&sql)?;
+            select.query_map([], |row| document_id(row, 0))?.collect()
         };
         read().map_err(|source| self.error(source))
     }

@@ -23,6 +23,9 @@ pub struct Written {
     pub later: Vec<Change>,
 }
 
+/// So many changes go into one slice, since each may come with a seal or two.
+const SLICE_MAX: usize = 16_000;
+
 /// A saved form has at most so many pieces.
 pub(crate) const PIECES_MAX: u64 = 4_096;
 
@@ -128,8 +131,14 @@ impl Store {
             true => (after, Start::Continues),
             false => (Mark::START, Start::Anew),
         };
-        let mut slice =
-            LogSlice { after, start, to: self.newest(), entries: Vec::new(), more: false };
+        let mut slice = LogSlice {
+            after,
+            start,
+            to: self.newest(),
+            entries: Vec::new(),
+            seals: Vec::new(),
+            more: false,
+        };
         let mut in_runs = self.in_runs_after(after.position, peer)?;
         let mut select = self
             .connection
@@ -157,7 +166,8 @@ impl Store {
             let taken = if from_run { &mut folded } else { &mut row };
             let Some((position, entry)) = taken.take() else { break };
             bytes += entry.change.raw_bytes().len();
-            if bytes > bytes_max && !slice.entries.is_empty() {
+            if (bytes > bytes_max && !slice.entries.is_empty()) || slice.entries.len() >= SLICE_MAX
+            {
                 slice.to = last;
                 slice.more = true;
                 break;
@@ -170,6 +180,7 @@ impl Store {
                 row = next_row()?;
             }
         }
+        slice.seals = self.seals_among(&slice.entries)?;
         Ok(slice)
     }
 

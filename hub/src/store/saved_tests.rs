@@ -7,8 +7,11 @@ use guyline_core::record::Document;
 use super::*;
 use crate::Node;
 use crate::fixture::{author, id, note, session_with_notes};
-use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, StoreId};
+use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
 use crate::store::{Append, TakeIn};
+
+/// The store keeps receipts; whoever uses them looks whether they hold.
+const UNSIGNED: Receipt = Receipt { key: [0; 32], signature: [0; 64] };
 
 fn card(n: u8) -> Card {
     Card { node: NodeId([n; 16]), store: StoreId([n; 16]), name: format!("tablet {n}") }
@@ -22,12 +25,17 @@ fn heads(changes: &[Change]) -> Vec<automerge::ChangeHash> {
     vec![changes.last().unwrap().hash()]
 }
 
+fn append(n: u8, changes: &[Change], heads: Vec<automerge::ChangeHash>) -> Append {
+    let (seals, waited) = Default::default();
+    Append { document: id(n), entries: entries(n, changes), heads, seals, waited }
+}
+
 fn give(store: &mut Store, from: u8, n: u8, changes: &[Change], heads: Vec<automerge::ChangeHash>) {
     let body = TakeIn {
         card: card(from),
         seen: Mark { position: 1, hash: [1; 32] },
         anew: false,
-        appends: vec![Append { document: id(n), entries: entries(n, changes), heads }],
+        appends: vec![append(n, changes, heads)],
         set_aside: Vec::new(),
         at: author().at,
     };
@@ -42,9 +50,7 @@ fn mixed(folder: &tempfile::TempDir) -> (Store, Vec<Vec<Change>>) {
         for (n, changes) in [1, 2].into_iter().zip(&documents) {
             let (part_of, whole) = (&changes[3 * part..3 * part + 3], &changes[..3 * part + 3]);
             if part % 2 == 0 {
-                let append =
-                    Append { document: id(n), entries: entries(n, part_of), heads: heads(whole) };
-                store.append(&append).unwrap();
+                store.append(&append(n, part_of, heads(whole))).unwrap();
             } else {
                 give(&mut store, 7 + n, n, part_of, heads(whole));
             }
@@ -93,7 +99,7 @@ fn what_is_only_here_keeps_its_rows_until_another_node_holds_it() {
     assert_eq!((rows(&store), store.length_of(id(1)).unwrap().tail), (24, 0));
     assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Beside);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, author().at).unwrap();
+    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
     assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
     assert_eq!(rows(&store), 12);
     assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Already);
@@ -104,7 +110,7 @@ fn a_folded_log_is_the_same_log() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, documents) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), Mark { ..newest }, author().at).unwrap();
+    store.acknowledge(&card(8), Mark { ..newest }, UNSIGNED, author().at).unwrap();
     let before = seen(&store);
     for n in [2, 1] {
         let form = saved(&store, n);
@@ -133,14 +139,14 @@ fn a_peer_that_lost_its_store_is_owed_what_is_folded() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, author().at).unwrap();
+    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
     for n in [1, 2] {
         let form = saved(&store, n);
         store.fold(id(n), &form).unwrap();
     }
     let other = Card { store: StoreId([99; 16]), ..card(8) };
     assert_eq!(store.memory_of(&other).unwrap(), None);
-    store.acknowledge(&other, Mark::START, author().at).unwrap();
+    store.acknowledge(&other, Mark::START, UNSIGNED, author().at).unwrap();
     assert_eq!(store.memory_of(&other).unwrap(), Some(Memory::NONE));
     let owed = store.log_after(Mark::START, other.node, usize::MAX).unwrap();
     assert_eq!(owed.entries.len(), 24);
@@ -165,7 +171,7 @@ fn every_flipped_bit_of_a_saved_form_is_found_and_its_document_named() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, author().at).unwrap();
+    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
     let form = saved(&store, 1);
     assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
     for bit in 0..form.len() * 8 {

@@ -7,18 +7,19 @@ use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
-use automerge::ChangeHash;
+use automerge::{Change, ChangeHash};
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
-use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
+use rusqlite::{Connection, OptionalExtension, Row, ToSql, Transaction, params};
 
+use super::authors::insert_seals;
 use super::disk::{Disk, SystemDisk};
 use super::lives::Lives;
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
 use super::{Append, OpenError, SetAside, StoreError, TakeIn};
-use crate::log::{Card, Mark, NodeId, StoreId};
+use crate::log::{Card, Mark, NodeId, Seal, StoreId};
 
 /// One node's store. Held by one process at a time.
 #[derive(Debug)]
@@ -187,15 +188,42 @@ impl Store {
 
     /// Every change that is set aside, by document and hash.
     pub fn set_aside(&self) -> Result<Vec<SetAside>, StoreError> {
-        let sql = "SELECT 0, document, hash, bytes, reason FROM set_aside \
-                   ORDER BY document, hash";
+        self.set_aside_where("1", params![])
+    }
+
+    /// The changes of a document that are set aside and may find their place.
+    pub fn waiting(&self, document: DocumentId) -> Result<Vec<SetAside>, StoreError> {
+        self.set_aside_where("waits = 1 AND document = ?1", params![document.to_bytes()])
+    }
+
+    /// The documents that changes wait for.
+    pub fn waited_for(&self) -> Result<Vec<DocumentId>, StoreError> {
+        let sql = "SELECT DISTINCT document FROM set_aside WHERE waits = 1";
+        let read = || -> rusqlite::Result<Vec<DocumentId>> {
+            let mut select = self.connection.prepare_cached(sql)?;
+            select.query_map([], |row| document_id(row, 0))?.collect()
+        };
+        read().map_err(|source| self.error(source))
+    }
+
+    fn set_aside_where(
+        &self,
+        which: &str,
+        values: &[&dyn ToSql],
+    ) -> Result<Vec<SetAside>, StoreError> {
+        let sql = format!(
+            "SELECT 0, document, hash, bytes, reason, waits, key, signature FROM set_aside \
+             WHERE {which} ORDER BY document, hash"
+        );
         let engine = |source| self.error(source);
-        let mut select = self.connection.prepare_cached(sql).map_err(engine)?;
-        let mut rows = select.query([]).map_err(engine)?;
+        let mut select = self.connection.prepare_cached(&sql).map_err(engine)?;
+        let mut rows = select.query(values).map_err(engine)?;
         let mut found = Vec::new();
         while let Some(row) = rows.next().map_err(engine)? {
             let (_, entry) = self.read_entry(row)?;
-            found.push(SetAside { entry, reason: row.get(4).map_err(engine)? });
+            let seal = seal_on(row, &entry.change).map_err(engine)?;
+            let (reason, waits) = (row.get(4).map_err(engine)?, row.get(5).map_err(engine)?);
+            found.push(SetAside { entry, reason, waits, seal });
         }
         Ok(found)
     }
@@ -306,8 +334,9 @@ fn insert_changes(
     let mut newest = None;
     for entry in &append.entries {
         let hash = entry.change.hash().0;
-        insert.execute(params![document, hash, entry.change.raw_bytes(), from_peer])?;
-        if from_peer.is_some() {
+        let giver = from_peer.filter(|_| !append.waited.contains(&entry.change.hash()));
+        insert.execute(params![document, hash, entry.change.raw_bytes(), giver])?;
+        if from_peer.is_some() || !append.waited.is_empty() {
             settle.execute(params![document, hash])?;
         }
         let position = transaction.last_insert_rowid().unsigned_abs();
@@ -317,6 +346,7 @@ fn insert_changes(
     let sql = "INSERT INTO document (id, heads) VALUES (?1, ?2) \
                ON CONFLICT (id) DO UPDATE SET heads = excluded.heads";
     transaction.prepare_cached(sql)?.execute(params![document, heads])?;
+    insert_seals(transaction, append.document, &append.seals)?;
     Ok(newest)
 }
 
@@ -326,12 +356,31 @@ fn insert_set_aside(
     peer: i64,
     at: Timestamp,
 ) -> rusqlite::Result<()> {
-    let SetAside { entry, reason } = set_aside;
+    let SetAside { entry, reason, waits, seal } = set_aside;
     let (document, change) = (entry.document.to_bytes(), &entry.change);
-    let sql = "INSERT INTO set_aside (document, hash, bytes, reason, at_ms, from_peer) \
-               VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (document, hash) DO NOTHING";
-    let values = params![document, change.hash().0, change.raw_bytes(), reason, at.unix_ms(), peer];
+    let sql = "INSERT INTO set_aside \
+               (document, hash, bytes, reason, at_ms, from_peer, waits, key, signature) \
+               VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) ON CONFLICT (document, hash) \
+               DO UPDATE SET reason = excluded.reason, waits = excluded.waits, \
+               key = coalesce(excluded.key, key), \
+               signature = coalesce(excluded.signature, signature)";
+    let (hash, bytes, at) = (change.hash().0, change.raw_bytes(), at.unix_ms());
+    let (key, signature) = (seal.as_ref().map(|s| s.key), seal.as_ref().map(|s| s.signature));
+    let values = params![document, hash, bytes, reason, at, peer, waits, key, signature];
     transaction.prepare_cached(sql)?.execute(values).map(drop)
+}
+
+/// The seal in the columns of a change that is set aside.
+fn seal_on(row: &Row<'_>, change: &Change) -> rusqlite::Result<Option<Seal>> {
+    let (key, signature): (Option<[u8; 32]>, Option<[u8; 64]>) = (row.get(6)?, row.get(7)?);
+    let (hash, actor, sequence) = (change.hash(), change.actor_id().clone(), change.seq());
+    Ok(key.zip(signature).map(|(key, signature)| Seal {
+        change: hash,
+        actor,
+        sequence,
+        key,
+        signature,
+    }))
 }
 
 pub(super) fn read_mark(row: &Row<'_>, column: usize) -> rusqlite::Result<Mark> {

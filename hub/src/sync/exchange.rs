@@ -14,7 +14,9 @@ use std::collections::{BTreeSet, VecDeque};
 use guyline_core::record::DocumentId;
 
 use super::wire::{self, Body, MalformedBody};
-use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Start, StoreId};
+use crate::log::{
+    Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, Seal, Start, StoreId, receipt_text,
+};
 
 /// A caller that is not level after so many rounds gives up: some 4 GiB were moved by then.
 const ROUNDS_MAX: u64 = 1_000;
@@ -72,6 +74,8 @@ pub enum Output {
         peer: Card,
         /// The changes.
         entries: Vec<LogEntry>,
+        /// The seals on changes among them.
+        seals: Vec<(u32, Seal)>,
         /// Up to where the peer's log is stored then.
         seen: Mark,
         /// Whether the peer's log is another than the one remembered, so that the peer may have
@@ -84,6 +88,8 @@ pub enum Output {
         peer: Card,
         /// Up to where.
         mark: Mark,
+        /// Its word for it.
+        receipt: Receipt,
     },
     /// Send this body.
     Send(Vec<u8>),
@@ -123,10 +129,27 @@ pub struct Tally {
     pub stored: Stored,
 }
 
+/// Signs what a receipt says as this device.
+pub struct Signer(Box<dyn Fn(&[u8]) -> Receipt + Send>);
+
+impl Signer {
+    /// One that signs by this.
+    pub fn new(sign: impl Fn(&[u8]) -> Receipt + Send + 'static) -> Self {
+        Self(Box::new(sign))
+    }
+}
+
+impl std::fmt::Debug for Signer {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Signer")
+    }
+}
+
 /// One side of an exchange.
 #[derive(Debug)]
 pub struct Exchange {
     me: Card,
+    signer: Signer,
     calls: bool,
     stage: Stage,
     /// The peer's node and store, once they are known.
@@ -174,18 +197,19 @@ struct Heard {
 
 impl Exchange {
     /// The side that calls. Give it [`Input::Begin`] first.
-    pub fn caller(me: Card) -> Self {
-        Self::new(me, true)
+    pub fn caller(me: Card, signer: Signer) -> Self {
+        Self::new(me, signer, true)
     }
 
     /// The side that answers. Give it the body that came.
-    pub fn answerer(me: Card) -> Self {
-        Self::new(me, false)
+    pub fn answerer(me: Card, signer: Signer) -> Self {
+        Self::new(me, signer, false)
     }
 
-    fn new(me: Card, calls: bool) -> Self {
+    fn new(me: Card, signer: Signer, calls: bool) -> Self {
         Self {
             me,
+            signer,
             calls,
             stage: Stage::Fresh,
             met: None,
@@ -286,20 +310,21 @@ impl Exchange {
 
     /// Takes what a body says about this log, then what it brings of the peer's.
     fn settle(&mut self, body: Body) -> Result<(), ExchangeFault> {
-        if let Some(mark) = body.yours
+        if let Some((mark, receipt)) = body.yours
             && (mark != self.memory.acknowledged || std::mem::take(&mut self.stranger))
         {
             self.memory.acknowledged = mark;
             self.progress = true;
-            self.outputs.push_back(Output::Acknowledge { peer: body.card.clone(), mark });
+            let peer = body.card.clone();
+            self.outputs.push_back(Output::Acknowledge { peer, mark, receipt });
         }
         let whole = body.mine.as_ref().is_some_and(|slice| !slice.more);
-        let heard = Heard { yours: body.yours, whole };
+        let heard = Heard { yours: body.yours.map(|(mark, _)| mark), whole };
         match body.mine {
             Some(slice) if self.joins(&slice) => {
                 let (seen, anew) = (slice.to, slice.start == Start::Anew);
-                let (peer, entries) = (body.card, slice.entries);
-                self.outputs.push_back(Output::Store { peer, entries, seen, anew });
+                let (peer, entries, seals) = (body.card, slice.entries, slice.seals);
+                self.outputs.push_back(Output::Store { peer, entries, seals, seen, anew });
                 self.stage = Stage::Storing { seen, heard };
                 Ok(())
             }
@@ -352,9 +377,16 @@ impl Exchange {
         self.stage = Stage::Gathering;
     }
 
+    /// This device's word that it stores the peer's log up to a mark.
+    fn receipt(&self, mark: Mark) -> Receipt {
+        let (node, store) = self.met.expect("a mark is in the log of somebody known");
+        (self.signer.0)(&receipt_text(&self.me, node, store, mark))
+    }
+
     fn say(&mut self, yours: Option<Mark>, mine: Option<LogSlice>) {
         self.sent = mine.as_ref().map(|slice| (slice.to, slice.more));
         self.tally.sent_changes += mine.as_ref().map_or(0, |slice| slice.entries.len() as u64);
+        let yours = yours.map(|mark| (mark, self.receipt(mark)));
         let bytes = wire::encode(&Body { card: self.me.clone(), yours, mine });
         self.tally.sent_bytes += bytes.len() as u64;
         self.tally.rounds += 1;

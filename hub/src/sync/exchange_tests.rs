@@ -6,6 +6,13 @@ use std::collections::BTreeMap;
 use super::*;
 use crate::fixture::{id, session_with_notes};
 
+/// Logs in memory have no device, and their receipts say nothing.
+const UNSIGNED: Receipt = Receipt { key: [0; 32], signature: [0; 64] };
+
+fn unsigned() -> Signer {
+    Signer::new(|_| UNSIGNED)
+}
+
 /// A node without a disk: a log, and what it remembers.
 #[derive(Clone)]
 struct Side {
@@ -98,7 +105,8 @@ impl Side {
                 break;
             }
         }
-        LogSlice { after, start, to: self.mark(to), entries, more: wanted.peek().is_some() }
+        let (to, more) = (self.mark(to), wanted.peek().is_some());
+        LogSlice { after, start, to, entries, seals: Vec::new(), more }
     }
 
     fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: Mark, anew: bool) -> Stored {
@@ -144,10 +152,12 @@ impl Side {
                     Output::Gather { peer, after } => {
                         next = Some(Input::Gathered(self.after(after, peer)));
                     }
-                    Output::Store { peer, entries, seen, anew } => {
+                    Output::Store { peer, entries, seen, anew, .. } => {
                         next = Some(Input::Stored(self.store(&peer, entries, seen, anew)));
                     }
-                    Output::Acknowledge { peer, mark } => self.memory(&peer).acknowledged = mark,
+                    Output::Acknowledge { peer, mark, .. } => {
+                        self.memory(&peer).acknowledged = mark
+                    }
                     Output::Send(body) => said = Some(body),
                     Output::Done => {}
                 }
@@ -157,7 +167,7 @@ impl Side {
     }
 
     fn answer(&mut self, body: Vec<u8>) -> Result<Vec<u8>, ExchangeFault> {
-        let mut machine = Exchange::answerer(self.card.clone());
+        let mut machine = Exchange::answerer(self.card.clone(), unsigned());
         Ok(self.advance(&mut machine, Input::Received(body))?.expect("an answer"))
     }
 
@@ -167,7 +177,7 @@ impl Side {
         other: &mut Self,
         mut lost: impl FnMut(u64) -> bool,
     ) -> Result<Tally, ExchangeFault> {
-        let mut machine = Exchange::caller(self.card.clone());
+        let mut machine = Exchange::caller(self.card.clone(), unsigned());
         let met = self.met(other.card.node).filter(|_| self.addresses_known);
         let mut input = Input::Begin { met };
         while let Some(body) = self.advance(&mut machine, input)? {
@@ -239,7 +249,7 @@ fn a_lost_answer_of_any_round_does_no_harm() {
 fn old_bodies_that_come_again_change_nothing() {
     let (mut a, mut b) = (Side::with_session(1, 3), Side::with_session(2, 3));
     a.call(&mut b);
-    let mut machine = Exchange::caller(a.card.clone());
+    let mut machine = Exchange::caller(a.card.clone(), unsigned());
     let met = a.met(b.card.node);
     let body = a.advance(&mut machine, Input::Begin { met }).unwrap().unwrap();
     let before = b.log.clone();
@@ -361,11 +371,15 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
         start: Start::Continues,
         to: Mark::START,
         entries: Vec::new(),
+        seals: Vec::new(),
         more: false,
     };
-    let answer =
-        wire::encode(&Body { card: stubborn, yours: Some(Mark::START), mine: Some(nothing) });
-    let mut machine = Exchange::caller(a.card.clone());
+    let answer = wire::encode(&Body {
+        card: stubborn,
+        yours: Some((Mark::START, UNSIGNED)),
+        mine: Some(nothing),
+    });
+    let mut machine = Exchange::caller(a.card.clone(), unsigned());
     let mut input = Input::Begin { met: None };
     let fault = loop {
         match a.advance(&mut machine, input) {
@@ -380,12 +394,12 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
 #[test]
 fn nothing_is_acknowledged_before_it_is_stored() {
     let (mut a, b) = (Side::with_session(1, 2), Side::new(2));
-    let mut machine = Exchange::caller(a.card.clone());
+    let mut machine = Exchange::caller(a.card.clone(), unsigned());
     let hello = a.advance(&mut machine, Input::Begin { met: None }).unwrap().unwrap();
     let answered = b.clone().answer(hello).unwrap();
     let body = a.advance(&mut machine, Input::Received(answered)).unwrap().unwrap();
 
-    let mut answerer = Exchange::answerer(b.card.clone());
+    let mut answerer = Exchange::answerer(b.card.clone(), unsigned());
     answerer.handle(Input::Received(body)).unwrap();
     assert!(matches!(answerer.next_output(), Some(Output::Recall(_))));
     assert_eq!(answerer.next_output(), None);

@@ -14,13 +14,14 @@ use tokio::task::spawn_blocking;
 use ts_rs::TS;
 
 use super::address::{AddressRefused, Whereto, whereto};
-use super::exchange::{Exchange, ExchangeFault, Input, Output, Tally};
+use super::exchange::{Exchange, ExchangeFault, Input, Output, Signer, Tally};
 use super::members;
 use super::tls_driver::TlsFault;
 use super::wire::PACKED_BYTES_MAX;
 use crate::attachments::AttachmentError;
-use crate::documents::{Documents, Given, NodeError};
-use crate::log::{Card, NodeId};
+use crate::documents::{Given, NodeError};
+use crate::identity::{PublicKey, SignatureRefused};
+use crate::log::{Card, NodeId, Receipt, receipt_text};
 use crate::{Node, clock};
 
 /// The content type of a body.
@@ -97,6 +98,13 @@ pub enum ExchangeError {
     /// Another device of the shop could not be spoken with.
     #[error(transparent)]
     Tls(#[from] TlsFault),
+    /// The other side's word that it stores this log is not its own.
+    #[error("the receipt of the other side is false: {source}")]
+    Receipt {
+        /// Why.
+        #[source]
+        source: SignatureRefused,
+    },
     /// Whatever else carried the bodies lost one.
     #[error("a body was lost on its way: {what}")]
     Lost {
@@ -145,6 +153,10 @@ impl ExchangeError {
             }
             Self::Tls(fault) => fault.help(),
             Self::Content { error, .. } | Self::Files(error) => error.help(),
+            Self::Receipt { .. } => {
+                "merge with another device of the shop, and have this one looked at; nothing of \
+                 yours is lost"
+            }
             Self::Lost { .. } => "merge again; nothing is lost for good",
             Self::Node(_) => "check this device's disk, then merge again; nothing is lost",
             Self::BrokenOff { .. } => "merge again; nothing is lost",
@@ -196,7 +208,7 @@ pub(super) fn take(node: &Node, body: Vec<u8>) -> Result<Tally, ExchangeError> {
 
 /// Takes a body as the side that is called. Gives what there is to say, and what was moved.
 fn hear(node: &Node, body: Vec<u8>) -> Result<(Option<Vec<u8>>, Tally), ExchangeError> {
-    let mut exchange = Exchange::answerer(me(node));
+    let mut exchange = Exchange::answerer(me(node), signer(node));
     let said = advance(node, &mut exchange, Input::Received(body));
     if let Some(peer) = exchange.peer() {
         let failure = said.as_ref().err().map(ToString::to_string);
@@ -225,7 +237,7 @@ pub(crate) fn call(
 ) -> Result<ExchangeReport, ExchangeError> {
     let started = Instant::now();
     let met = node.lock().store.met_at(address).map_err(NodeError::Store)?;
-    let mut exchange = Exchange::caller(me(node));
+    let mut exchange = Exchange::caller(me(node), signer(node));
     let outcome = converse(node, &mut exchange, Input::Begin { met }, carry);
     let peer = exchange.peer().map(|card| card.node).or(met.map(|(node, ..)| node));
     if let Some(peer) = peer {
@@ -273,7 +285,7 @@ fn advance(
             match output {
                 Output::Send(body) => said = Some(body),
                 Output::Done => {}
-                wish => next = grant(&mut node.lock(), wish)?.or(next),
+                wish => next = grant(node, wish)?.or(next),
             }
         }
     }
@@ -281,26 +293,45 @@ fn advance(
 }
 
 /// Does what the machine asks of the store.
-fn grant(documents: &mut Documents, wish: Output) -> Result<Option<Input>, NodeError> {
+fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
+    let roster = node.roster();
+    let mut documents = node.lock();
     Ok(match wish {
-        Output::Recall(card) => Some(Input::Recalled(documents.store.memory_of(&card)?)),
+        Output::Recall(card) => {
+            Some(Input::Recalled(documents.store.memory_of(&card).map_err(NodeError::Store)?))
+        }
         Output::Gather { peer, after } => {
-            let slice = documents.store.log_after(after, peer, SLICE_BYTES_MAX)?;
+            let slice = documents.store.log_after(after, peer, SLICE_BYTES_MAX);
+            let slice = slice.map_err(NodeError::Store)?;
             Some(Input::Gathered(slice))
         }
-        Output::Store { peer: card, entries, seen, anew } => {
-            let given = Given { card, entries, seen, anew };
-            Some(Input::Stored(documents.take_in(given, clock::now())?))
+        Output::Store { peer: card, entries, seals, seen, anew } => {
+            let given = Given { card, entries, seals, seen, anew };
+            Some(Input::Stored(documents.take_in(given, roster.as_deref(), clock::now())?))
         }
         Output::Forget { peer } => {
-            documents.store.forget_peer(peer)?;
+            documents.store.forget_peer(peer).map_err(NodeError::Store)?;
             None
         }
-        Output::Acknowledge { peer, mark } => {
-            documents.store.acknowledge(&peer, mark, clock::now())?;
+        Output::Acknowledge { peer, mark, receipt } => {
+            let me = documents.store.card();
+            let text = receipt_text(&peer, me.node, me.store, mark);
+            PublicKey::from_bytes(receipt.key)
+                .verify_receipt(&text, &receipt.signature)
+                .map_err(|source| ExchangeError::Receipt { source })?;
+            let kept = documents.store.acknowledge(&peer, mark, receipt, clock::now());
+            kept.map_err(NodeError::Store)?;
             None
         }
         Output::Send(_) | Output::Done => None,
+    })
+}
+
+fn signer(node: &Node) -> Signer {
+    let node = node.clone();
+    Signer::new(move |text| Receipt {
+        key: node.key().to_bytes(),
+        signature: node.device_key().sign_receipt(text),
     })
 }
 

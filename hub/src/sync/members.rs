@@ -70,9 +70,15 @@ pub(crate) async fn exchange_with(
     let expected = move |key| only.is_none_or(|only| only == key);
     let admits = Arc::new(move |key| expected(key) && watching.admits(key));
     let mut peer = TlsPeer::connect(node, address, admits).await?;
-    let theirs: Vec<RosterEntry> = peer.ask("/roster", &node.roster_entries()).await?;
+    let ours = node.roster_entries();
+    let theirs: Vec<RosterEntry> = peer.ask("/roster", &ours).await?;
     node.take_roster(&theirs)
         .map_err(|refusal| TlsFault::Broken { address, reason: refusal.what })?;
+    let since = node.roster_entries();
+    if since.iter().any(|entry| !ours.contains(entry) && !theirs.contains(entry)) {
+        // Who hears of a device that was taken off says what it had of it, before it gives it.
+        let _known: Vec<RosterEntry> = peer.ask("/roster", &since).await?;
+    }
     let (node, runtime) = (node.clone(), Handle::current());
     let (mut sent, mut received) = (0, 0);
     let carry = move |body: Vec<u8>| {

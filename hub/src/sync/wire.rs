@@ -6,17 +6,20 @@
 //!
 //! Layout: `GUYX`, version (1 byte), packing (1 byte: 0 plain, 1 one zstd frame), then the packed
 //! body. Numbers are little-endian. Body: node (16), store (16), name (u16 length, UTF-8); a flag
-//! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32); a
-//! flag and, if 1, a slice of the sender's log: after and to (position, hash each), why it starts
-//! there (1 byte: 0 continues, 1 anew, 2 owed), whether there is more (flag), how many (u32), then
-//! for each: document (16), u32 length, automerge change chunk.
+//! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32) and the
+//! receipt for it (key 32, signature 64); a flag and, if 1, a slice of the sender's log: after and
+//! to (position, hash each), why it starts there (1 byte: 0 continues, 1 anew, 2 owed), whether
+//! there is more (flag), how many (u32), then for each: document (16), u32 length, automerge change
+//! chunk; then the keys that sealed some of them: how many (u16), 32 bytes each; and the seals: how
+//! many (u32), then for each, in the order of the changes: which change (u32), which key (u16),
+//! signature (64). What else a seal says is read from its change.
 
 use std::io::Read;
 
 use guyline_core::record::DocumentId;
 
 use super::chunk::{CHUNK_BYTES_MAX, ChunkRefused, read_change};
-use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Start, StoreId};
+use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Receipt, Seal, Start, StoreId};
 
 /// The most bytes of a packed body.
 pub const PACKED_BYTES_MAX: usize = 16 * 1024 * 1024;
@@ -26,11 +29,14 @@ pub const BODY_BYTES_MAX: usize = 64 * 1024 * 1024;
 pub const RATIO_MAX: usize = 50;
 /// Up to here the ratio does not matter.
 const RATIO_FREE_BYTES: usize = 256 * 1024;
+/// The most seals of a slice: each is a signature to verify.
+pub const SEALS_MAX: usize = 32_768;
 /// The longest name, in bytes.
 pub const NAME_BYTES_MAX: usize = 480;
 
 const MAGIC: &[u8; 4] = b"GUYX";
-const VERSION: u8 = 1;
+/// 2: seals and receipts.
+const VERSION: u8 = 2;
 const PLAIN: u8 = 0;
 const ZSTD: u8 = 1;
 /// Above this level the time grows faster than the bytes shrink.
@@ -44,7 +50,7 @@ pub struct Body {
     /// Who speaks.
     pub card: Card,
     /// Up to where the receiver's log is on the speaker's disk; none before they know each other.
-    pub yours: Option<Mark>,
+    pub yours: Option<(Mark, Receipt)>,
     /// A piece of the speaker's log.
     pub mine: Option<LogSlice>,
 }
@@ -128,9 +134,11 @@ pub fn encode(body: &Body) -> Vec<u8> {
     write_card(&mut plain, &body.card);
     match body.yours {
         None => plain.push(0),
-        Some(mark) => {
+        Some((mark, receipt)) => {
             plain.push(1);
             write_mark(&mut plain, mark);
+            plain.extend(receipt.key);
+            plain.extend(receipt.signature);
         }
     }
     match &body.mine {
@@ -148,7 +156,7 @@ pub fn decode(packed: &[u8]) -> Result<Body, MalformedBody> {
     let plain = unpack(packed)?;
     let mut reader = Reader { bytes: &plain, offset: 0 };
     let card = reader.card()?;
-    let yours = if reader.flag("statement flag")? { Some(reader.mark()?) } else { None };
+    let yours = if reader.flag("statement flag")? { Some(reader.statement()?) } else { None };
     let mine = if reader.flag("slice flag")? { Some(reader.slice()?) } else { None };
     match plain.len() - reader.offset {
         0 => Ok(Body { card, yours, mine }),
@@ -189,6 +197,25 @@ fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
         plain.extend(entry.document.to_bytes());
         plain.extend(length.to_le_bytes());
         plain.extend(chunk);
+    }
+    write_seals(plain, &slice.seals);
+}
+
+fn write_seals(plain: &mut Vec<u8>, seals: &[(u32, Seal)]) {
+    let mut keys: Vec<[u8; 32]> = seals.iter().map(|(_, seal)| seal.key).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    // More keys than a number of two bytes counts would be more devices than a roster takes.
+    let count = u16::try_from(keys.len()).expect("a roster is bounded");
+    plain.extend(count.to_le_bytes());
+    keys.iter().for_each(|key| plain.extend(key));
+    let count = u32::try_from(seals.len()).expect("a slice is bounded in bytes");
+    plain.extend(count.to_le_bytes());
+    for (index, seal) in seals {
+        let key = keys.binary_search(&seal.key).expect("every seal's key is among them");
+        plain.extend(index.to_le_bytes());
+        plain.extend((key as u16).to_le_bytes());
+        plain.extend(seal.signature);
     }
 }
 
@@ -284,7 +311,43 @@ impl<'a> Reader<'a> {
         for index in 0..count {
             entries.push(self.entry(index)?);
         }
-        Ok(LogSlice { after, start, to, entries, more })
+        let seals = self.seals(&entries)?;
+        Ok(LogSlice { after, start, to, entries, seals, more })
+    }
+
+    fn statement(&mut self) -> Result<(Mark, Receipt), MalformedBody> {
+        let mark = self.mark()?;
+        let key = self.array("receipt's key")?;
+        Ok((mark, Receipt { key, signature: self.array("receipt's signature")? }))
+    }
+
+    fn seals(&mut self, entries: &[LogEntry]) -> Result<Vec<(u32, Seal)>, MalformedBody> {
+        let count = u16::from_le_bytes(self.array("number of keys")?);
+        let mut keys = Vec::new();
+        for _ in 0..count {
+            keys.push(self.array::<32>("key")?);
+        }
+        let offset = self.offset;
+        let count = u32::from_le_bytes(self.array("number of seals")?) as usize;
+        if count > SEALS_MAX {
+            return Err(MalformedBody::Wrong { offset, part: "number of seals" });
+        }
+        let mut seals: Vec<(u32, Seal)> = Vec::new();
+        for _ in 0..count {
+            let offset = self.offset;
+            let index = u32::from_le_bytes(self.array("seal's change")?);
+            let key = u16::from_le_bytes(self.array("seal's key")?);
+            let signature = self.array("seal's signature")?;
+            let in_order = seals.last().is_none_or(|(before, _)| *before <= index);
+            let sealed = entries.get(index as usize).filter(|_| in_order);
+            let (Some(entry), Some(key)) = (sealed, keys.get(usize::from(key))) else {
+                return Err(MalformedBody::Wrong { offset, part: "seal" });
+            };
+            let (change, actor) = (entry.change.hash(), entry.change.actor_id().clone());
+            let sequence = entry.change.seq();
+            seals.push((index, Seal { change, actor, sequence, key: *key, signature }));
+        }
+        Ok(seals)
     }
 
     fn entry(&mut self, index: u32) -> Result<LogEntry, MalformedBody> {

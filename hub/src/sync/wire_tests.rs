@@ -10,10 +10,27 @@ fn card() -> Card {
 
 fn body(notes: usize) -> Body {
     let (_, changes) = session_with_notes(1, notes);
+    let key = |n| [n; 32];
+    let seal = |(place, n): (u32, u8)| {
+        let sealed = &changes[place as usize];
+        let (change, actor) = (sealed.hash(), sealed.actor_id().clone());
+        let signature = [n; 64];
+        (place, Seal { change, actor, sequence: sealed.seq(), key: key(n), signature })
+    };
+    let seals = [(0, 2), (notes as u32, 1), (notes as u32, 2)].into_iter().map(seal).collect();
     let entries = changes.into_iter().map(|change| LogEntry { document: id(1), change });
     let (after, to) = (Mark { position: 3, hash: [4; 32] }, Mark { position: 17, hash: [5; 32] });
-    let slice = LogSlice { after, start: Start::Owed, to, entries: entries.collect(), more: true };
-    Body { card: card(), yours: Some(Mark { position: 9, hash: [3; 32] }), mine: Some(slice) }
+    let slice = LogSlice {
+        after,
+        start: Start::Owed,
+        to,
+        entries: entries.collect::<Vec<_>>(),
+        seals,
+        more: true,
+    };
+    let (mark, receipt) =
+        (Mark { position: 9, hash: [3; 32] }, Receipt { key: [6; 32], signature: [5; 64] });
+    Body { card: card(), yours: Some((mark, receipt)), mine: Some(slice) }
 }
 
 /// A body of these bytes, packed as zstd.
@@ -148,8 +165,10 @@ fn a_change_that_is_refused_is_named_by_number_document_and_place() {
     assert!(compressed.len() < 2_000, "it is small: {} bytes", compressed.len());
 
     let mut plain = unpack(&encode(&body(0))).unwrap();
-    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 1 + 40 + 40 + 2;
+    let entries_at = 16 + 16 + 2 + card().name.len() + 1 + 40 + 96 + 1 + 40 + 40 + 2;
     plain[entries_at..entries_at + 4].copy_from_slice(&2u32.to_le_bytes());
+    // Instead of the keys and seals: two keys, three seals.
+    plain.truncate(plain.len() - (2 + 2 * 32 + 4 + 3 * 70));
     plain.extend(id(9).to_bytes());
     plain.extend((compressed.len() as u32).to_le_bytes());
     let at = plain.len();
@@ -174,4 +193,25 @@ fn a_position_that_no_store_has_is_refused() {
         matches!(refused, MalformedBody::Wrong { offset, part: "position" } if offset == place),
         "{refused}"
     );
+}
+
+#[test]
+fn a_seal_without_its_change_or_its_key_is_refused() {
+    let good = body(3);
+    let seals = |body: &Body| body.mine.as_ref().unwrap().seals.len();
+    assert_eq!(seals(&decode(&encode(&good)).unwrap()), 3);
+    let plain = unpack(&encode(&good)).unwrap();
+    // The last seal: its change (4 bytes), its key (2), its signature (64).
+    let last = plain.len() - 70;
+    for (at, what) in [(last, 9), (last + 4, 7)] {
+        let mut changed = plain.clone();
+        changed[at] = what;
+        let refused = decode(&plain_of(&changed)).unwrap_err();
+        let wanted = MalformedBody::Wrong { offset: last, part: "seal" };
+        assert_eq!(refused.to_string(), wanted.to_string());
+    }
+    // Out of the order of their changes.
+    let mut changed = plain;
+    changed[last] = 0;
+    assert!(decode(&plain_of(&changed)).is_err());
 }

@@ -12,6 +12,7 @@ import type { ShellWords } from "./en";
 import type { FieldHelp, FieldWords } from "./fields";
 import type { FilesWords } from "./files";
 import type { GlovesWords } from "./gloves";
+import type { HeldWords } from "./held";
 import type { InstrumentsWords } from "./instruments";
 import type { ListeningWords } from "./listening";
 import type { MembersWords } from "./members";
@@ -37,6 +38,7 @@ export interface Words {
 	fieldHelp: FieldHelp;
 	files: FilesWords;
 	gloves: GlovesWords;
+	heldWords: HeldWords;
 	instrumentsWords: InstrumentsWords;
 	listening: ListeningWords;
 	membersWords: MembersWords;

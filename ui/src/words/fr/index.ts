@@ -9,6 +9,7 @@ import { devicesWords } from "./devices";
 import { fieldHelp, fieldWords } from "./fields";
 import { files } from "./files";
 import { gloves } from "./gloves";
+import { heldWords } from "./held";
 import { instrumentsWords } from "./instruments";
 import { listening } from "./listening";
 import { membersWords } from "./members";
@@ -35,6 +36,7 @@ export const french: Words = {
 	files,
 	gloves,
 	groupWord,
+	heldWords,
 	instrumentsWords,
 	listening,
 	membersWords,
