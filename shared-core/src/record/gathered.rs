@@ -1,9 +1,8 @@
 //! A document's values gathered in one pass, for reading a view of it.
 //!
 //! In: a document. Out: the same answers the document gives, to autosurgeon. Asking automerge for
-//! one field after the other looks the field's map up each time, and cost four times what loading
-//! the document does. What is not gathered (empty objects, texts, values that lost to another) is
-//! asked of the document.
+//! one field after the other looks the field's map up each time. What is not gathered (empty
+//! objects, texts, values that lost to another) is asked of the document.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
