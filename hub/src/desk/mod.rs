@@ -7,8 +7,8 @@
 mod attachments;
 mod bench;
 mod board;
-pub(crate) mod data;
 mod browsers;
+pub(crate) mod data;
 mod devices;
 mod edit;
 mod history;

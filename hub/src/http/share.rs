@@ -224,10 +224,7 @@ async fn take_attachment(
     }
 }
 
-async fn lacking(
-    State(way): State<Way>,
-    ConnectInfo(caller): ConnectInfo<Caller>,
-) -> Response {
+async fn lacking(State(way): State<Way>, ConnectInfo(caller): ConnectInfo<Caller>) -> Response {
     match member(&way, caller) {
         Ok(()) => contents::lacking(&way.node).await,
         Err(refused) => refused.into_response(),
