@@ -1,4 +1,4 @@
-//! What a report says of a visit's attachments: what each shows, who attached it when, and its hash.
+//! What a report says of a visit's attachments: what each shows, who attached it when, its hash.
 //!
 //! In: a session. Out: lines, oldest first, of what was not taken off. The pictures themselves come
 //! from whoever has them.

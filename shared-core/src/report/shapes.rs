@@ -83,8 +83,8 @@ pub struct VisitReport {
     /// What is attached to the visit.
     #[serde(default)]
     pub attached: Vec<AttachedLine>,
-    /// Those of its pictures that are to be shown, by hash: JPEG, no larger than is printed. Whoever
-    /// has them puts them here; they are no part of the report as data.
+    /// Those of its pictures that are to be shown, by hash: JPEG, no larger than is printed.
+    /// Whoever has them puts them here; they are no part of the report as data.
     #[serde(skip)]
     #[ts(skip)]
     pub pictures: BTreeMap<String, Vec<u8>>,
