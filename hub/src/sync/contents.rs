@@ -172,8 +172,8 @@ async fn fetch_one(
         node.contents().forget_arrived(hash);
         return Ok(());
     }
-    let line = connected(node, address, only, line).await?;
-    let Some(mut coming) = line.get(&format!("/attachment/{hash}"), have).await? else {
+    let peer = connected(node, address, only, line).await?;
+    let Some(mut coming) = peer.get(&format!("/attachment/{hash}"), have).await? else {
         return Ok(());
     };
     let until = tokio::time::Instant::now() + ONE_WITHIN;
@@ -193,6 +193,10 @@ async fn fetch_one(
         report.received_bytes += count;
         if whole {
             report.fetched += 1;
+            // Read to its end, or the connection is no good for the next question.
+            if !matches!(coming.next().await, Ok(None)) {
+                *line = None;
+            }
             return Ok(());
         }
     }

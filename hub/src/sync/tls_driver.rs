@@ -135,6 +135,8 @@ impl TlsPeer {
             .body(Full::new(Bytes::from(body)))
             .map_err(|error| broken(error.to_string()))?;
         let answered = timeout(ANSWER_WITHIN, async {
+            // The answer before may have come to its end a moment ago.
+            self.sender.ready().await.map_err(|error| broken(error.to_string()))?;
             let response = self.sender.send_request(request).await;
             let response = response.map_err(|error| broken(error.to_string()))?;
             let status = response.status();
@@ -168,6 +170,7 @@ impl TlsPeer {
             .header(RANGE, format!("bytes={from}-"))
             .body(Full::default())
             .map_err(|error| broken(error.to_string()))?;
+        self.sender.ready().await.map_err(|error| broken(error.to_string()))?;
         let sent = timeout(ANSWER_WITHIN, self.sender.send_request(request)).await;
         let response = sent.map_err(|_| TlsFault::Slow { address })?;
         response.map_err(|error| broken(error.to_string()))
