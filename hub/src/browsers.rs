@@ -180,7 +180,7 @@ mod tests {
         let copy = tempfile::tempdir().unwrap();
         let file = copy.path().join("copy");
         crate::store::backup(folder.path(), &file).unwrap();
-        crate::store::restore(&copy.path().join("new"), &file).unwrap();
+        crate::store::restore(&file, &copy.path().join("new")).unwrap();
         let restored = Node::open(&copy.path().join("new")).unwrap();
         assert_eq!(restored.behind(&token).unwrap(), None);
         assert!(restored.browser_grants().is_empty());

@@ -286,7 +286,7 @@ fn accepts_json(headers: &HeaderMap) -> Result<(), Refused> {
         format!("only JSON is answered here, and {shown:?} does not take it"),
         "send Accept: application/json",
     );
-    Err(Refused { status: StatusCode::NOT_ACCEPTABLE, refusal: refusal.at("Accept") })
+    Err(Refused::new(StatusCode::NOT_ACCEPTABLE, refusal.at("Accept")))
 }
 
 fn wrong(name: &str, what: String, help: String) -> Refused {
