@@ -76,6 +76,9 @@ pub enum RepairError {
     /// The new store cannot be written.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// What came back could not be sealed.
+    #[error("what came back cannot be sealed: {0}")]
+    Seals(NodeError),
     /// The bundle cannot be taken.
     #[error(transparent)]
     Bundle(#[from] BundleRefused),
@@ -97,7 +100,7 @@ impl RepairError {
             Self::Open(error) => error.help(),
             Self::Bundle(error) => error.help(),
             Self::Key(error) => error.help(),
-            Self::Store(_) => "make room on the disk and try again; nothing was changed",
+            Self::Store(_) | Self::Seals(_) => "make room on the disk and try again; nothing was changed",
             Self::Nothing { .. } => {
                 "make a store from a backup with guyline restore, or start a new one and exchange; \
                  the file was not touched"
@@ -111,6 +114,7 @@ impl From<NodeRefused> for RepairError {
         match refused {
             NodeRefused::Store(error) => Self::Open(error),
             NodeRefused::Key(error) => Self::Key(error),
+            NodeRefused::Seals(error) => Self::Seals(error),
         }
     }
 }

@@ -169,11 +169,6 @@ impl Roster {
         self.revoked.keys().copied()
     }
 
-    /// What a device is for; none for one that is not on the roster.
-    pub fn role_of(&self, key: PublicKey) -> Option<Role> {
-        self.members.get(&key).map(|(_, role, _)| *role)
-    }
-
     /// Whether a device that may write says that it had a change.
     pub fn says_was_had(&self, document: DocumentId, change: ChangeHash) -> bool {
         let by = self.had.get(&(document, change));
