@@ -10,8 +10,8 @@ import type { AskMoment } from "./AskMoment";
 import type { AskReport } from "./AskReport";
 import type { AskSession } from "./AskSession";
 import type { AskSite } from "./AskSite";
-import type { Attach } from "./Attach";
 import type { AskTakeOut } from "./AskTakeOut";
+import type { Attach } from "./Attach";
 import type { BackgroundPage } from "./BackgroundPage";
 import type { BenchAnswer } from "./BenchAnswer";
 import type { BenchQuestion } from "./BenchQuestion";
@@ -69,6 +69,7 @@ import type { StartShop } from "./StartShop";
 import type { StartSite } from "./StartSite";
 import type { Started } from "./Started";
 import type { TakeBundle } from "./TakeBundle";
+import type { TakeHeld } from "./TakeHeld";
 import type { Today } from "./Today";
 import type { TryInstrument } from "./TryInstrument";
 import type { UndoChange } from "./UndoChange";
@@ -112,6 +113,7 @@ export interface Commands {
   "day-file": { asks: AskDayFile; gives: ReportFile };
   "take-out": { asks: AskTakeOut; gives: DataFile };
   "devices": { asks: Nothing; gives: DevicesPage };
+  "take-held": { asks: TakeHeld; gives: DevicesPage };
   "name-device": { asks: NameDevice; gives: DevicesPage };
   "background": { asks: Nothing; gives: BackgroundPage };
   "pause-background": { asks: PauseBackground; gives: BackgroundPage };
@@ -179,10 +181,17 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "undo": "record",
   "sign-off": "record",
   "amend": "record",
+  "attach": "record",
+  "caption": "record",
+  "retire-attachment": "record",
+  "put-attachment-back": "record",
+  "attachment": "read",
   "report": "read",
   "board": "read",
   "day-file": "read",
+  "take-out": "read",
   "devices": "read",
+  "take-held": "device",
   "name-device": "device",
   "background": "device",
   "pause-background": "device",
@@ -213,6 +222,7 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "import-rows": "papers",
   "bench-topics": "read",
   "bench": "read",
+  "fetch-attachments": "device",
   "exchange": "device",
   "members": "device",
   "found-roster": "device",

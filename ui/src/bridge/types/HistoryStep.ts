@@ -12,4 +12,9 @@ step: Step,
 /**
  * What it was, as in "receiver opens at: −121 dBm, as found".
  */
-words: string, };
+words: string, 
+/**
+ * The device whose seal proves it, as the roster calls it or by its key; none for what is
+ * from before there were seals.
+ */
+sealed_by: string | null, };
