@@ -43,7 +43,8 @@ const PAGE_MAX: usize = 1000;
                        from the record; a limit that is from memory says so.",
         license(name = "Apache-2.0", identifier = "Apache-2.0"),
     ),
-    paths(sites, visits, visit, readings, calibrations_due, openapi)
+    paths(sites, visits, visit, readings, calibrations_due, openapi),
+    components(schemas(Refusal, Code))
 )]
 struct Described;
 
@@ -89,7 +90,11 @@ pub(super) fn routes() -> Router<Node> {
 #[utoipa::path(
     get,
     path = "/data/v1/sites",
-    responses((status = 200, body = SitesAnswer), (status = 304), Refusals)
+    responses(
+        (status = 200, body = SitesAnswer, description = "The sites."),
+        (status = 304, description = "The asker has this answer."),
+        Refusals,
+    )
 )]
 async fn sites(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
@@ -100,7 +105,11 @@ async fn sites(State(node): State<Node>, request: Request) -> Result<Response, R
 #[utoipa::path(
     get,
     path = "/data/v1/visits",
-    responses((status = 200, body = VisitsAnswer), (status = 304), Refusals)
+    responses(
+        (status = 200, body = VisitsAnswer, description = "The visits."),
+        (status = 304, description = "The asker has this answer."),
+        Refusals,
+    )
 )]
 async fn visits(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
@@ -113,7 +122,11 @@ async fn visits(State(node): State<Node>, request: Request) -> Result<Response, 
     path = "/data/v1/visits/{id}",
     params(("id" = String, Path, description = "The visit's id.",
             pattern = "^[0-7][0-9A-HJKMNP-TV-Z]{25}$")),
-    responses((status = 200, body = VisitAnswer), (status = 304), Refusals)
+    responses(
+        (status = 200, body = VisitAnswer, description = "The visit."),
+        (status = 304, description = "The asker has this answer."),
+        Refusals,
+    )
 )]
 async fn visit(
     State(node): State<Node>,
@@ -141,7 +154,11 @@ async fn visit(
         ("limit" = Option<u32>, Query, minimum = 1, maximum = 1000,
          description = "So many at most; 500 unless said."),
     ),
-    responses((status = 200, body = ReadingsAnswer), (status = 304), Refusals)
+    responses(
+        (status = 200, body = ReadingsAnswer, description = "A page of readings."),
+        (status = 304, description = "The asker has this answer."),
+        Refusals,
+    )
 )]
 async fn readings(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &["site", "from", "to", "after", "limit"])?;
@@ -161,7 +178,11 @@ async fn readings(State(node): State<Node>, request: Request) -> Result<Response
     path = "/data/v1/calibrations-due",
     params(("until" = Option<String>, Query, format = Date,
             description = "Those that end on this day or earlier.")),
-    responses((status = 200, body = CalibrationsAnswer), (status = 304), Refusals)
+    responses(
+        (status = 200, body = CalibrationsAnswer, description = "When calibrations end."),
+        (status = 304, description = "The asker has this answer."),
+        Refusals,
+    )
 )]
 async fn calibrations_due(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &["until"])?;
@@ -173,7 +194,11 @@ async fn calibrations_due(State(node): State<Node>, request: Request) -> Result<
 #[utoipa::path(
     get,
     path = "/data/v1/openapi.json",
-    responses((status = 200, content_type = "application/json"), (status = 304), Refusals)
+    responses(
+        (status = 200, content_type = "application/json", description = "OpenAPI 3.1."),
+        (status = 304, description = "The asker has this answer."),
+        Refusals,
+    )
 )]
 async fn openapi(State(node): State<Node>, request: Request) -> Result<Response, Refused> {
     let asked = Asked::read(&request, &[])?;
