@@ -1,10 +1,10 @@
 //! Apache Parquet: the same table for programs that calculate with columns.
 //!
 //! Format: parquet-format 2.x, `parquet.thrift`, as the Apache project publishes it: column chunks
-//! of one plain, uncompressed page each, then the metadata in Thrift's compact protocol. Written by
-//! hand, since a crate for it costs every build half a minute for what these lines do; pyarrow reads
-//! it back in the tests. Every column but a truth is optional: a null is a cell that is empty. Texts
-//! are UTF-8, numbers doubles, counts 64-bit integers. No time is written.
+//! of one plain, uncompressed page each, then the metadata in Thrift's compact protocol. Written
+//! by hand, since a crate for it costs every build half a minute for what these lines do; pyarrow
+//! reads it back in the tests. Every column but a truth is optional: a null is an empty cell.
+//! Texts are UTF-8, numbers doubles, counts 64-bit integers. No time is written.
 
 use super::table::{Cell, Kind, Row};
 use super::thrift::{Struct, varint};

@@ -3,7 +3,7 @@
 //! In: a visit with its papers and its appraisal. Out: [`ReadingRow`]s in the order of the
 //! readings' ids. Flattens; what is said of a reading is the appraisal's, word for word.
 
-use guyline_core::checks::{Appraisal, Check, ReadingState, Sheet};
+use guyline_core::checks::{Appraisal, Check, Sheet, Verdict};
 use guyline_core::record::plan::Stage;
 use guyline_core::record::shop::{Calibrated, Calibration};
 use guyline_core::record::{Phase, Plane, Reading, Shop};
@@ -178,23 +178,26 @@ pub(crate) fn rows(session: &str, sheet: &Sheet, appraisal: &Appraisal) -> Vec<R
         let mut states = checks
             .flat_map(|state| state.readings.iter().map(move |reading| (&state.check, reading)));
         let state = states.find(|(_, state)| state.id == *id);
-        one(session, sheet, id, reading, state)
+        let row = unsaid(session, sheet, id, reading, state.map(|(check, _)| check));
+        match state {
+            Some((_, state)) => said(row, &state.verdict),
+            None => row,
+        }
     };
     readings.iter().map(row).collect()
 }
 
-fn one(
+/// The row of a reading before anything is said of it, as where the plan no longer has its check.
+fn unsaid(
     session: &str,
     sheet: &Sheet,
     id: &str,
     reading: &Reading,
-    state: Option<(&Check, &ReadingState)>,
+    check: Option<&Check>,
 ) -> ReadingRow {
     let Sheet { shop, site, session: visit } = sheet;
     let repeater = site.repeaters.get(&visit.repeater);
     let instrument = shop.instruments.get(&reading.instrument);
-    let (check, verdict) = (state.map(|(check, _)| check), state.map(|(_, s)| &s.verdict));
-    let limits = verdict.and_then(|verdict| verdict.limits);
     let calibration = calibration(shop, reading);
     let carrier = repeater.and_then(|r| Hertz::carrier(r.transmit_hz as f64).ok());
     let (base_value, base_unit) = base(reading, carrier);
@@ -222,24 +225,6 @@ fn one(
         unit: reading.unit,
         base_value,
         base_unit: base_unit.to_owned(),
-        at_plane: verdict.and_then(|verdict| verdict.at_plane),
-        at_plane_expanded: verdict.and_then(|verdict| verdict.at_plane_expanded),
-        judged: verdict.map(|verdict| verdict.judged.clone()),
-        value: verdict.and_then(|verdict| verdict.value),
-        value_unit: verdict.map(|verdict| verdict.unit.clone()).filter(|unit| !unit.is_empty()),
-        expanded: verdict.and_then(|verdict| verdict.expanded),
-        coverage_factor: verdict.and_then(|verdict| verdict.coverage_factor),
-        limit_low: limits.and_then(|limits| limits.low),
-        limit_high: limits.and_then(|limits| limits.high),
-        limit_source: verdict.filter(|_| limits.is_some()).map(|v| v.limit_source.clone()),
-        limit_verified: verdict.filter(|_| limits.is_some()).map(|v| v.limit_verified),
-        margin: verdict.and_then(|verdict| verdict.margin),
-        conformity: verdict.and_then(|verdict| verdict.conformity),
-        verdict: verdict.map_or(Outcome::NotJudged, |verdict| verdict.outcome),
-        reason: verdict.map_or_else(
-            || format!("the plan has no check {:?}", reading.check),
-            |verdict| verdict.reason.clone(),
-        ),
         by: reading.stamp.by.clone(),
         by_name: shop.people.get(&reading.stamp.by).map(|person| person.name.clone()),
         device: reading.stamp.device.clone(),
@@ -255,6 +240,44 @@ fn one(
         replaces: reading.replaces.clone(),
         replaced_by: replaced_by(sheet, id),
         taken_back_because: visit.taken_back(id).map(|taken| taken.reason.clone()),
+        at_plane: None,
+        at_plane_expanded: None,
+        judged: None,
+        value: None,
+        value_unit: None,
+        expanded: None,
+        coverage_factor: None,
+        limit_low: None,
+        limit_high: None,
+        limit_source: None,
+        limit_verified: None,
+        margin: None,
+        conformity: None,
+        verdict: Outcome::NotJudged,
+        reason: format!("the plan has no check {:?}", reading.check),
+    }
+}
+
+/// The row with what is said of the reading.
+fn said(row: ReadingRow, verdict: &Verdict) -> ReadingRow {
+    let limits = verdict.limits;
+    ReadingRow {
+        at_plane: verdict.at_plane,
+        at_plane_expanded: verdict.at_plane_expanded,
+        judged: Some(verdict.judged.clone()),
+        value: verdict.value,
+        value_unit: Some(verdict.unit.clone()).filter(|unit| !unit.is_empty()),
+        expanded: verdict.expanded,
+        coverage_factor: verdict.coverage_factor,
+        limit_low: limits.and_then(|limits| limits.low),
+        limit_high: limits.and_then(|limits| limits.high),
+        limit_source: limits.map(|_| verdict.limit_source.clone()),
+        limit_verified: limits.map(|_| verdict.limit_verified),
+        margin: verdict.margin,
+        conformity: verdict.conformity,
+        verdict: verdict.outcome,
+        reason: verdict.reason.clone(),
+        ..row
     }
 }
 

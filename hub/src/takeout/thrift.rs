@@ -1,7 +1,8 @@
 //! As much of Apache Thrift's compact protocol as a Parquet file's metadata needs, written only.
 //!
 //! Source: thrift-compact-protocol.md of the Apache Thrift project: a field is its distance from
-//! the one before and its type in a byte, numbers are zigzag varints, a list is its length and type.
+//! the one before and its type in a byte, numbers are zigzag varints, a list is its length and
+//! type.
 
 const INT: u8 = 5;
 const LONG: u8 = 6;
