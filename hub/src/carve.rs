@@ -1,12 +1,13 @@
 //! What can still be read of a damaged store file, page by page, without the engine.
 //!
 //! In: the bytes of a store file and of its log. Out: every change whose bytes fit their checksum,
-//! every saved form that gives its changes back, every seal whose signature holds, and what the file
-//! says of newest changes and settings. Trusts nothing but hashes and signatures: no tree, no free
-//! list, no index. Writes nothing.
+//! every saved form that gives its changes back, every seal whose signature holds, and what the
+//! file says of newest changes and settings. Trusts nothing but hashes and signatures: no tree, no
+//! free list, no index. Writes nothing.
 //!
 //! File format: "B-tree Pages" (leaf pages of tables, type 13; pages of tables without row ids,
-//! whose records stand in leaves, type 10, and above them, type 2), "Cell Payload Overflow Pages", "Record Format".
+//! whose records stand in leaves, type 10, and above them, type 2), "Cell Payload Overflow Pages",
+//! "Record Format".
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -3,27 +3,26 @@
 //! In: edits made here, and changes from elsewhere. Out: documents to look at. A document is in
 //! memory only as it is on disk: an edit is durable before the edited copy is kept, and a copy that
 //! could not be stored is dropped. Each load gets a fresh actor of this device, so that no restart
-//! and no restored backup ever goes on under an old one, and each change made here gets the device's
-//! seal. What comes from elsewhere is taken by whose it is. Blocking; the lock is the caller's.
+//! and no restored backup ever goes on under an old one, and each change made here gets the
+//! device's seal. What comes from elsewhere is taken by whose it is. Blocking; the lock is the
+//! caller's.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use automerge::{ActorId, Change, ChangeHash};
+use automerge::{Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId, DocumentKind, Malformed};
 use guyline_core::time::Timestamp;
 
-use crate::identity::{DeviceKey, Held, Roster, fresh_actor, has_owner, is_of, sort};
+use crate::identity::{DeviceKey, Roster, fresh_actor, has_owner, is_of, sort};
 use crate::log::{Card, LogEntry, Mark, Seal};
+use crate::sieve::{Sieve, behind_held};
 use crate::store::{Append, Folded, Length, SetAside, Store, StoreError, TakeIn, Written};
 use crate::sync::chunk::{ChunkRefused, read_change};
 use crate::sync::exchange::Stored;
 
 /// So many documents are kept in memory; reading one again takes about a millisecond.
 const LOADED_MAX: usize = 512;
-/// So many changes of one document are looked at one by one before the rest is set aside unseen.
-const SIFTED_MAX: usize = 64;
-
 /// So many changes after a document's saved form, and the next edit makes it anew...
 const TAIL_MAX: u64 = 16;
 /// ...if they are this part of the document: the work for all of them stays in proportion to them.
@@ -261,9 +260,9 @@ impl Documents {
         Ok(compacted)
     }
 
-    /// Takes a piece of a peer's log: what fits its documents and may be written by whoever wrote it
-    /// is stored with them, what does not is set aside, and all of it is on disk when this is Ok.
-    /// Where there is no roster, every device may write.
+    /// Takes a piece of a peer's log: what fits its documents and may be written by whoever wrote
+    /// it is stored with them, what does not is set aside, and all of it is on disk when this is
+    /// Ok. Where there is no roster, every device may write.
     pub(crate) fn take_in(
         &mut self,
         given: Given,
@@ -308,12 +307,8 @@ impl Documents {
     }
 
     /// What is not stored yet, and the seals that came, by document in the order they came.
-    fn news(
-        &self,
-        entries: Vec<LogEntry>,
-        seals: Vec<(u32, Seal)>,
-    ) -> Result<BTreeMap<DocumentId, (Vec<Change>, Vec<Seal>)>, StoreError> {
-        let mut news: BTreeMap<DocumentId, (Vec<Change>, Vec<Seal>)> = BTreeMap::new();
+    fn news(&self, entries: Vec<LogEntry>, seals: Vec<(u32, Seal)>) -> Result<News, StoreError> {
+        let mut news = News::new();
         for (place, seal) in seals {
             // The wire gives no seal without its change.
             if let Some(entry) = entries.get(place as usize) {
@@ -443,6 +438,9 @@ impl Documents {
     }
 }
 
+/// What came, by document: changes, and seals.
+type News = BTreeMap<DocumentId, (Vec<Change>, Vec<Seal>)>;
+
 /// What became of the changes of one document.
 #[derive(Default)]
 struct Placed {
@@ -450,80 +448,6 @@ struct Placed {
     /// What is set aside now and was not, or for another reason.
     set_aside: Vec<SetAside>,
     document: Option<Document>,
-}
-
-/// Tells the changes that build on one that is held from the others, both in their order.
-fn behind_held(admitted: Vec<Change>, held: &[(Change, Held)]) -> (Vec<Change>, Vec<Change>) {
-    let mut stuck: BTreeSet<ChangeHash> = held.iter().map(|(change, _)| change.hash()).collect();
-    if stuck.is_empty() {
-        return (admitted, Vec::new());
-    }
-    // Once for each generation: what waited may stand behind what it builds on.
-    loop {
-        let before = stuck.len();
-        for change in &admitted {
-            if change.deps().iter().any(|cause| stuck.contains(cause)) {
-                stuck.insert(change.hash());
-            }
-        }
-        if stuck.len() == before {
-            break;
-        }
-    }
-    admitted.into_iter().partition(|change| !stuck.contains(&change.hash()))
-}
-
-/// Tells the changes that fit a document from those that do not.
-struct Sieve {
-    id: DocumentId,
-    actor: ActorId,
-    document: Option<Document>,
-    taken: Vec<Change>,
-    /// Each with the reason, and whether it may find its place later.
-    refused: Vec<(Change, String, bool)>,
-}
-
-impl Sieve {
-    /// Takes all, or halves them until the ones that do not fit stand alone.
-    fn sift(&mut self, changes: &[Change]) {
-        if changes.is_empty() {
-            return;
-        }
-        let Err(error) = self.take(changes) else {
-            self.taken.extend_from_slice(changes);
-            return;
-        };
-        if changes.len() == 1 || self.refused.len() >= SIFTED_MAX {
-            let waits = matches!(error, Malformed::CausesMissing { .. });
-            self.refuse(changes, &error, waits);
-            return;
-        }
-        let (earlier, later) = changes.split_at(changes.len() / 2);
-        self.sift(earlier);
-        self.sift(later);
-    }
-
-    fn take(&mut self, changes: &[Change]) -> Result<(), Malformed> {
-        match &mut self.document {
-            Some(document) => document.take(changes.to_vec()),
-            none => {
-                let document =
-                    Document::from_changes(self.id, changes.to_vec(), self.actor.clone())?;
-                *none = Some(document);
-                Ok(())
-            }
-        }
-    }
-
-    fn refuse(&mut self, changes: &[Change], error: &dyn std::error::Error, waits: bool) {
-        let mut reason = error.to_string();
-        let mut source = error.source();
-        while let Some(cause) = source {
-            reason = format!("{reason}: {cause}");
-            source = cause.source();
-        }
-        self.refused.extend(changes.iter().map(|change| (change.clone(), reason.clone(), waits)));
-    }
 }
 
 #[cfg(test)]

@@ -5,8 +5,9 @@
 //! [`identity`] (whose device this is), [`instruments`]
 //! (what they read now), [`sync`] (how two nodes
 //! become level), [`background`] (merging by itself),
-//! [`render`] (what leaves the tool for people), [`takeout`] (what leaves it for programs), [`desk`] (every command a screen can call),
-//! [`http`] (the way in for a browser and for other nodes).
+//! [`render`] (what leaves the tool for people), [`takeout`] (what leaves it for programs),
+//! [`desk`] (every command a screen can call), [`http`] (the way in for a browser and for other
+//! nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
@@ -26,6 +27,7 @@ pub mod log;
 mod membership;
 pub mod render;
 pub mod repair;
+mod sieve;
 pub mod store;
 pub mod sync;
 pub mod takeout;

@@ -1,9 +1,9 @@
 //! A new store from what a damaged one still holds, and from a copy, a bundle or a peer.
 //!
-//! In: the folder of a damaged store, and perhaps a copy or a bundle. Out: a whole store in its place, the
-//! damaged files aside as they were, and exactly what is missing. A change counts by its hash
-//! alone: none is made up, and none is kept whose causes are gone. The new store keeps the node's
-//! id and gets a new store id, so that whoever it meets gives it everything again.
+//! In: the folder of a damaged store, and perhaps a copy or a bundle. Out: a whole store in its
+//! place, the damaged files aside as they were, and exactly what is missing. A change counts by its
+//! hash alone: none is made up, and none is kept whose causes are gone. The new store keeps the
+//! node's id and gets a new store id, so that whoever it meets gives it everything again.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
@@ -100,7 +100,9 @@ impl RepairError {
             Self::Open(error) => error.help(),
             Self::Bundle(error) => error.help(),
             Self::Key(error) => error.help(),
-            Self::Store(_) | Self::Seals(_) => "make room on the disk and try again; nothing was changed",
+            Self::Store(_) | Self::Seals(_) => {
+                "make room on the disk and try again; nothing was changed"
+            }
             Self::Nothing { .. } => {
                 "make a store from a backup with guyline restore, or start a new one and exchange; \
                  the file was not touched"

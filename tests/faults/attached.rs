@@ -60,7 +60,7 @@ fn named(node: &Node) -> usize {
 fn a_store_that_fails_at_any_call_leaves_no_name_without_content() {
     let (mut refused, mut kept) = (0, 0);
     for failure in [Failure::Write, Failure::Sync, Failure::Full] {
-        for call in 0..12 {
+        for call in 0..40 {
             let place = place();
             let node = place.open().expect("it opens");
             let at = place.disk.calls().0 + call;

@@ -110,6 +110,9 @@ async fn a_reading_appears_on_the_other_within_a_second_and_a_pause_holds_it() {
     let page = call(ines, "pause-background", json!({ "paused": true })).await.unwrap();
     assert_eq!(page["paused"], true);
     call(tobias, "pause-background", json!({ "paused": true })).await.unwrap();
+    // A merge that has begun is not cut off.
+    let still = || crew.iter().all(|one| one.node.background().under_way.is_empty());
+    until("what was under way", Duration::from_secs(10), still).await;
     write(&ines.node, 1, "held", "not yet");
     tokio::time::sleep(Duration::from_secs(1)).await;
     assert!(!notes(&tobias.node, 1).contains(&"held".to_owned()), "paused");

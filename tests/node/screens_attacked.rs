@@ -134,7 +134,7 @@ async fn nobody_elses_request_does_anything() {
             for no in ["access-control", "\nserver:", "\nlocation:", "set-cookie", "\nx-powered"] {
                 assert!(!answer.head.contains(no), "has {no}: {request:.300}\n{answer:?}");
             }
-            assert_eq!(answer.status == 405, answer.header("allow").is_some(), "{answer:?}");
+            assert!(answer.status != 405 || answer.header("allow").is_some(), "{answer:?}");
         }
         at.ask(&good)
     });

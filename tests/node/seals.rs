@@ -5,7 +5,7 @@
 use guyline_hub::Node;
 use guyline_hub::desk::Refusal;
 use guyline_hub::identity::DeviceKey;
-use guyline_hub::log::Seal;
+use guyline_hub::log::{LogSlice, Seal, Start};
 use guyline_hub::sync::bundle;
 use guyline_hub::sync::wire::{Body, decode, encode};
 use serde_json::json;
@@ -159,6 +159,7 @@ fn two_thousand_forged_seals_prove_nothing() {
         assert!(notes_if_any(&taker.node, 4) < 3, "seed {seed}: {before} to {now}");
     }
     // The true ones come, and all that waited with them.
+    let good = LogSlice { start: Start::Owed, ..good };
     taker.node.answer(encode(&Body { mine: Some(good), ..body })).unwrap();
     assert_eq!(taker.node.heads().unwrap(), author.node.heads().unwrap());
     assert_eq!(taker.node.set_aside_count().unwrap(), 0);

@@ -17,9 +17,12 @@ use crate::documents::NodeError;
 /// Content as the record speaks of it: its length first, so that small ones come first.
 pub(crate) type Named = (u64, ContentHash);
 
+/// The newest changes a document had, and what it named then.
+type AsOf = (Vec<ChangeHash>, Vec<Named>);
+
 /// What each document names, as it stood at these newest changes.
 #[derive(Debug, Default)]
-pub(crate) struct ByDocument(Mutex<BTreeMap<DocumentId, (Vec<ChangeHash>, Vec<Named>)>>);
+pub(crate) struct ByDocument(Mutex<BTreeMap<DocumentId, AsOf>>);
 
 impl Node {
     /// Every content that a visit here names and nobody retired.

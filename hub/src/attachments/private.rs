@@ -21,7 +21,7 @@ pub fn picture_only(bytes: &[u8], format: ImageFormat) -> Result<Vec<u8>, Unfit>
 
 /// Reads on from a place, or says that the image is cut short there.
 fn part(bytes: &[u8], from: usize, count: usize) -> Result<&[u8], Unfit> {
-    let end = from.checked_add(count).unwrap_or(usize::MAX);
+    let end = from.saturating_add(count);
     bytes.get(from..end).ok_or_else(|| Unfit::Unreadable(format!("it is cut short at byte {from}")))
 }
 

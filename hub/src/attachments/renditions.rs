@@ -21,9 +21,12 @@ const QUALITY: u8 = 82;
 /// The most bytes of renditions kept in memory.
 const KEPT_BYTES_MAX: usize = 32 * 1024 * 1024;
 
+/// A content, how wide it was made, and its bytes.
+type Rendition = (ContentHash, u32, Arc<Vec<u8>>);
+
 /// The last renditions, oldest first.
 #[derive(Debug, Default)]
-pub(super) struct Kept(Mutex<Vec<(ContentHash, u32, Arc<Vec<u8>>)>>);
+pub(super) struct Kept(Mutex<Vec<Rendition>>);
 
 impl Kept {
     fn find(&self, hash: ContentHash, side: u32) -> Option<Arc<Vec<u8>>> {

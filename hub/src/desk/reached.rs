@@ -67,20 +67,21 @@ impl Reach {
     }
 }
 
+/// The key that sealed what is held, and why it is.
+type Why = (Option<[u8; 32]>, String);
+/// How many changes, and in which documents.
+type Extent = (usize, BTreeSet<DocumentId>);
+
 /// What is held, by device and reason.
 pub(crate) fn held(node: &Node) -> Result<Vec<HeldLine>, Refusal> {
-    let mut groups: BTreeMap<(Option<[u8; 32]>, String), (usize, BTreeSet<DocumentId>)> =
-        BTreeMap::new();
+    let mut groups: BTreeMap<Why, Extent> = BTreeMap::new();
     for aside in node.set_aside()?.into_iter().filter(|aside| aside.waits) {
         let key = aside.seal.map(|seal| seal.key);
         let (changes, documents) = groups.entry((key, aside.reason)).or_default();
         *changes += 1;
         documents.insert(aside.entry.document);
     }
-    let line = |((key, reason), (changes, documents)): (
-        (Option<[u8; 32]>, String),
-        (usize, BTreeSet<DocumentId>),
-    )| {
+    let line = |((key, reason), (changes, documents)): (Why, Extent)| {
         let key = key.map(|key| PublicKey::from_bytes(key).to_string());
         let device = key.as_deref().and_then(|key| node.name_of(key));
         HeldLine { device, key, reason, changes, documents: documents.len() }

@@ -6,9 +6,9 @@
 //!
 //! A change of a device needs that device's own seal, on it or on a change that builds on it; who
 //! carried it proves nothing. It is admitted if the device may write, or if somebody who may write
-//! had it: built on it, or said so when the device was taken off. So what a lost device wrote before
-//! stays, and what it writes afterwards waits for a person. A change that is nobody's is admitted
-//! with what builds on it.
+//! had it: built on it, or said so when the device was taken off. So what a lost device wrote
+//! before stays, and what it writes afterwards waits for a person. A change that is nobody's is
+//! admitted with what builds on it.
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,7 +1,7 @@
 //! Whose a change is: actors that belong to a device's key, and the seal a device sets on a change.
 //!
-//! In: keys and changes. Out: actors, seals, and whether a seal proves what it says. Knows no store,
-//! no roster and no exchange: who may write, [`super::admission`] says.
+//! In: keys and changes. Out: actors, seals, and whether a seal proves what it says. Knows no
+//! store, no roster and no exchange: who may write, [`super::admission`] says.
 //!
 //! An actor of a device is 20 bytes: 8 random ones, then the first 12 of
 //! SHA-256("guyline actor 1\0" ‖ key ‖ those 8). Nobody else can make a key that fits it. A seal is

@@ -1,12 +1,11 @@
 //! Who a node is: its device's key, what was signed with one, and which keys belong to the shop.
 //!
 //! Reading order: [`device_key`] (keys and signatures), [`roster`] (who belongs, by the root key's
-//! word), [`authorship`] (whose a change is) and [`admission`] (which are taken), [`invitation`] (how
-//! a device comes in), [`grants`] (which browsers may), [`tls`] (how two devices speak). Signatures
-//! are Ed25519 (RFC 8032) by a library; no cryptography of our own. Knows changes and never what they
-//! say. The private key
-//! stands in a file beside the store and never in it, so that no copy of a store can speak for the
-//! device it was made on.
+//! word), [`authorship`] (whose a change is) and [`admission`] (which are taken), [`invitation`]
+//! (how a device comes in), [`grants`] (which browsers may), [`tls`] (how two devices speak).
+//! Signatures are Ed25519 (RFC 8032) by a library; no cryptography of our own. Knows changes and
+//! never what they say. The private key stands in a file beside the store and never in it, so that
+//! no copy of a store can speak for the device it was made on.
 
 mod admission;
 mod authorship;

@@ -117,7 +117,9 @@ fn a_truncated_store_is_damaged_wherever_it_is_cut() {
     let path = dir.path().join("node.sqlite");
     let whole = std::fs::read(&path).unwrap();
     let cuts = (16..100).step_by(7).chain((100..whole.len()).step_by(997));
-    for length in cuts.chain([whole.len() - 1]) {
+    // Of a page that is nearly empty the end is zeros, and the engine reads those where it ends.
+    let lost = |length: &usize| whole[*length..].iter().any(|byte| *byte != 0);
+    for length in cuts.chain([whole.len() - 1]).filter(lost) {
         std::fs::write(&path, &whole[..length]).unwrap();
         let error = refused(dir.path());
         assert!(matches!(error, OpenError::Damaged { .. }), "cut at {length}: {error}");

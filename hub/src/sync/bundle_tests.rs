@@ -98,7 +98,7 @@ fn a_bundle_cut_at_any_byte_is_incomplete_and_changes_nothing() {
         let refused = taken(&hub, &whole[..cut]).unwrap_err();
         assert!(matches!(refused, BundleRefused::Incomplete { .. }), "cut at {cut}: {refused}");
     }
-    let longer = [&whole[..], b"more"].concat();
+    let longer = [&whole[..], b"more than nothing"].concat();
     assert!(matches!(taken(&hub, &longer), Err(BundleRefused::Trailing { .. })));
     assert!(hub.documents().unwrap().is_empty());
 }

@@ -130,7 +130,9 @@ pub struct Tally {
 }
 
 /// Signs what a receipt says as this device.
-pub struct Signer(Box<dyn Fn(&[u8]) -> Receipt + Send>);
+pub struct Signer(Box<Sign>);
+
+type Sign = dyn Fn(&[u8]) -> Receipt + Send;
 
 impl Signer {
     /// One that signs by this.
@@ -175,7 +177,7 @@ enum Stage {
     /// Waits for the peer's body.
     Listening,
     /// Waits for what is remembered of the peer that sent this.
-    Recalling(Body),
+    Recalling(Box<Body>),
     /// Waits for the disk.
     Storing {
         seen: Mark,
@@ -238,7 +240,7 @@ impl Exchange {
                 self.stranger = memory.is_none();
                 self.memory = memory.unwrap_or(Memory::NONE);
                 self.progress = true;
-                self.settle(body)
+                self.settle(*body)
             }
             (Stage::Storing { seen, heard }, Input::Stored(stored)) => {
                 self.memory.seen = seen;
@@ -304,7 +306,7 @@ impl Exchange {
         }
         self.met = who;
         self.outputs.push_back(Output::Recall(body.card.clone()));
-        self.stage = Stage::Recalling(body);
+        self.stage = Stage::Recalling(Box::new(body));
         Ok(())
     }
 

@@ -6,9 +6,9 @@
 //!
 //! Layout: `GUYX`, version (1 byte), packing (1 byte: 0 plain, 1 one zstd frame), then the packed
 //! body. Numbers are little-endian. Body: node (16), store (16), name (u16 length, UTF-8); a flag
-//! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32) and the
-//! receipt for it (key 32, signature 64); a flag and, if 1, a slice of the sender's log: after and
-//! to (position, hash each), why it starts there (1 byte: 0 continues, 1 anew, 2 owed), whether
+//! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32) and
+//! the receipt for it (key 32, signature 64); a flag and, if 1, a slice of the sender's log: after
+//! and to (position, hash each), why it starts there (1 byte: 0 continues, 1 anew, 2 owed), whether
 //! there is more (flag), how many (u32), then for each: document (16), u32 length, automerge change
 //! chunk; then the keys that sealed some of them: how many (u16), 32 bytes each; and the seals: how
 //! many (u32), then for each, in the order of the changes: which change (u32), which key (u16),

@@ -90,9 +90,11 @@ fn what_is_retired_stays_in_view_and_can_be_taken_up_again() {
     assert_eq!(step.stamp.unwrap().by, "ines");
 }
 
+type Spoil = fn(&mut Attached);
+
 #[test]
 fn what_cannot_be_an_attachment_is_refused_by_its_field() {
-    let wrong: [(&str, fn(&mut Attached)); 12] = [
+    let wrong: [(&str, Spoil); 12] = [
         ("hash", |it| it.hash = "0F".repeat(32)),
         ("hash", |it| it.hash = "../../etc/passwd".to_owned()),
         ("media_type", |it| it.media_type = "jpeg".to_owned()),
