@@ -315,7 +315,7 @@ fn a_disk_that_gets_full_during_an_exchange_takes_nothing_of_it() {
 fn spoiling(changes: &[Change]) -> (Change, Change) {
     use automerge::transaction::Transactable;
     use automerge::{AutoCommit, ROOT, ReadDoc};
-    let mut document = AutoCommit::new().with_actor(ActorId::from([77; 16]));
+    let mut document = AutoCommit::new().with_actor(automerge::ActorId::from([77; 16]));
     document.apply_changes(changes.to_vec()).unwrap();
     let (_, content) = document.get(ROOT, "content").unwrap().unwrap();
     document.put(&content, "notes", 7).unwrap();
