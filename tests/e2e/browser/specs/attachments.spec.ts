@@ -31,10 +31,10 @@ test("a photograph is attached, shown, captioned, taken off and brought back", a
 	await page.getByLabel("What it shows").fill("The duplexer's label");
 	await page.getByRole("button", { name: "Attach it" }).click();
 
-	const card = page.getByRole("button", { name: /The duplexer's label/ });
+	const card = page.locator("button.card");
 	await expect(card).toContainText("on this device");
 	await expect(card).toContainText("Ines");
-	const small = card.getByRole("img");
+	const small = card.locator("img");
 	await expect(small).toHaveAttribute("src", /^blob:/);
 	await expect.poll(() => small.evaluate((img: HTMLImageElement) => img.naturalWidth)).toBe(400);
 
@@ -50,7 +50,7 @@ test("a photograph is attached, shown, captioned, taken off and brought back", a
 	await sheet.getByRole("button", { name: "Take it off the visit" }).click();
 	await expect(open).toContainText("Nothing is attached yet.");
 	await expect(open).toContainText("Taken off the visit");
-	await page.getByRole("button", { name: /from above/ }).click();
+	await page.locator("button.card", { hasText: "from above" }).click();
 	await page.getByRole("dialog").getByRole("button", { name: "Put it back on the visit" }).click();
 	await expect(page.getByRole("button", { name: "Photos and files (1)" })).toBeVisible();
 
