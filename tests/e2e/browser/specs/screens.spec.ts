@@ -70,7 +70,7 @@ test("a browser is let in to read, enters nothing, and is out at once", async ({
 	await expect(page.getByRole("button", { name: /^Join|^Record/ })).toHaveCount(0);
 	await page.goto(`${address}#/papers/people`);
 	await expect(page.getByText("Let in to read only")).toBeVisible();
-	await expect(page.locator("fieldset.content")).toBeDisabled();
+	await expect(page.locator("fieldset.content")).toHaveAttribute("disabled", "");
 	await readable(page);
 	for (const place of ["board", "bench", "devices", "papers/plan", "today"]) {
 		await page.goto(`${address}#/${place}`);
