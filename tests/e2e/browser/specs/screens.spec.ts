@@ -69,14 +69,16 @@ test("a browser is let in to read, enters nothing, and is out at once", async ({
 	await expect(page.getByText("Let in to read only").first()).toBeAttached();
 	await expect(page.getByRole("button", { name: /^Join|^Record/ })).toHaveCount(0);
 	await page.goto(`${address}#/papers/people`);
-	await expect(page.getByText("Let in to read only")).toBeVisible();
+	await expect(page.getByText("Let in to read only", { exact: false }).last()).toBeVisible();
 	await expect(page.locator("fieldset.content")).toHaveAttribute("disabled", "");
 	await readable(page);
 	for (const place of ["board", "bench", "devices", "papers/plan", "today"]) {
 		await page.goto(`${address}#/${place}`);
 		await expect(page.getByRole("heading", { level: 1 })).toBeVisible();
 	}
-	expect(complaints).toEqual([]);
+	// Before it had signed in, the page was told so.
+	expect(complaints.filter((said) => !said.includes("401"))).toEqual([]);
+	complaints.length = 0;
 	// What the screens leave out the hub refuses.
 	const refused = await page.evaluate(async () => {
 		const headers = { "content-type": "application/json" };
