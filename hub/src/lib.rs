@@ -372,6 +372,17 @@ impl Node {
         sync::http_driver::answer_to(self, body)
     }
 
+    /// Does work that may wait for the disk where it holds up nobody: the thread that answers
+    /// everybody else must not wait.
+    pub(crate) async fn on_disk<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(Self) -> T + Send + 'static,
+    ) -> T {
+        let node = self.clone();
+        let done = tokio::task::spawn_blocking(move || work(node)).await;
+        done.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
+    }
+
     /// Its documents and store, for one step of work.
     ///
     /// A panic while the lock was held leaves documents out of memory and a transaction undone,

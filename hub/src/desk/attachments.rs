@@ -311,9 +311,7 @@ pub fn attachment_lines(
 pub(super) async fn fetch(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     crate::sync::contents::fetch_from_all(node).await?;
-    let node = node.clone();
-    let shown = tokio::task::spawn_blocking(move || page(&node, id)).await;
-    shown.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
+    node.on_disk(move |node| page(&node, id)).await
 }
 
 impl From<AttachmentError> for Refusal {

@@ -75,11 +75,16 @@ pub(super) async fn admit(node: &Node, asked: Admit) -> Result<MembersPage, Refu
     show(node, Nothing {}).await
 }
 
-pub(super) async fn revoke(node: &Node, asked: Revoke) -> Result<MembersPage, Refusal> {
-    let key: PublicKey = asked.key.parse().map_err(|_| {
+/// A device's key as a list shows it.
+pub(super) fn device_key(text: &str) -> Result<PublicKey, Refusal> {
+    text.parse().map_err(|_| {
         let help = "choose a device of the list";
         Refusal::new(Code::NotHere, "that is no device's key", help).at("key")
-    })?;
+    })
+}
+
+pub(super) async fn revoke(node: &Node, asked: Revoke) -> Result<MembersPage, Refusal> {
+    let key = device_key(&asked.key)?;
     let reason = asked.reason.trim();
     if reason.is_empty() || reason.chars().count() > 200 {
         let help = "say in a few words why: lost, stolen, sold";

@@ -238,10 +238,8 @@ pub async fn call(node: &Node, command: &str, mut body: Value) -> Result<Value, 
     if let Some(done) = away(node, command, &mut body).await {
         return done;
     }
-    let (node, command) = (node.clone(), command.to_owned());
-    // The store waits for the disk; the thread that answers everybody else must not.
-    let done = tokio::task::spawn_blocking(move || here(&node, &command, body)).await;
-    done.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
+    let command = command.to_owned();
+    node.on_disk(move |node| here(&node, &command, body)).await
 }
 
 fn read<T: DeserializeOwned>(command: &str, body: Value) -> Result<T, Refusal> {

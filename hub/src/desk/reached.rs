@@ -10,8 +10,9 @@ use guyline_core::record::DocumentId;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::members::device_key;
 use super::pages::DevicesPage;
-use super::refusal::{Code, Refusal};
+use super::refusal::Refusal;
 use super::requests::{Nothing, TakeHeld};
 use crate::Node;
 use crate::identity::PublicKey;
@@ -91,10 +92,6 @@ pub(crate) fn held(node: &Node) -> Result<Vec<HeldLine>, Refusal> {
 
 /// Takes what is held of a device, by the word of whoever holds this one.
 pub(super) fn take_held(node: &Node, asked: TakeHeld) -> Result<DevicesPage, Refusal> {
-    let key: PublicKey = asked.key.parse().map_err(|_| {
-        let help = "choose a device of the list";
-        Refusal::new(Code::NotHere, "that is no device's key", help).at("key")
-    })?;
-    node.take_held(key)?;
+    node.take_held(device_key(&asked.key)?)?;
     super::devices::show(node, Nothing {})
 }

@@ -18,9 +18,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Json, Router};
 use serde::Deserialize;
-use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::oneshot;
-use tokio::task::JoinHandle;
+use tokio::net::TcpStream;
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
@@ -30,7 +28,7 @@ use super::handshakes::{Known, accept};
 use super::router::{
     COMMAND_BYTES_MAX, QUESTION_BYTES_MAX, Refused, carry_out, limited, only_get, typed, whole,
 };
-use super::serving::serve;
+use super::serving::{Served, bind};
 use super::{ListenError, own_certificate, screens};
 use crate::desk::{Code, Refusal};
 use crate::identity::Visitor;
@@ -63,9 +61,7 @@ pub struct ForBrowsers {
 pub struct Screens {
     node: Node,
     at: ServedAt,
-    stop: oneshot::Sender<()>,
-    served: JoinHandle<()>,
-    accepting: JoinHandle<()>,
+    served: Served,
 }
 
 /// What every request is answered with.
@@ -80,13 +76,7 @@ struct Way {
 impl Screens {
     /// Starts to serve them.
     pub async fn start(node: &Node, asked: &ForBrowsers) -> Result<Self, ListenError> {
-        let address = asked.address;
-        let refused = |source: std::io::Error| match source.kind() {
-            std::io::ErrorKind::AddrInUse => ListenError::InUse { address },
-            _ => ListenError::System { address, source },
-        };
-        let listener = TcpListener::bind(address).await.map_err(refused)?;
-        let bound = listener.local_addr().map_err(refused)?;
+        let (listener, bound) = bind(asked.address).await?;
         let names = Names::abroad(&asked.hosts, reached_at(bound.ip()), bound.port());
         let shown = match &asked.certificate {
             Some((certificate, key)) => own_certificate::given(certificate, key)?,
@@ -100,13 +90,12 @@ impl Screens {
         };
         let at = ServedAt { addresses: names.addresses(), fingerprint: shown.fingerprint };
         let acceptor = TlsAcceptor::from(Arc::new(shown.config));
-        let (shaken, accepting) = accept(listener, acceptor, caller as Known<IpAddr>);
-        let (stop, stopped) = oneshot::channel::<()>();
+        let shaken = accept(listener, acceptor, caller as Known<IpAddr>);
         let router = router(node.clone(), names);
         let answering = move |ip| router.clone().layer(Extension(ConnectInfo(Caller(ip))));
-        let served = tokio::spawn(serve(shaken, answering, stopped));
+        let served = Served::start(shaken, answering);
         node.serves_browsers(Some(at.clone()));
-        Ok(Self { node: node.clone(), at, stop, served, accepting })
+        Ok(Self { node: node.clone(), at, served })
     }
 
     /// Where browsers reach it, and how they know it.
@@ -117,10 +106,7 @@ impl Screens {
     /// Stops, after what is under way is answered.
     pub async fn stop(self) {
         self.node.serves_browsers(None);
-        self.accepting.abort();
-        // Both can only fail where serving has ended already.
-        let _ended_already = self.stop.send(());
-        let _ended_already = self.served.await;
+        self.served.stop().await;
     }
 }
 
@@ -190,17 +176,7 @@ async fn recognise(
 
 async fn behind(node: &Node, token: Option<String>) -> Result<Option<Visitor>, Refusal> {
     let Some(token) = token else { return Ok(None) };
-    on_disk(node, move |node| node.behind(&token)).await
-}
-
-/// What may wait for the disk must not hold up the thread that answers everybody else.
-async fn on_disk<T: Send + 'static>(
-    node: &Node,
-    work: impl FnOnce(Node) -> T + Send + 'static,
-) -> T {
-    let node = node.clone();
-    let done = tokio::task::spawn_blocking(move || work(node)).await;
-    done.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
+    node.on_disk(move |node| node.behind(&token)).await
 }
 
 /// The token a request brings: one, of the right form, or none.
@@ -251,7 +227,7 @@ async fn sign_in(
         let help = "send one JSON object with the code and nothing else";
         Refusal::new(Code::WrongBody, "that brings no code", help).at("/sign-in")
     })?;
-    let signed = on_disk(&way.node, move |node| node.sign_in(&code)).await?;
+    let signed = way.node.on_disk(move |node| node.sign_in(&code)).await?;
     let Some(signed) = signed else {
         let help = "a code works once, within ten minutes: ask at the hub for another";
         return Err(Refusal::new(Code::SignIn, "that code lets nobody in", help).into());
@@ -264,7 +240,7 @@ async fn sign_in(
 async fn sign_out(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
     typed(request.headers(), "application/json")?;
     if let Some(visitor) = request.extensions().get::<Visitor>().cloned() {
-        on_disk(&way.node, move |node| node.revoke_browser(&visitor.grant)).await?;
+        way.node.on_disk(move |node| node.revoke_browser(&visitor.grant)).await?;
     }
     Ok(with_cookie("", 0, Json(serde_json::json!({}))))
 }

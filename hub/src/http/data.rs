@@ -259,7 +259,7 @@ async fn answer<A: Serialize + Send + 'static>(
     asked: Asked,
     work: impl FnOnce(&Node) -> Result<A, Refusal> + Send + 'static,
 ) -> Result<Response, Refused> {
-    let done = tokio::task::spawn_blocking(move || -> Result<Response, Refusal> {
+    let done = node.on_disk(move |node| -> Result<Response, Refusal> {
         // Before the work: what is recorded meanwhile makes the tag old, never the answer.
         let tag = tag(&data::mark(&node)?, &asked.uri);
         let head = [
@@ -273,8 +273,7 @@ async fn answer<A: Serialize + Send + 'static>(
         let json = [(CONTENT_TYPE, HeaderValue::from_static("application/json"))];
         Ok((head, json, body).into_response())
     });
-    let done = done.await.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()));
-    Ok(done?)
+    Ok(done.await?)
 }
 
 fn tag(mark: &str, uri: &Uri) -> String {

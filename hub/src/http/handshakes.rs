@@ -34,17 +34,26 @@ const CONNECTIONS_OF_ONE_MAX: usize = 128;
 /// Says who is at the other end; none where nobody is that may be answered.
 pub(super) type Known<A> = fn(&TlsStream<TcpStream>, SocketAddr) -> Option<A>;
 
-/// The connections whose handshake is done.
-pub(super) struct Shaken<A>(mpsc::Receiver<(Held, A)>);
+/// The connections whose handshake is done. Dropping it ends that more are taken.
+pub(super) struct Shaken<A> {
+    done: mpsc::Receiver<(Held, A)>,
+    accepting: JoinHandle<()>,
+}
 
-/// Takes connections from now on. Ends with the task that is given.
+impl<A> Drop for Shaken<A> {
+    fn drop(&mut self) {
+        self.accepting.abort();
+    }
+}
+
+/// Takes connections from now on.
 pub(super) fn accept<A: Send + 'static>(
     listener: TcpListener,
     acceptor: TlsAcceptor,
     known: Known<A>,
-) -> (Shaken<A>, JoinHandle<()>) {
-    let (send, shaken) = mpsc::channel(16);
-    (Shaken(shaken), tokio::spawn(accepting(listener, acceptor, known, send)))
+) -> Shaken<A> {
+    let (send, done) = mpsc::channel(16);
+    Shaken { done, accepting: tokio::spawn(accepting(listener, acceptor, known, send)) }
 }
 
 async fn accepting<A: Send + 'static>(
@@ -153,7 +162,7 @@ impl<A: Send + 'static> Listener for Shaken<A> {
     type Addr = A;
 
     async fn accept(&mut self) -> (Self::Io, Self::Addr) {
-        match self.0.recv().await {
+        match self.done.recv().await {
             Some(shaken) => shaken,
             // Nobody accepts any more; the graceful stop is about to end this.
             None => std::future::pending().await,

@@ -12,12 +12,9 @@ use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
-use tokio::net::TcpListener;
-use tokio::sync::oneshot;
-use tokio::task::JoinHandle;
 
 use super::ListenError;
-use super::serving::serve;
+use super::serving::{Served, bind};
 use crate::Node;
 use crate::documents::NodeError;
 use crate::sync::address::loopback;
@@ -26,27 +23,19 @@ use crate::sync::address::loopback;
 #[derive(Debug)]
 pub struct Metrics {
     address: String,
-    stop: oneshot::Sender<()>,
-    served: JoinHandle<()>,
+    served: Served,
 }
 
 impl Metrics {
     /// Starts to answer at a loopback address; port 0 takes any that is free.
     pub async fn start(node: &Node, address: SocketAddr) -> Result<Self, ListenError> {
-        let wanted = loopback(&address.to_string())?;
-        let refused = |source: std::io::Error| match source.kind() {
-            std::io::ErrorKind::AddrInUse => ListenError::InUse { address: wanted },
-            _ => ListenError::System { address: wanted, source },
-        };
-        let listener = TcpListener::bind(wanted).await.map_err(refused)?;
-        let bound = listener.local_addr().map_err(refused)?;
+        let (listener, bound) = bind(loopback(&address.to_string())?).await?;
         let router = Router::new()
             .route("/health", get(health))
             .route("/metrics", get(metrics))
             .with_state(node.clone());
-        let (stop, stopped) = oneshot::channel::<()>();
-        let served = tokio::spawn(serve(listener, move |_| router.clone(), stopped));
-        Ok(Self { address: format!("http://{bound}"), stop, served })
+        let served = Served::start(listener, move |_| router.clone());
+        Ok(Self { address: format!("http://{bound}"), served })
     }
 
     /// Where it answers, as `http://127.0.0.1:9470`.
@@ -56,9 +45,7 @@ impl Metrics {
 
     /// Stops, after what is under way is answered.
     pub async fn stop(self) {
-        // Both can only fail where serving has ended already.
-        let _ended_already = self.stop.send(());
-        let _ended_already = self.served.await;
+        self.served.stop().await;
     }
 }
 

@@ -21,15 +21,13 @@ mod share;
 
 use std::net::SocketAddr;
 
-use tokio::net::TcpListener;
-use tokio::sync::oneshot;
-use tokio::task::JoinHandle;
-
 pub use browsers::{ForBrowsers, Screens};
 pub use metrics::Metrics;
 pub use own_certificate::NoCertificate;
 pub use share::Sharing;
 pub(crate) use share::{Heard, Knock};
+
+use serving::Served;
 
 use crate::Node;
 use crate::desk::{Code, Refusal};
@@ -62,6 +60,14 @@ pub enum ListenError {
 }
 
 impl ListenError {
+    /// Why the system does not let an address be listened at.
+    fn of(address: SocketAddr, source: std::io::Error) -> Self {
+        match source.kind() {
+            std::io::ErrorKind::AddrInUse => Self::InUse { address },
+            _ => Self::System { address, source },
+        }
+    }
+
     /// The next action.
     pub fn help(&self) -> &'static str {
         match self {
@@ -85,24 +91,16 @@ impl From<ListenError> for Refusal {
 #[derive(Debug)]
 pub struct Listening {
     address: String,
-    stop: oneshot::Sender<()>,
-    served: JoinHandle<()>,
+    served: Served,
 }
 
 impl Listening {
     /// Starts to listen at a loopback address; port 0 takes any that is free.
     pub async fn start(node: &Node, address: &str) -> Result<Self, ListenError> {
-        let wanted = loopback(address)?;
-        let refused = |source: std::io::Error| match source.kind() {
-            std::io::ErrorKind::AddrInUse => ListenError::InUse { address: wanted },
-            _ => ListenError::System { address: wanted, source },
-        };
-        let listener = TcpListener::bind(wanted).await.map_err(refused)?;
-        let bound = listener.local_addr().map_err(refused)?;
-        let (stop, stopped) = oneshot::channel::<()>();
+        let (listener, bound) = serving::bind(loopback(address)?).await?;
         let router = router::router(node.clone(), bound.port());
-        let served = tokio::spawn(serving::serve(listener, move |_| router.clone(), stopped));
-        Ok(Self { address: format!("http://{bound}"), stop, served })
+        let served = Served::start(listener, move |_| router.clone());
+        Ok(Self { address: format!("http://{bound}"), served })
     }
 
     /// Where it listens, as `http://127.0.0.1:4770`.
@@ -112,8 +110,6 @@ impl Listening {
 
     /// Stops, after what is under way is answered.
     pub async fn stop(self) {
-        // Both can only fail where serving has ended already.
-        let _ended_already = self.stop.send(());
-        let _ended_already = self.served.await;
+        self.served.stop().await;
     }
 }

@@ -5,13 +5,10 @@
 //! kept, with its key in a file that only its owner can read, so that a browser that was told to
 //! trust it finds the same one after every start. Made by a library; no cryptography of our own.
 
-use std::fs::OpenOptions;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
 use rcgen::{CertificateParams, DistinguishedName, DnType, KeyPair};
 use rustls::ServerConfig;
 use rustls::crypto::ring;
@@ -19,6 +16,8 @@ use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 use rustls::version::TLS13;
 use sha2::{Digest, Sha256};
+
+use crate::identity::private_file;
 
 /// The files' names, beside the store.
 const CERTIFICATE: &str = "screens-certificate.pem";
@@ -109,8 +108,8 @@ pub(super) fn made(folder: &Path, names: &[String]) -> Result<Shown, NoCertifica
         params.distinguished_name = DistinguishedName::new();
         params.distinguished_name.push(DnType::CommonName, "Guyline hub");
         let signed = params.self_signed(&pair)?;
-        keep(&key, "PRIVATE KEY", &pair.serialize_der())?;
-        keep(&certificate, "CERTIFICATE", signed.der())?;
+        keep(&key, &pair.serialize_pem())?;
+        keep(&certificate, &signed.pem())?;
     }
     given(&certificate, &key)
 }
@@ -119,34 +118,10 @@ fn read(path: &Path) -> Result<Vec<u8>, NoCertificate> {
     std::fs::read(path).map_err(|source| NoCertificate::File { path: path.to_owned(), source })
 }
 
-/// Writes a file that only its owner can read (RFC 7468: 64 letters a line).
-fn keep(path: &Path, label: &str, der: &[u8]) -> Result<(), NoCertificate> {
-    let letters = STANDARD.encode(der);
-    let mut text = format!("-----BEGIN {label}-----\n");
-    for line in letters.as_bytes().chunks(64) {
-        text.extend(line.iter().map(|letter| char::from(*letter)));
-        text.push('\n');
-    }
-    text.push_str(&format!("-----END {label}-----\n"));
-    let write = || -> io::Result<()> {
-        let unfinished = path.with_extension("new");
-        match std::fs::remove_file(&unfinished) {
-            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
-            _ => {}
-        }
-        let mut options = OpenOptions::new();
-        options.create_new(true).write(true);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::OpenOptionsExt;
-            options.mode(0o600);
-        }
-        let mut file = options.open(&unfinished)?;
-        file.write_all(text.as_bytes())?;
-        file.sync_all()?;
-        std::fs::rename(&unfinished, path)
-    };
-    write().map_err(|source| NoCertificate::File { path: path.to_owned(), source })
+/// Keeps text in a file that only its owner can read.
+fn keep(path: &Path, text: &str) -> Result<(), NoCertificate> {
+    private_file::write(path, text.as_bytes())
+        .map_err(|source| NoCertificate::File { path: path.to_owned(), source })
 }
 
 /// As browsers show it.

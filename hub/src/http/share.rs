@@ -14,9 +14,7 @@ use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Json, Router, body::Bytes};
 use serde::{Deserialize, Serialize};
-use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::oneshot;
-use tokio::task::JoinHandle;
+use tokio::net::TcpStream;
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
@@ -25,7 +23,7 @@ use super::bucket::{Buckets, asker};
 use super::contents;
 use super::handshakes::{Known, accept};
 use super::router::Refused;
-use super::serving::serve;
+use super::serving::{Served, bind};
 use crate::Node;
 use crate::desk::{Code, Refusal};
 use crate::identity::{PublicKey, RosterEntry, key_of, short_code, tls};
@@ -45,9 +43,7 @@ const KNOCK_BYTES_MAX: usize = 4 * 1024;
 #[derive(Debug)]
 pub struct Sharing {
     address: SocketAddr,
-    stop: oneshot::Sender<()>,
-    served: JoinHandle<()>,
-    accepting: JoinHandle<()>,
+    served: Served,
 }
 
 /// What a device says at the door.
@@ -85,23 +81,17 @@ struct Way {
 impl Sharing {
     /// Starts to share at an address; port 0 takes any that is free.
     pub async fn start(node: &Node, address: SocketAddr) -> Result<Self, ListenError> {
-        let refused = |source: std::io::Error| match source.kind() {
-            std::io::ErrorKind::AddrInUse => ListenError::InUse { address },
-            _ => ListenError::System { address, source },
-        };
-        let listener = TcpListener::bind(address).await.map_err(refused)?;
-        let bound = listener.local_addr().map_err(refused)?;
+        let (listener, bound) = bind(address).await?;
         let watching = node.clone();
         let admits = Arc::new(move |key| watching.admits(key) || watching.door_is_open());
         let config = tls::server(node.device_key(), admits)
-            .map_err(|error| refused(std::io::Error::other(error)))?;
+            .map_err(|error| ListenError::of(address, std::io::Error::other(error)))?;
         let acceptor = TlsAcceptor::from(Arc::new(config));
-        let (shaken, accepting) = accept(listener, acceptor, caller as Known<Caller>);
-        let (stop, stopped) = oneshot::channel::<()>();
+        let shaken = accept(listener, acceptor, caller as Known<Caller>);
         let router = router(node.clone());
         let answering = move |caller| router.clone().layer(Extension(ConnectInfo(caller)));
-        let served = tokio::spawn(serve(shaken, answering, stopped));
-        Ok(Self { address: bound, stop, served, accepting })
+        let served = Served::start(shaken, answering);
+        Ok(Self { address: bound, served })
     }
 
     /// Where it shares.
@@ -111,10 +101,7 @@ impl Sharing {
 
     /// Stops, after what is under way is answered.
     pub async fn stop(self) {
-        self.accepting.abort();
-        // Both can only fail where serving has ended already.
-        let _ended_already = self.stop.send(());
-        let _ended_already = self.served.await;
+        self.served.stop().await;
     }
 }
 
