@@ -360,12 +360,15 @@ impl Documents {
         let stuck = stuck.into_iter().map(|change| (change, BEHIND_HELD.to_owned(), true));
         let aside: Vec<_> = sieve.refused.into_iter().chain(held).chain(stuck).collect();
         let left: BTreeSet<ChangeHash> = aside.iter().map(|(change, ..)| change.hash()).collect();
-        let seal_on = |hash| sorted.seals.iter().find(|seal| seal.change == hash).cloned();
+        let mut seal_on: BTreeMap<ChangeHash, &Seal> = BTreeMap::new();
+        for seal in &sorted.seals {
+            seal_on.entry(seal.change).or_insert(seal);
+        }
         let set_aside = aside
             .into_iter()
             .filter(|(change, reason, _)| waited.get(&change.hash()) != Some(reason))
             .map(|(change, reason, waits)| SetAside {
-                seal: seal_on(change.hash()),
+                seal: seal_on.get(&change.hash()).copied().cloned(),
                 entry: LogEntry { document: id, change },
                 reason,
                 waits,

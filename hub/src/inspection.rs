@@ -3,11 +3,14 @@
 //! In: an open store. Out: an [`Inspection`] that names each thing that is not as it was. Reads the
 //! disk, never what is in memory, and repairs nothing: what is lost elsewhere is no better for it.
 
+use std::collections::BTreeMap;
+
 use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId};
 use serde::Serialize;
 
-use crate::identity::sort;
+use crate::identity::{proven, why_held};
+use crate::log::Seal;
 use crate::store::{Store, StoreError};
 
 /// What was looked at, and what is wrong with it.
@@ -41,10 +44,9 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
         let found = match store.changes_of(id) {
             Ok(stored) => {
                 changes += stored.len() as u64;
-                match document_problem(id, &stored, heads) {
-                    None => seal_problem(store, id, stored)?,
-                    found => found,
-                }
+                let unsealed = seal_problem(store, id, &stored)?;
+                // Once is enough: what does not fit together has no sound seals either.
+                document_problem(id, stored, heads).or(unsealed)
             }
             Err(error) => Some(error.to_string()),
         };
@@ -74,8 +76,8 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
     Ok(Inspection { documents, changes, set_aside: store.set_aside_count()?, problems })
 }
 
-fn document_problem(id: DocumentId, stored: &[Change], heads: &[ChangeHash]) -> Option<String> {
-    match Document::from_changes(id, stored.to_vec(), ActorId::random()) {
+fn document_problem(id: DocumentId, stored: Vec<Change>, heads: &[ChangeHash]) -> Option<String> {
+    match Document::from_changes(id, stored, ActorId::random()) {
         Ok(document) if document.heads() == heads => None,
         Ok(_) => Some("its stored changes do not lead to its newest ones".to_owned()),
         Err(malformed) => Some(malformed.to_string()),
@@ -86,20 +88,21 @@ fn document_problem(id: DocumentId, stored: &[Change], heads: &[ChangeHash]) -> 
 fn seal_problem(
     store: &Store,
     id: DocumentId,
-    stored: Vec<Change>,
+    stored: &[Change],
 ) -> Result<Option<String>, StoreError> {
     let seals = store.seals_of(id)?;
-    let count = seals.len();
-    let on_nothing = seals.iter().any(|seal| {
-        let sealed = stored.iter().find(|change| change.hash() == seal.change);
-        sealed
-            .is_none_or(|change| *change.actor_id() != seal.actor || change.seq() != seal.sequence)
-    });
-    let sorted = sort(id, stored, seals, None);
-    if on_nothing || sorted.seals.len() != count {
+    let by_hash: BTreeMap<ChangeHash, &Change> =
+        stored.iter().map(|change| (change.hash(), change)).collect();
+    let on_its_change = |seal: &Seal| {
+        let sealed = by_hash.get(&seal.change);
+        sealed.is_some_and(|it| *it.actor_id() == seal.actor && it.seq() == seal.sequence)
+    };
+    let (count, placed) = (seals.len(), seals.iter().all(on_its_change));
+    let seals = proven(id, seals);
+    if !placed || seals.len() != count {
         return Ok(Some("a seal on its changes is not what was written".to_owned()));
     }
-    Ok(match sorted.held.len() {
+    Ok(match why_held(id, stored, &seals, None).into_iter().flatten().count() {
         0 => None,
         held => Some(format!("{held} of its changes have no seal of the device that wrote them")),
     })

@@ -72,12 +72,34 @@ pub fn sort(
     seals: Vec<Seal>,
     roster: Option<&Roster>,
 ) -> Sorted {
-    let seals: Vec<Seal> =
-        seals.into_iter().filter(|seal| proves(document, seal).is_ok()).collect();
+    let seals = proven(document, seals);
+    let verdicts = why_held(document, &changes, &seals, roster);
+    let mut sorted = Sorted { seals, ..Sorted::default() };
+    for (change, held) in changes.into_iter().zip(verdicts) {
+        match held {
+            None => sorted.admitted.push(change),
+            Some(held) => sorted.held.push((change, held)),
+        }
+    }
+    sorted
+}
+
+/// The seals that prove what they say.
+pub fn proven(document: DocumentId, seals: Vec<Seal>) -> Vec<Seal> {
+    seals.into_iter().filter(|seal| proves(document, seal).is_ok()).collect()
+}
+
+/// For each change of one document whether it is held, and why, by seals that prove what they say.
+pub fn why_held(
+    document: DocumentId,
+    changes: &[Change],
+    seals: &[Seal],
+    roster: Option<&Roster>,
+) -> Vec<Option<Held>> {
     let causes: BTreeMap<ChangeHash, Vec<ChangeHash>> =
         changes.iter().map(|change| (change.hash(), change.deps().to_vec())).collect();
     let writes = |key| roster.is_none_or(|roster| roster.writes(key));
-    let covered = covered_by(&seals, &causes);
+    let covered = covered_by(seals, &causes);
     let had =
         behind(
             seals
@@ -89,14 +111,7 @@ pub fn sort(
                 })),
             &causes,
         );
-    let mut sorted = Sorted { seals, ..Sorted::default() };
-    for change in changes {
-        match judge(&change, &covered, &had, roster) {
-            None => sorted.admitted.push(change),
-            Some(held) => sorted.held.push((change, held)),
-        }
-    }
-    sorted
+    changes.iter().map(|change| judge(change, &covered, &had, roster)).collect()
 }
 
 /// Whether a change is held, and why.

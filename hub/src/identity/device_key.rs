@@ -5,12 +5,14 @@
 //! make every earlier signature look like a stranger's.
 
 use std::fmt;
-use std::fs::{File, OpenOptions};
-use std::io::{Read, Write};
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
+
+use super::private_file;
 
 /// The file's name, beside the store.
 const FILE: &str = "device.key";
@@ -127,7 +129,7 @@ impl DeviceKey {
         let path = dir.join(name);
         match File::open(&path) {
             Ok(file) => read(&path, file),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(&path),
             Err(source) => Err(KeyError::File { path, source }),
         }
     }
@@ -293,38 +295,16 @@ fn private(_: &Path, _: &File) -> Result<(), KeyError> {
     Ok(())
 }
 
-/// Makes the file beside its place and moves it there, so that it is whole or absent.
-fn make(dir: &Path, path: &Path) -> Result<DeviceKey, KeyError> {
+/// Makes a key, and the file that keeps it.
+fn make(path: &Path) -> Result<DeviceKey, KeyError> {
     let mut secret = [0; 32];
     getrandom::fill(&mut secret).map_err(KeyError::NoRandomness)?;
-    let mut unfinished = path.as_os_str().to_owned();
-    unfinished.push(".new");
-    let unfinished = PathBuf::from(unfinished);
-    write(dir, path, &unfinished, &secret)
+    private_file::write(path, format!("{}\n", hex(&secret)).as_bytes())
         .map_err(|source| KeyError::File { path: path.to_owned(), source })?;
     Ok(DeviceKey(SigningKey::from_bytes(&secret)))
 }
 
-fn write(dir: &Path, path: &Path, unfinished: &Path, secret: &[u8; 32]) -> std::io::Result<()> {
-    match std::fs::remove_file(unfinished) {
-        Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error),
-        _ => {}
-    }
-    let mut options = OpenOptions::new();
-    options.create_new(true).write(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    let mut file = options.open(unfinished)?;
-    file.write_all(format!("{}\n", hex(secret)).as_bytes())?;
-    file.sync_all()?;
-    std::fs::rename(unfinished, path)?;
-    File::open(dir)?.sync_all()
-}
-
-fn hex(bytes: &[u8]) -> String {
+pub(super) fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -12,6 +12,7 @@ use subtle::{Choice, ConstantTimeEq};
 use ts_rs::TS;
 
 use super::Role;
+use super::device_key::hex;
 use super::invitation::{CODE_LIVES, fresh_code};
 
 /// So many grants are kept, with those that ended; the oldest of these go first.
@@ -269,10 +270,6 @@ impl Grant {
 /// So much later; at the end of what can be told where that is nearer.
 fn later(than: Timestamp, ms: i64) -> Timestamp {
     Timestamp::from_unix_ms(than.unix_ms().saturating_add(ms)).unwrap_or(than)
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]

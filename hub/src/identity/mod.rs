@@ -13,10 +13,11 @@ mod certificate;
 mod device_key;
 mod grants;
 mod invitation;
+pub(crate) mod private_file;
 mod roster;
 pub(crate) mod tls;
 
-pub use admission::{Held, Sorted, sort};
+pub use admission::{Held, Sorted, proven, sort, why_held};
 pub use authorship::{fresh_actor, has_owner, is_of, proves};
 pub(crate) use certificate::key_of;
 pub use device_key::{DeviceKey, KeyError, PublicKey, SignatureRefused};

@@ -321,13 +321,22 @@ impl<'a, R: Read> Reading<'a, R> {
     }
 
     fn exactly(&mut self, bytes: &mut [u8]) -> Result<(), BundleRefused> {
-        self.file.read_exact(bytes).map_err(|error| match error.kind() {
-            std::io::ErrorKind::UnexpectedEof => BundleRefused::Incomplete { at: self.at },
-            _ => BundleRefused::File(error),
-        })?;
-        self.at += bytes.len() as u64;
-        Ok(())
+        exactly(self.file, &mut self.at, bytes)
     }
+}
+
+/// Fills bytes from a bundle's file, and counts how far it was read.
+pub(super) fn exactly(
+    file: &mut impl Read,
+    at: &mut u64,
+    bytes: &mut [u8],
+) -> Result<(), BundleRefused> {
+    file.read_exact(bytes).map_err(|error| match error.kind() {
+        std::io::ErrorKind::UnexpectedEof => BundleRefused::Incomplete { at: *at },
+        _ => BundleRefused::File(error),
+    })?;
+    *at += bytes.len() as u64;
+    Ok(())
 }
 
 impl From<ExchangeFault> for BundleRefused {

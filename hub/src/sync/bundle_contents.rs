@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::io::{Read, Seek, SeekFrom, Write};
 
-use super::bundle::BundleRefused;
+use super::bundle::{BundleRefused, exactly};
 use crate::Node;
 use crate::attachments::{AttachmentError, ContentHash};
 
@@ -162,12 +162,7 @@ impl<R: Read> Reading<'_, R> {
     }
 
     fn exactly(&mut self, bytes: &mut [u8]) -> Result<(), BundleRefused> {
-        self.file.read_exact(bytes).map_err(|error| match error.kind() {
-            std::io::ErrorKind::UnexpectedEof => BundleRefused::Incomplete { at: self.at },
-            _ => BundleRefused::File(error),
-        })?;
-        self.at += bytes.len() as u64;
-        Ok(())
+        exactly(self.file, &mut self.at, bytes)
     }
 
     /// The hash of so many bytes, read piece by piece.

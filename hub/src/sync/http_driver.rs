@@ -294,7 +294,6 @@ fn advance(
 
 /// Does what the machine asks of the store.
 fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
-    let roster = node.roster();
     let mut documents = node.lock();
     Ok(match wish {
         Output::Recall(card) => {
@@ -306,6 +305,7 @@ fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
             Some(Input::Gathered(slice))
         }
         Output::Store { peer: card, entries, seals, seen, anew } => {
+            let roster = node.roster();
             let given = Given { card, entries, seals, seen, anew };
             Some(Input::Stored(documents.take_in(given, roster.as_deref(), clock::now())?))
         }
