@@ -82,7 +82,9 @@ fn says(bytes: &[u8], words: &[u8]) -> bool {
     bytes.windows(words.len()).any(|window| window == words)
 }
 
-const BOTH: [(ImageFormat, fn() -> Vec<u8>); 2] =
+type Made = fn() -> Vec<u8>;
+
+const BOTH: [(ImageFormat, Made); 2] =
     [(ImageFormat::Jpeg, photograph), (ImageFormat::Png, screenshot)];
 
 #[test]
