@@ -45,7 +45,6 @@ pub(crate) struct Board {
     edited: AtomicBool,
     took: AtomicBool,
     afresh: AtomicBool,
-    paused: AtomicBool,
     shown: Mutex<BackgroundPage>,
 }
 
@@ -101,10 +100,10 @@ impl Node {
         self.background.shown().clone()
     }
 
-    /// Pauses merging by itself, or goes on with it. Kept over starts.
+    /// Pauses merging by itself, or goes on with it. Kept over starts. When this returns, what had
+    /// begun is on the page as under way, and nothing else begins.
     pub fn pause_background(&self, paused: bool) -> Result<(), NodeError> {
         self.lock().store.set_setting(PAUSED, if paused { "yes" } else { "no" })?;
-        self.background.paused.store(paused, Ordering::Relaxed);
         self.background.shown().paused = paused;
         self.background.afresh.store(!paused, Ordering::Relaxed);
         self.background.look();
@@ -176,7 +175,6 @@ impl Loop {
         match (paused, again) {
             (Ok(paused), Ok(again)) => {
                 let paused = paused.as_deref() == Some("yes");
-                board.paused.store(paused, Ordering::Relaxed);
                 let at: Option<SocketAddr> = again.and_then(|text| text.parse().ok());
                 {
                     let mut shown = board.shown();
@@ -190,7 +188,6 @@ impl Loop {
                 }
             }
             (Err(error), _) | (_, Err(error)) => {
-                board.paused.store(true, Ordering::Relaxed);
                 let mut shown = board.shown();
                 (shown.running, shown.paused) = (true, true);
                 shown.discovery = Some(error.to_string());
@@ -276,14 +273,19 @@ impl Loop {
     }
 
     fn call(&mut self) {
-        let node = &self.node;
-        if node.background.paused.load(Ordering::Relaxed) || !node.is_member() {
+        if !self.node.is_member() {
+            return;
+        }
+        // Held over both: no pause comes between asking for it and saying what begins.
+        let mut shown = self.node.background.shown();
+        if shown.paused {
             return;
         }
         for call in self.rounds.due(Instant::now()) {
             let (node, ended) = (self.node.clone(), self.ended.clone());
+            let with = who(&node, call);
+            shown.under_way(&with, 0, 0);
             tokio::spawn(async move {
-                let with = who(&node, call);
                 let told = {
                     let (node, with) = (node.clone(), with.clone());
                     move |sent, received| node.background.shown().under_way(&with, sent, received)
@@ -344,7 +346,7 @@ impl Loop {
 /// Moves attachments with whoever was merged with, until people pause it.
 async fn settle(node: Node, call: Call) {
     let going = node.clone();
-    let go_on = move || !going.background.paused.load(Ordering::Relaxed);
+    let go_on = move || !going.background.shown().paused;
     let address = format!("https://{}", call.address);
     match contents::settle_with(&node, &address, call.only, go_on).await {
         Ok(report) => {
