@@ -179,8 +179,8 @@ mod tests {
         assert_eq!(node.behind(&token).unwrap().unwrap().person, "wren");
         let copy = tempfile::tempdir().unwrap();
         let file = copy.path().join("copy");
-        crate::store::backup(folder.path(), &file).unwrap();
-        crate::store::restore(&file, &copy.path().join("new")).unwrap();
+        crate::store::backup(folder.path(), &file, None).unwrap();
+        crate::store::restore(&file, &copy.path().join("new"), None).unwrap();
         let restored = Node::open(&copy.path().join("new")).unwrap();
         assert_eq!(restored.behind(&token).unwrap(), None);
         assert!(restored.browser_grants().is_empty());

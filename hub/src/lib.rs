@@ -2,8 +2,8 @@
 //!
 //! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
 //! memory, never ahead of the disk), [`attachments`] (content beside the store),
-//! [`identity`] (whose device this is), [`instruments`]
-//! (what they read now), [`sync`] (how two nodes
+//! [`identity`] (whose device this is), [`at_rest`] (files that only a passphrase opens),
+//! [`instruments`] (what they read now), [`sync`] (how two nodes
 //! become level), [`background`] (merging by itself),
 //! [`render`] (what leaves the tool for people), [`takeout`] (what leaves it for programs),
 //! [`desk`] (every command a screen can call), [`http`] (the way in for a browser and for other
@@ -11,6 +11,7 @@
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
+pub mod at_rest;
 pub mod attachments;
 pub mod background;
 mod browsers;
@@ -44,6 +45,7 @@ use guyline_core::record::{Document, DocumentId, DocumentKind};
 use guyline_core::time::Timestamp;
 use ulid::Ulid;
 
+use at_rest::{Keys, Passphrase};
 use attachments::Contents;
 use attachments::files::Files;
 use attachments::named::ByDocument;
@@ -55,7 +57,7 @@ use identity::{DeviceKey, KeyError, PublicKey, Role, Visitor};
 use log::Seal;
 use membership::Shop;
 use render::Typesetter;
-use store::{Disk, OpenError, Peer, SetAside, Store, Summary};
+use store::{Disk, OpenError, Peer, SetAside, Store, Summary, SystemDisk};
 use sync::{ExchangeError, ExchangeReport};
 
 /// The setting that says who holds the device.
@@ -108,17 +110,24 @@ impl NodeRefused {
 impl Node {
     /// Opens the node whose store and key are in `dir`, and makes them first where there are none.
     pub fn open(dir: &Path) -> Result<Self, NodeRefused> {
-        Self::with(Store::open(dir)?, dir)
+        Self::open_on(dir, &SystemDisk, None)
+    }
+
+    /// The same in a folder that is encrypted with a passphrase.
+    pub fn unlock(dir: &Path, passphrase: &Passphrase) -> Result<Self, NodeRefused> {
+        Self::open_on(dir, &SystemDisk, Some(passphrase))
     }
 
     /// The same with its store on another disk, for tests that break it.
-    pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, NodeRefused> {
-        Self::with(Store::open_on(dir, disk)?, dir)
-    }
-
-    fn with(store: Store, dir: &Path) -> Result<Self, NodeRefused> {
+    pub fn open_on(
+        dir: &Path,
+        disk: &dyn Disk,
+        passphrase: Option<&Passphrase>,
+    ) -> Result<Self, NodeRefused> {
+        let keys = Keys::of(dir, passphrase).map_err(OpenError::from)?;
+        let store = Store::open_on(dir, disk, keys.as_ref())?;
         // After the store, whose lock keeps every other process from making a key of its own.
-        let key = Arc::new(DeviceKey::open(dir)?);
+        let key = Arc::new(DeviceKey::open_with(dir, keys.as_ref())?);
         let mut documents = Documents::new(store, Arc::clone(&key));
         documents.seal_what_wants_it()?;
         let documents = Arc::new(Mutex::new(documents));
@@ -127,10 +136,10 @@ impl Node {
             last_id: Arc::new(Mutex::new(0)),
             key,
             typesetter: None,
-            shop: Arc::new(Shop::beside(dir)),
+            contents: Contents::beside(dir).lying_with(keys.as_ref()),
+            shop: Arc::new(Shop::beside(dir, keys)),
             background: Arc::default(),
             bench: Arc::default(),
-            contents: Contents::beside(dir),
             named: Arc::default(),
             browsers: Arc::default(),
             visitor: None,

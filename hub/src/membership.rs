@@ -12,6 +12,7 @@ use std::time::Instant;
 use guyline_core::record::DocumentId;
 
 use crate::Node;
+use crate::at_rest::Keys;
 use crate::desk::{Code, Refusal};
 use crate::documents::NodeError;
 use crate::http::{ListenError, Sharing};
@@ -29,6 +30,8 @@ const ROSTER: &str = "roster";
 #[derive(Debug)]
 pub(crate) struct Shop {
     dir: PathBuf,
+    /// Of the folder, where it is encrypted.
+    keys: Option<Keys>,
     roster: Mutex<Option<Arc<Roster>>>,
     /// Why the roster on disk could not be read, where it could not.
     fault: Mutex<Option<String>>,
@@ -37,9 +40,10 @@ pub(crate) struct Shop {
 }
 
 impl Shop {
-    pub(crate) fn beside(dir: &Path) -> Self {
+    pub(crate) fn beside(dir: &Path, keys: Option<Keys>) -> Self {
         Self {
             dir: dir.to_owned(),
+            keys,
             roster: Mutex::default(),
             fault: Mutex::default(),
             door: Mutex::default(),
@@ -71,6 +75,11 @@ impl Node {
     /// The folder of its store and its keys.
     pub(crate) fn folder(&self) -> &Path {
         &self.shop.dir
+    }
+
+    /// That folder's keys, where it is encrypted.
+    pub(crate) fn keys(&self) -> Option<&Keys> {
+        self.shop.keys.as_ref()
     }
 
     /// Whether this device can let others in.
@@ -350,7 +359,7 @@ impl Node {
     }
 
     fn root(&self) -> Result<DeviceKey, Refusal> {
-        DeviceKey::open_root(&self.shop.dir)
+        DeviceKey::open_root(&self.shop.dir, self.keys())
             .map_err(|error| Refusal::new(Code::StoreFailed, error.to_string(), error.help()))
     }
 }

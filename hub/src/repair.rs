@@ -12,6 +12,7 @@ use std::path::{Path, PathBuf};
 use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId};
 
+use crate::at_rest;
 use crate::carve::{Carved, carve};
 use crate::documents::NodeError;
 use crate::identity::{DeviceKey, KeyError};
@@ -85,6 +86,15 @@ pub enum RepairError {
     /// The device's key cannot be read.
     #[error(transparent)]
     Key(#[from] KeyError),
+    /// It is encrypted.
+    #[error(
+        "what is damaged in {dir} is encrypted, and cannot be read piece by piece",
+        dir = dir.display()
+    )]
+    Encrypted {
+        /// The folder.
+        dir: PathBuf,
+    },
     /// There is nothing in it to make a store from.
     #[error("{path}: nothing of a Guyline store can be read in it", path = path.display())]
     Nothing {
@@ -102,6 +112,11 @@ impl RepairError {
             Self::Key(error) => error.help(),
             Self::Store(_) | Self::Seals(_) => {
                 "make room on the disk and try again; nothing was changed"
+            }
+            Self::Encrypted { .. } => {
+                "make a store in a new folder from a backup with guyline restore, or join the shop \
+                 anew and exchange: what was merged is on its other devices; the folder was not \
+                 touched"
             }
             Self::Nothing { .. } => {
                 "make a store from a backup with guyline restore, or start a new one and exchange; \
@@ -145,6 +160,7 @@ impl Drop for Unpacked {
 /// another device's, which the repaired node takes as it always takes one, by its own roster.
 /// Either way the bundle was read to its last byte, and nothing else was touched.
 pub fn unpack(dir: &Path, bundle: &Path) -> Result<Option<Unpacked>, RepairError> {
+    readable(dir)?;
     let unpacked = Unpacked { dir: dir.join("repair.bundle") };
     remove(&unpacked.dir)?;
     let mut file = File::open(bundle).map_err(BundleRefused::File)?;
@@ -155,6 +171,7 @@ pub fn unpack(dir: &Path, bundle: &Path) -> Result<Option<Unpacked>, RepairError
 
 /// Makes a new store in place of the damaged one in `dir`.
 pub fn repair(dir: &Path, copy: Option<&Path>) -> Result<Repaired, RepairError> {
+    readable(dir)?;
     let _lock = store::lock(dir)?;
     let path = store::file(dir);
     let mut carved = read(&path, &log_of(&path))?;
@@ -172,6 +189,14 @@ pub fn repair(dir: &Path, copy: Option<&Path>) -> Result<Repaired, RepairError> 
     repaired.aside = set_aside(dir, &path)?;
     put_in_place(dir, &path, &unfinished)?;
     Ok(repaired)
+}
+
+/// Fails where the folder is encrypted: of such a file no page can be read apart from the engine.
+fn readable(dir: &Path) -> Result<(), RepairError> {
+    match at_rest::is_encrypted(dir).map_err(OpenError::from)? {
+        true => Err(RepairError::Encrypted { dir: dir.to_owned() }),
+        false => Ok(()),
+    }
 }
 
 /// How much of a file is not there, by its own head (file format, offsets 16 and 28).

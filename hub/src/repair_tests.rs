@@ -62,7 +62,7 @@ fn a_sound_store_comes_back_whole_and_is_another_store_of_the_same_node() {
 fn a_damaged_change_is_named_with_what_waits_for_it_and_a_copy_brings_it_back() {
     let (folder, heads) = sound();
     let copy = folder.path().join("copy");
-    backup(folder.path(), &copy).unwrap();
+    backup(folder.path(), &copy, None).unwrap();
     // The saved form would give it back: it goes too.
     spoil_form(folder.path(), "02");
     let rot = "UPDATE change SET bytes = zeroblob(length(bytes)) WHERE position = 31";

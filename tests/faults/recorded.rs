@@ -85,7 +85,7 @@ impl Place {
     }
 
     pub(crate) fn open(&self) -> Result<Node, String> {
-        patiently(|| Node::open_on(self.dir(), &self.disk)).map_err(|error| error.to_string())
+        patiently(|| Node::open_on(self.dir(), &self.disk, None)).map_err(|error| error.to_string())
     }
 }
 

@@ -77,7 +77,7 @@ impl<'a> Device<'a> {
         drop(self.node.take());
         self.place.disk.load(image.clone());
         self.loaded = image;
-        let node = Node::open_on(self.place.folder.path(), &self.place.disk);
+        let node = Node::open_on(self.place.folder.path(), &self.place.disk, None);
         self.node = Some(node.expect("what a power cut leaves is opened"));
     }
 

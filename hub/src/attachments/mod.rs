@@ -10,6 +10,7 @@
 //! photograph), here, [`renditions`] (smaller ones to look at).
 
 pub mod files;
+mod hash;
 pub mod limits;
 pub(crate) mod named;
 pub mod private;
@@ -18,16 +19,17 @@ pub mod upkeep;
 
 use std::collections::BTreeSet;
 use std::fs::File;
-use std::io::{self, Read, Seek, SeekFrom};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
-use std::str::FromStr;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use guyline_core::record::attachment::is_hash;
 use tokio::sync::Semaphore;
 
+use crate::at_rest::Keys;
+use crate::at_rest::content::{ContentFile, Lying};
 use files::{Files, SystemFiles};
+pub use hash::{ContentHash, NotAHash};
 
 /// So much is read at once.
 const PIECE: usize = 64 * 1024;
@@ -35,68 +37,6 @@ const PIECE: usize = 64 * 1024;
 const GIVEN_AT_ONCE: usize = 16;
 const ARRIVING: &str = "arriving";
 const UNFINISHED: &str = "unfinished";
-
-/// What content is known by.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub struct ContentHash(blake3::Hash);
-
-impl ContentHash {
-    /// The hash of bytes.
-    pub fn of(bytes: &[u8]) -> Self {
-        Self(blake3::hash(bytes))
-    }
-
-    /// The hash with these bytes.
-    pub fn from_bytes(bytes: [u8; 32]) -> Self {
-        Self(blake3::Hash::from_bytes(bytes))
-    }
-
-    /// Its bytes.
-    pub fn to_bytes(self) -> [u8; 32] {
-        *self.0.as_bytes()
-    }
-}
-
-impl std::fmt::Display for ContentHash {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.0.to_hex().fmt(f)
-    }
-}
-
-impl std::fmt::Debug for ContentHash {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.0.to_hex().fmt(f)
-    }
-}
-
-impl PartialOrd for ContentHash {
-    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl Ord for ContentHash {
-    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
-        self.0.as_bytes().cmp(other.0.as_bytes())
-    }
-}
-
-/// Text that is no hash.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("this is no hash of 64 hexadecimal digits")]
-pub struct NotAHash;
-
-impl FromStr for ContentHash {
-    type Err = NotAHash;
-
-    fn from_str(text: &str) -> Result<Self, NotAHash> {
-        // Only one way to write it, since a file's name is made from it.
-        if !is_hash(text) {
-            return Err(NotAHash);
-        }
-        blake3::Hash::from_hex(text).map(Self).map_err(|_| NotAHash)
-    }
-}
 
 /// Why content is not one that may be attached.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -212,6 +152,7 @@ pub struct Contents {
     dir: PathBuf,
     most: u64,
     files: Arc<dyn Files>,
+    lying: Lying,
     numbers: Arc<AtomicU64>,
     kept: Arc<renditions::Kept>,
     claimed: Arc<Mutex<BTreeSet<ContentHash>>>,
@@ -237,11 +178,17 @@ impl Contents {
         Self::on(dir, Arc::new(SystemFiles), limits::ALL_BYTES_MAX)
     }
 
+    /// The same, encrypted with the folder's keys where it has some.
+    pub(crate) fn lying_with(self, keys: Option<&Keys>) -> Self {
+        Self { lying: Lying::with(keys), ..self }
+    }
+
     /// The same through other calls and with another limit, for tests.
     pub fn on(dir: &Path, files: Arc<dyn Files>, most: u64) -> Self {
         let (numbers, kept, claimed) = Default::default();
         let seats = Arc::new(Semaphore::new(GIVEN_AT_ONCE));
-        Self { dir: dir.join("attachments"), most, files, numbers, kept, claimed, seats }
+        let (dir, lying) = (dir.join("attachments"), Lying::default());
+        Self { dir, most, files, lying, numbers, kept, claimed, seats }
     }
 
     /// The same, through other calls.
@@ -286,7 +233,6 @@ impl Contents {
         let number = self.numbers.fetch_add(1, Ordering::Relaxed);
         let unfinished = self.dir.join(format!("{UNFINISHED}-{}-{number}", std::process::id()));
         let written = self
-            .files
             .append(&unfinished, bytes)
             .map_err(|error| self.failed(&unfinished, error))
             .and_then(|()| self.place(&unfinished, hash));
@@ -295,6 +241,23 @@ impl Contents {
             drop(self.files.remove(&unfinished));
         }
         written.map(|()| hash)
+    }
+
+    /// Puts content at the end of a file's, which is made where there is none.
+    fn append(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let (mut file, mut length) = match File::open(path) {
+            Ok(file) => {
+                let length = file.metadata()?.len();
+                (Some(file), length)
+            }
+            Err(error) if error.kind() == io::ErrorKind::NotFound => (None, 0),
+            Err(error) => return Err(error),
+        };
+        if self.lying.torn(length) {
+            self.files.remove(path)?;
+            (file, length) = (None, 0);
+        }
+        self.files.append(path, &self.lying.following(file.as_mut(), length, bytes)?)
     }
 
     /// Gives a whole file its name, durably: its bytes first, then its name, then the folder's.
@@ -327,7 +290,9 @@ impl Contents {
     /// The bytes under a hash, checked.
     pub fn read(&self, hash: ContentHash) -> Result<Vec<u8>, AttachmentError> {
         let path = self.path(hash);
-        let bytes = std::fs::read(&path).map_err(|error| absent_or(&path, error))?;
+        let mut bytes = Vec::new();
+        let mut file = self.unchecked(hash)?;
+        file.read_to_end(&mut bytes).map_err(|error| self.failed(&path, error))?;
         match ContentHash::of(&bytes) == hash {
             true => Ok(bytes),
             false => Err(AttachmentError::Damaged),
@@ -339,22 +304,30 @@ impl Contents {
         self.opened(hash).map(|(_, length)| length)
     }
 
-    /// A file whose bytes were checked, at its start, and its length.
-    pub(crate) fn opened(&self, hash: ContentHash) -> Result<(File, u64), AttachmentError> {
+    /// Content whose bytes were checked, at its start, and its length.
+    pub(crate) fn opened(&self, hash: ContentHash) -> Result<(ContentFile, u64), AttachmentError> {
         let path = self.path(hash);
-        let mut file = File::open(&path).map_err(|error| absent_or(&path, error))?;
+        let mut file = self.unchecked(hash)?;
         let (found, length) = hash_of(&mut file).map_err(|error| self.failed(&path, error))?;
         if found != hash {
             return Err(AttachmentError::Damaged);
         }
-        file.seek(SeekFrom::Start(0)).map_err(|error| self.failed(&path, error))?;
+        file.go_to(0).map_err(|error| self.failed(&path, error))?;
         Ok((file, length))
     }
 
-    /// A file that was checked before, at its start.
-    pub(crate) fn unchecked(&self, hash: ContentHash) -> Result<File, AttachmentError> {
+    /// Content that was checked before, or is checked by whoever reads it, at its start.
+    pub(crate) fn unchecked(&self, hash: ContentHash) -> Result<ContentFile, AttachmentError> {
         let path = self.path(hash);
-        File::open(&path).map_err(|error| absent_or(&path, error))
+        let file = File::open(&path).map_err(|error| absent_or(&path, error))?;
+        match self.lying.content(file) {
+            Ok(content) => Ok(content),
+            // It ends before its content begins.
+            Err(error) if error.kind() == io::ErrorKind::UnexpectedEof => {
+                Err(AttachmentError::Damaged)
+            }
+            Err(error) => Err(self.failed(&path, error)),
+        }
     }
 
     /// Whether there is a file under a hash. Not checked: that costs reading it.
@@ -371,7 +344,7 @@ impl Contents {
                 let Some(hash) = name.and_then(|name| name.parse().ok()) else { continue };
                 if file == self.path(hash) {
                     let found = file.metadata().map_err(|error| self.failed(&file, error))?;
-                    all.push((hash, found.len()));
+                    all.push((hash, self.lying.length(found.len())));
                 }
             }
         }
@@ -397,7 +370,8 @@ impl Contents {
 
     /// How many bytes of one that is not whole have come.
     pub fn arrived(&self, hash: ContentHash) -> u64 {
-        std::fs::metadata(self.arriving(hash)).map_or(0, |found| found.len())
+        let length = std::fs::metadata(self.arriving(hash)).map_or(0, |found| found.len());
+        self.lying.length(length)
     }
 
     /// Adds bytes that came to those that came before, from `at` on. `length` is what the record
@@ -425,11 +399,11 @@ impl Contents {
             let folder = self.dir.join(ARRIVING);
             self.files.make_folder(&folder).map_err(|error| self.failed(&folder, error))?;
         }
-        self.files.append(&path, bytes).map_err(|error| self.failed(&path, error))?;
+        self.append(&path, bytes).map_err(|error| self.failed(&path, error))?;
         if after < length {
             return Ok(false);
         }
-        let found = File::open(&path).and_then(|mut file| hash_of(&mut file));
+        let found = File::open(&path).and_then(|file| hash_of(&mut self.lying.content(file)?));
         let (found, _) = found.map_err(|error| self.failed(&path, error))?;
         if found != hash {
             drop(self.files.remove(&path));
@@ -471,14 +445,14 @@ fn absent_or(path: &Path, source: io::Error) -> AttachmentError {
 }
 
 /// The hash and the length of what a file holds.
-fn hash_of(file: &mut File) -> io::Result<(ContentHash, u64)> {
+fn hash_of(file: &mut impl Read) -> io::Result<(ContentHash, u64)> {
     let mut hasher = blake3::Hasher::new();
     let mut piece = vec![0; PIECE];
     let mut length = 0;
     loop {
         let count = file.read(&mut piece)?;
         if count == 0 {
-            return Ok((ContentHash(hasher.finalize()), length));
+            return Ok((ContentHash::from_bytes(*hasher.finalize().as_bytes()), length));
         }
         hasher.update(&piece[..count]);
         length += count as u64;

@@ -84,10 +84,9 @@ pub(crate) fn folder_beside(backup: &Path) -> PathBuf {
     PathBuf::from(name)
 }
 
-/// Copies every content from one folder to another, each checked; both are folders that hold an
-/// `attachments`. Gives how many were copied, and how many are damaged and were not.
-pub(crate) fn copy(from: &Path, to: &Path) -> Result<(u64, u64), AttachmentError> {
-    let (from, to) = (Contents::beside(from), Contents::beside(to));
+/// Copies every content from one place to another, each checked. Gives how many were copied, and
+/// how many are damaged and were not.
+pub(crate) fn copy(from: &Contents, to: &Contents) -> Result<(u64, u64), AttachmentError> {
     let (mut copied, mut damaged) = (0, 0);
     for (hash, _) in from.all()? {
         match from.read(hash) {
@@ -115,10 +114,11 @@ mod tests {
         let name = bad.to_string();
         let path = from.path().join("attachments").join(&name[..2]).join(&name);
         std::fs::write(path, b"bat").unwrap();
-        assert_eq!(copy(from.path(), to.path()).unwrap(), (1, 1));
-        assert_eq!(Contents::beside(to.path()).read(good).unwrap(), b"good");
-        assert!(!Contents::beside(to.path()).has(bad));
-        assert_eq!(copy(to.path(), from.path()).unwrap(), (1, 0));
+        let there = Contents::beside(to.path());
+        assert_eq!(copy(&here, &there).unwrap(), (1, 1));
+        assert_eq!(there.read(good).unwrap(), b"good");
+        assert!(!there.has(bad));
+        assert_eq!(copy(&there, &here).unwrap(), (1, 0));
         assert_ne!(good, ContentHash::of(b"bad"));
     }
 

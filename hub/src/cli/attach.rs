@@ -93,7 +93,7 @@ pub(super) fn attach(args: &AttachArgs) -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -142,7 +142,7 @@ pub(super) fn attachment(args: &AttachmentArgs) -> ExitCode {
 }
 
 fn list(args: &ListArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -175,7 +175,7 @@ fn told(line: &AttachmentLine) {
 }
 
 fn get(args: &GetArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

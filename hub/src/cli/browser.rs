@@ -10,7 +10,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 
-use super::{DataArgs, could_not, in_runtime};
+use super::{DataArgs, could_not, in_runtime, unlocked};
 use crate::desk::{self, BrowsersPage, Code, Refusal};
 use crate::identity::Role;
 use crate::store::OpenError;
@@ -81,13 +81,13 @@ pub(super) fn run(args: &BrowserArgs) -> ExitCode {
     in_runtime(async {
         match &args.what {
             What::Grant(asked) => grant(asked).await,
-            What::List(asked) => match ask(&asked.data.dir, "browsers", json!({})).await {
+            What::List(asked) => match ask(&asked.data, "browsers", json!({})).await {
                 Ok(page) => list(&page, asked.json),
                 Err(refusal) => refused("list the browsers", &refusal),
             },
             What::Revoke(asked) => {
                 let body = json!({ "id": asked.id });
-                match ask(&asked.data.dir, "revoke-browser", body).await {
+                match ask(&asked.data, "revoke-browser", body).await {
                     Ok(page) => list(&page, false),
                     Err(refusal) => refused("end it", &refusal),
                 }
@@ -99,7 +99,7 @@ pub(super) fn run(args: &BrowserArgs) -> ExitCode {
 async fn grant(asked: &GrantArgs) -> ExitCode {
     let GrantArgs { data, name, role, person, days } = asked;
     let body = json!({ "name": name, "role": role, "person": person, "days": days });
-    let page = match ask(&data.dir, "grant-browser", body).await {
+    let page = match ask(data, "grant-browser", body).await {
         Ok(page) => page,
         Err(refusal) => return refused("let a browser in", &refusal),
     };
@@ -151,12 +151,13 @@ fn refused(what: &str, refusal: &Refusal) -> ExitCode {
 }
 
 /// Asks the node in a folder, whether it runs or not.
-async fn ask(dir: &Path, command: &str, body: Value) -> Result<BrowsersPage, Refusal> {
+async fn ask(data: &DataArgs, command: &str, body: Value) -> Result<BrowsersPage, Refusal> {
+    let dir = &data.dir;
     if !crate::store::file(dir).is_file() {
         let what = format!("{} holds no store", dir.display());
         return Err(Refusal::new(Code::NotHere, what, "name the folder of a store with --data"));
     }
-    let given = match Node::open(dir) {
+    let given = match unlocked(dir, &data.unlocking) {
         Ok(node) => desk::call(&node, command, body).await?,
         Err(NodeRefused::Store(OpenError::InUse { .. })) => ask_running(dir, command, body).await?,
         Err(error) => return Err(error.into()),

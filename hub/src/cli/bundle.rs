@@ -39,7 +39,7 @@ pub(super) fn run(args: &BundleArgs) -> ExitCode {
 }
 
 fn write_out(args: &FileArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -69,7 +69,7 @@ fn write_out(args: &FileArgs) -> ExitCode {
 }
 
 fn take_in(args: &FileArgs) -> ExitCode {
-    let node = match open(&args.data.dir) {
+    let node = match open(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

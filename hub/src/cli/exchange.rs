@@ -26,7 +26,7 @@ pub(super) fn run(args: &ExchangeArgs) -> ExitCode {
 }
 
 async fn exchange(args: &ExchangeArgs) -> ExitCode {
-    let node = match open(&args.data.dir) {
+    let node = match open(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::report::write;
-use super::{could_not, json, open_existing};
+use super::{DataArgs, Unlocking, could_not, json, open_existing};
 use crate::desk::{MadeData, WantedData, readings_schema, take_out};
 use crate::takeout::{DataForm, TakenOut};
 
@@ -19,6 +19,8 @@ pub(super) struct ExportArgs {
     /// The folder of the node's store
     #[arg(long = "data", value_name = "DIR", required_unless_present = "schema")]
     dir: Option<PathBuf>,
+    #[command(flatten)]
+    unlocking: Unlocking,
     /// The file to write; it must not be there yet
     #[arg(long, value_name = "FILE", required_unless_present = "schema")]
     out: Option<PathBuf>,
@@ -56,10 +58,11 @@ pub(super) fn run(args: &ExportArgs) -> ExitCode {
         DataForm::Ics => TakenOut::Due,
         DataForm::Csv | DataForm::Json | DataForm::Parquet => TakenOut::Readings,
     });
-    let node = match open_existing(dir) {
-        Ok(node) => node,
-        Err(code) => return code,
-    };
+    let node =
+        match open_existing(&DataArgs { dir: dir.clone(), unlocking: args.unlocking.clone() }) {
+            Ok(node) => node,
+            Err(code) => return code,
+        };
     let made = match take_out(&node, WantedData { of, form, positions: args.positions }) {
         Ok(made) => made,
         Err(refusal) => {

@@ -25,7 +25,7 @@ pub(super) struct HistoryArgs {
 }
 
 pub(super) fn run(args: &HistoryArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

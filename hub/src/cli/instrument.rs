@@ -184,7 +184,7 @@ impl Desk {
 }
 
 fn with_desk(data: &DataArgs, work: impl AsyncFnOnce(&Desk) -> Result<(), Refusal>) -> ExitCode {
-    let node = match open_existing(&data.dir) {
+    let node = match open_existing(data) {
         Ok(node) => node,
         Err(code) => return code,
     };

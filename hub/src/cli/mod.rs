@@ -9,6 +9,7 @@ mod browser;
 mod bundle;
 mod day;
 pub mod demo;
+mod encrypt;
 mod exchange;
 mod export;
 mod history;
@@ -24,13 +25,16 @@ mod settings;
 mod upkeep;
 mod verify;
 
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
 
-use crate::Node;
+use crate::at_rest::{self, EncryptionError, Passphrase};
 use crate::render::Typesetter;
+use crate::store::OpenError;
+use crate::{Node, NodeRefused};
 
 /// Records what a repeater's site check found, judges it, and merges it with the other nodes'.
 #[derive(Debug, Parser)]
@@ -90,6 +94,8 @@ enum Command {
     Backup(upkeep::BackupArgs),
     /// Makes a store from such a copy.
     Restore(upkeep::RestoreArgs),
+    /// Makes a store's files readable with a passphrase only, or readable again.
+    Encrypt(encrypt::EncryptArgs),
     /// Plays a working day from files.
     Demo(demo::DemoArgs),
 }
@@ -100,6 +106,41 @@ struct DataArgs {
     /// The folder of the node's store; it is made where there is none
     #[arg(long = "data", value_name = "DIR")]
     dir: PathBuf,
+    #[command(flatten)]
+    unlocking: Unlocking,
+}
+
+/// What opens a store that is encrypted.
+#[derive(Debug, Clone, Default, Args)]
+struct Unlocking {
+    /// A file that holds the passphrase of an encrypted store; without it a terminal is asked
+    #[arg(long, env = "GUYLINE_PASSPHRASE_FILE", value_name = "FILE")]
+    passphrase_file: Option<PathBuf>,
+}
+
+impl Unlocking {
+    fn with_file(passphrase_file: Option<PathBuf>) -> Self {
+        Self { passphrase_file }
+    }
+
+    /// The passphrase of a folder, or of the copy of a store; none where it is not encrypted.
+    fn passphrase(&self, encrypted: bool) -> Result<Option<Passphrase>, EncryptionError> {
+        match (encrypted, &self.passphrase_file) {
+            (false, _) => Ok(None),
+            (true, Some(file)) => Passphrase::from_file(file).map(Some),
+            (true, None) => asked("Passphrase: "),
+        }
+    }
+}
+
+/// A passphrase typed at the terminal, unseen; none where there is no terminal.
+fn asked(prompt: &str) -> Result<Option<Passphrase>, EncryptionError> {
+    if !std::io::stdin().is_terminal() {
+        return Ok(None);
+    }
+    let typed = rpassword::prompt_password(prompt)
+        .map_err(|source| EncryptionError::File { path: "the terminal".into(), source })?;
+    Passphrase::new(&typed).map(Some)
 }
 
 /// Runs the command line. The typesetter makes its PDF files.
@@ -129,6 +170,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Compact(args) => upkeep::compact(&args),
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),
+        Command::Encrypt(args) => encrypt::run(&args),
         Command::Demo(args) => demo::run(&args),
     }
 }
@@ -139,18 +181,32 @@ fn could_not(what: &str, error: &dyn std::error::Error, help: &str) -> ExitCode 
     ExitCode::FAILURE
 }
 
-fn open(dir: &Path) -> Result<Node, ExitCode> {
-    Node::open(dir).map_err(|error| could_not("open the node", &error, error.help()))
+fn open(data: &DataArgs) -> Result<Node, ExitCode> {
+    open_dir(&data.dir, &data.unlocking)
+}
+
+fn open_dir(dir: &Path, unlocking: &Unlocking) -> Result<Node, ExitCode> {
+    unlocked(dir, unlocking).map_err(|error| could_not("open the node", &error, error.help()))
+}
+
+fn unlocked(dir: &Path, unlocking: &Unlocking) -> Result<Node, NodeRefused> {
+    let passphrase = at_rest::is_encrypted(dir)
+        .and_then(|encrypted| unlocking.passphrase(encrypted))
+        .map_err(OpenError::from)?;
+    match passphrase {
+        Some(passphrase) => Node::unlock(dir, &passphrase),
+        None => Node::open(dir),
+    }
 }
 
 /// Opens a store that must be there: a mistyped folder must not become a new, empty one.
-fn open_existing(dir: &Path) -> Result<Node, ExitCode> {
-    if !crate::store::file(dir).is_file() {
-        let missing = std::io::Error::other(format!("{} holds no store", dir.display()));
+fn open_existing(data: &DataArgs) -> Result<Node, ExitCode> {
+    if !crate::store::file(&data.dir).is_file() {
+        let missing = std::io::Error::other(format!("{} holds no store", data.dir.display()));
         let help = "name the folder of a store with --data";
         return Err(could_not("open the store", &missing, help));
     }
-    open(dir)
+    open(data)
 }
 
 /// What a command found, as JSON.

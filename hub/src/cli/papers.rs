@@ -71,7 +71,7 @@ enum Rows {
 
 pub(super) fn plan(args: &PlanArgs) -> ExitCode {
     let (Way::Export { data } | Way::Import { data, .. }) = &args.way;
-    let node = match open_existing(&data.dir) {
+    let node = match open_existing(data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -109,7 +109,7 @@ fn take_plan(node: &Node, by: &ByArgs, file: &Path, text: &str) -> ExitCode {
 }
 
 pub(super) fn import(args: &ImportArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

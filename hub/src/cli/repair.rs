@@ -9,7 +9,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::{DataArgs, could_not, in_runtime, open};
+use super::{DataArgs, could_not, in_runtime, open, unlocked};
 use crate::Node;
 use crate::attachments::upkeep::Standing;
 use crate::repair::{Lost, RepairError, Repaired, Unpacked, repair, unpack};
@@ -74,7 +74,7 @@ pub(super) fn run(args: &RepairArgs) -> ExitCode {
         let missing = std::io::Error::other(format!("{} holds no store", dir.display()));
         return could_not("repair", &missing, "name the folder of a store with --data");
     }
-    if is_whole(dir) {
+    if is_whole(&args.data) {
         println!("{} is whole: nothing to repair, and nothing was changed", dir.display());
         return ExitCode::SUCCESS;
     }
@@ -85,17 +85,17 @@ pub(super) fn run(args: &RepairArgs) -> ExitCode {
         Err(error) => return could_not("repair", &error, error.help()),
     };
     told(&repaired);
-    let lost = match ask(dir, &source, &repaired.lost) {
+    let lost = match ask(&args.data, &source, &repaired.lost) {
         Ok(lost) => lost,
         Err(code) => return code,
     };
-    told_contents(dir);
+    told_contents(&args.data);
     still_lost(&lost)
 }
 
 /// Attachments lie beside the store and stay as they are: says how they stand.
-fn told_contents(dir: &Path) {
-    let node = match open(dir) {
+fn told_contents(data: &DataArgs) {
+    let node = match open(data) {
         Ok(node) => node,
         // What cannot be opened was told of by then.
         Err(_) => return,
@@ -113,8 +113,8 @@ fn told_contents(dir: &Path) {
 }
 
 /// Whether the store opens and nothing in it is damaged.
-fn is_whole(dir: &Path) -> bool {
-    let inspected = Node::open(dir).ok().and_then(|node| node.inspect().ok());
+fn is_whole(data: &DataArgs) -> bool {
+    let inspected = unlocked(&data.dir, &data.unlocking).ok().and_then(|node| node.inspect().ok());
     inspected.is_some_and(|found| found.problems.is_empty())
 }
 
@@ -137,8 +137,8 @@ fn told(repaired: &Repaired) {
 }
 
 /// What is missing after the source was asked, where it is one that is asked only now.
-fn ask(dir: &Path, source: &Source, lost: &[Lost]) -> Result<Vec<Lost>, ExitCode> {
-    let node = open(dir)?;
+fn ask(data: &DataArgs, source: &Source, lost: &[Lost]) -> Result<Vec<Lost>, ExitCode> {
+    let node = open(data)?;
     let code = match source {
         Source::Nowhere | Source::Copy(_) | Source::OwnBundle(_) => ExitCode::SUCCESS,
         Source::Bundle(path) => take_bundle(&node, path),

@@ -90,7 +90,7 @@ fn make(
         let what = std::io::Error::other(format!("{} says no kind of file", file.out.display()));
         return could_not("write the file", &what, "end its name in .pdf, .html, .txt or .json");
     };
-    let node = match open_existing(&data.dir) {
+    let node = match open_existing(data) {
         Ok(node) => node.with_typesetter(typesetter),
         Err(code) => return code,
     };

@@ -69,7 +69,7 @@ pub(super) struct JoinArgs {
 const WAITS: Duration = Duration::from_secs(600);
 
 pub(super) fn roster(args: &RosterArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -135,7 +135,7 @@ fn show_held(lines: &[HeldLine], as_json: bool) -> ExitCode {
 }
 
 pub(super) fn invite(args: &InviteArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -194,7 +194,7 @@ async fn wait_for_guest(node: &Node, role: Role) -> ExitCode {
 }
 
 pub(super) fn join_shop(args: &JoinArgs) -> ExitCode {
-    let node = match open(&args.data.dir) {
+    let node = match open(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

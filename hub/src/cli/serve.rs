@@ -12,7 +12,7 @@ use tracing::level_filters::LevelFilter;
 
 use super::browser::Served;
 use super::settings::{LogForm, LogLevel, ServeArgs, Settings};
-use super::{could_not, in_runtime, open};
+use super::{Unlocking, could_not, in_runtime, open_dir};
 use crate::Node;
 use crate::background::Background;
 use crate::http::{ForBrowsers, Listening, Metrics, Screens};
@@ -50,10 +50,11 @@ fn write_log(settings: &Settings) {
 }
 
 async fn serve(settings: &Settings, typesetter: Typesetter) -> ExitCode {
-    let node = match open(&settings.data) {
-        Ok(node) => node.with_typesetter(typesetter),
-        Err(code) => return code,
-    };
+    let node =
+        match open_dir(&settings.data, &Unlocking::with_file(settings.passphrase_file.clone())) {
+            Ok(node) => node.with_typesetter(typesetter),
+            Err(code) => return code,
+        };
     // Before anybody can know that it runs, so that no signal is missed.
     let signals = signal(SignalKind::interrupt())
         .and_then(|interrupt| Ok((interrupt, signal(SignalKind::terminate())?)));

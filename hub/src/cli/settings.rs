@@ -16,6 +16,9 @@ pub(super) struct ServeArgs {
     /// The folder of the node's store; it is made where there is none
     #[arg(long, env = "GUYLINE_DATA", value_name = "DIR")]
     data: Option<PathBuf>,
+    /// A file that holds the passphrase of an encrypted store
+    #[arg(long, env = "GUYLINE_PASSPHRASE_FILE", value_name = "FILE")]
+    passphrase_file: Option<PathBuf>,
     /// A file with these settings, in TOML; a flag and the environment go before it
     #[arg(long, env = "GUYLINE_CONFIG", value_name = "FILE")]
     config: Option<PathBuf>,
@@ -85,6 +88,7 @@ pub(super) enum LogForm {
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
 struct FileSettings {
     data: Option<PathBuf>,
+    passphrase_file: Option<PathBuf>,
     listen: Option<String>,
     share: Option<SocketAddr>,
     metrics: Option<SocketAddr>,
@@ -103,6 +107,7 @@ struct FileSettings {
 #[serde(rename_all = "kebab-case")]
 pub(super) struct Settings {
     pub(super) data: PathBuf,
+    pub(super) passphrase_file: Option<PathBuf>,
     pub(super) listen: String,
     pub(super) share: Option<SocketAddr>,
     pub(super) metrics: Option<SocketAddr>,
@@ -137,8 +142,8 @@ impl WrongSettings {
         match self {
             Self::File { .. } => "check the file's name and who may read it",
             Self::Text { .. } => {
-                "the settings are data, listen, share, metrics, screens, screens-host, \
-                 screens-certificate, screens-key, log, log-form and background"
+                "the settings are data, passphrase-file, listen, share, metrics, screens, \
+                 screens-host, screens-certificate, screens-key, log, log-form and background"
             }
             Self::NoData => "name its folder with --data, GUYLINE_DATA, or data in the file",
             Self::HalfACertificate => {
@@ -170,6 +175,7 @@ impl ServeArgs {
         }
         Ok(Settings {
             data: self.data.clone().or(file.data).ok_or(WrongSettings::NoData)?,
+            passphrase_file: self.passphrase_file.clone().or(file.passphrase_file),
             listen: self.listen.clone().or(file.listen).unwrap_or("127.0.0.1:0".to_owned()),
             share: self.share.or(file.share),
             metrics,

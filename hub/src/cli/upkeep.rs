@@ -4,11 +4,13 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::{DataArgs, could_not, json, open_existing};
+use super::{DataArgs, Unlocking, could_not, json, open_existing};
+use crate::at_rest::{self, Keys};
+use crate::attachments::Contents;
 use crate::attachments::upkeep::{NotHere, Standing, copy, folder_beside};
 use crate::documents::Compacted;
 use crate::inspection::Inspection;
-use crate::store;
+use crate::store::{self, BackupError, OpenError};
 
 /// What `inspect` asks.
 #[derive(Debug, clap::Args)]
@@ -47,7 +49,7 @@ pub(super) struct RestoreArgs {
 
 /// Ends with 1 where something is damaged.
 pub(super) fn inspect(args: &InspectArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -120,7 +122,7 @@ fn told_contents(contents: &Standing) {
 }
 
 pub(super) fn compact(args: &CompactArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };
@@ -150,28 +152,58 @@ pub(super) fn compact(args: &CompactArgs) -> ExitCode {
 }
 
 pub(super) fn backup(args: &BackupArgs) -> ExitCode {
-    match store::backup(&args.data.dir, &args.file) {
-        Ok(()) => {
-            println!("copied {} into {}", args.data.dir.display(), args.file.display());
-            copied(&args.data.dir, &folder_beside(&args.file))
+    let (dir, file) = (&args.data.dir, &args.file);
+    let done = at_rest::is_encrypted(dir)
+        .and_then(|encrypted| args.data.unlocking.passphrase(encrypted))
+        .and_then(|passphrase| Keys::of(dir, passphrase.as_ref()))
+        .map_err(|error| BackupError::from(OpenError::from(error)))
+        .and_then(|keys| {
+            store::backup(dir, file, keys.as_ref())?;
+            at_rest::keep_beside(dir, file).map_err(OpenError::from)?;
+            Ok(keys)
+        });
+    match done {
+        Ok(keys) => {
+            println!("copied {} into {}", dir.display(), file.display());
+            if keys.is_some() {
+                println!(
+                    "the copy opens with the same passphrase: keep its .encryption file with it"
+                );
+            }
+            copied(dir, &folder_beside(file), keys.as_ref())
         }
         Err(error) => could_not("back up", &error, error.help()),
     }
 }
 
 pub(super) fn restore(args: &RestoreArgs) -> ExitCode {
-    match store::restore(&args.file, &args.data.dir) {
-        Ok(()) => {
-            println!("made a store in {} from {}", args.data.dir.display(), args.file.display());
-            copied(&folder_beside(&args.file), &args.data.dir)
+    let (dir, file) = (&args.data.dir, &args.file);
+    match restored(dir, file, &args.data.unlocking) {
+        Ok(keys) => {
+            println!("made a store in {} from {}", dir.display(), file.display());
+            copied(&folder_beside(file), dir, keys.as_ref())
         }
         Err(error) => could_not("restore", &error, error.help()),
     }
 }
 
+fn restored(dir: &Path, file: &Path, unlocking: &Unlocking) -> Result<Option<Keys>, BackupError> {
+    if store::file(dir).exists() {
+        return Err(BackupError::Taken { path: store::file(dir) });
+    }
+    let keys = unlocking
+        .passphrase(at_rest::beside(file).exists())
+        .and_then(|passphrase| Keys::beside(file, passphrase.as_ref()))
+        .map_err(OpenError::from)?;
+    store::restore(file, dir, keys.as_ref())?;
+    at_rest::bring_from_beside(file, dir).map_err(OpenError::from)?;
+    Ok(keys)
+}
+
 /// Copies the attachments beside the store, which a backup's one file does not hold.
-fn copied(from: &Path, to: &Path) -> ExitCode {
-    match copy(from, to) {
+fn copied(from: &Path, to: &Path, keys: Option<&Keys>) -> ExitCode {
+    let contents = |dir| Contents::beside(dir).lying_with(keys);
+    match copy(&contents(from), &contents(to)) {
         Ok((0, 0)) => ExitCode::SUCCESS,
         Ok((copied, 0)) => {
             println!("{copied} attachments copied into {}", to.display());

@@ -34,7 +34,7 @@ pub(super) struct VerifyArgs {
 const NOT_INTACT: u8 = 2;
 
 pub(super) fn run(args: &VerifyArgs, typesetter: Typesetter) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node.with_typesetter(typesetter),
         Err(code) => return code,
     };

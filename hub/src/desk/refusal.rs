@@ -67,6 +67,8 @@ pub enum Code {
     Forbidden,
     /// The browser is not signed in, or no longer.
     SignIn,
+    /// The device's store is encrypted, and its passphrase was not given yet, or another one was.
+    Locked,
     /// Too much was asked at once.
     TooOften,
     /// The request is larger than is taken.
@@ -90,7 +92,7 @@ impl Refusal {
     pub fn status(&self) -> u16 {
         match self.code {
             Code::UnknownCommand | Code::NotHere => 404,
-            Code::SignIn => 401,
+            Code::SignIn | Code::Locked => 401,
             Code::Forbidden => 403,
             Code::TooOften => 429,
             Code::TooLarge => 413,

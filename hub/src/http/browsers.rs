@@ -85,7 +85,7 @@ impl Screens {
                     [] => vec![reached_at(bound.ip()).to_string()],
                     listed => listed.iter().map(|host| bare(host)).collect(),
                 };
-                own_certificate::made(node.folder(), &hosts)?
+                own_certificate::made(node.folder(), &hosts, node.keys())?
             }
         };
         let at = ServedAt { addresses: names.addresses(), fingerprint: shown.fingerprint };

@@ -5,8 +5,7 @@
 //! Nothing is held in memory but a piece; who reads or writes slowly is let go, and goes on later.
 //! Who may ask is the affair of whoever calls this.
 
-use std::fs::File;
-use std::io::{Read as _, Seek as _, SeekFrom};
+use std::io::Read as _;
 use std::pin::Pin;
 use std::task::{Context, Poll};
 use std::time::Duration;
@@ -24,6 +23,7 @@ use tokio::sync::{OwnedSemaphorePermit, mpsc};
 use tokio::task::spawn_blocking;
 
 use crate::Node;
+use crate::at_rest::content::ContentFile;
 use crate::attachments::{AttachmentError, ContentHash};
 use crate::desk::{Code, Refusal};
 use crate::sync::contents::{Arrived, Lacking};
@@ -85,7 +85,7 @@ pub(super) async fn give(node: &Node, hash: &str, headers: &HeaderMap) -> Respon
     response
 }
 
-type Opened = (File, u64, (&'static str, &'static str), String);
+type Opened = (ContentFile, u64, (&'static str, &'static str), String);
 
 /// The file of a content that a visit here names, checked; its length, its type and the end of its
 /// name by its first bytes.
@@ -95,7 +95,7 @@ fn open(node: &Node, hash: &str) -> Option<Opened> {
     let (mut file, length) = node.contents().opened(hash).ok()?;
     let mut start = vec![0; PIECE];
     let count = file.read(&mut start).ok()?;
-    file.seek(SeekFrom::Start(0)).ok()?;
+    file.go_to(0).ok()?;
     let kind = crate::attachments::limits::recognise(&start[..count]);
     let kind = kind.map_or(("application/octet-stream", "bin"), |k| (k.media_type, k.extension));
     Some((file, length, kind, hash.to_string()))
@@ -109,7 +109,7 @@ fn from_where(headers: &HeaderMap) -> Option<u64> {
 }
 
 async fn send_pieces(
-    mut file: File,
+    mut file: ContentFile,
     from: u64,
     send: mpsc::Sender<std::io::Result<Bytes>>,
     _seat: OwnedSemaphorePermit,
@@ -119,8 +119,8 @@ async fn send_pieces(
         let read = spawn_blocking(move || {
             let mut piece = vec![0; PIECE];
             let read = at_start
-                .map_or(Ok(0), |from| file.seek(SeekFrom::Start(from)))
-                .and_then(|_| file.read(&mut piece));
+                .map_or(Ok(()), |from| file.go_to(from))
+                .and_then(|()| file.read(&mut piece));
             (file, read.map(|count| Bytes::from(piece).slice(..count)))
         });
         let Ok((back, read)) = read.await else { return };

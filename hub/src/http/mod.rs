@@ -23,6 +23,7 @@ use std::net::SocketAddr;
 
 pub use browsers::{ForBrowsers, Screens};
 pub use metrics::Metrics;
+pub(crate) use own_certificate::KEY as SCREENS_KEY;
 pub use own_certificate::NoCertificate;
 pub use share::Sharing;
 pub(crate) use share::{Heard, Knock};

@@ -5,6 +5,7 @@
 //! kept, with its key in a file that only its owner can read, so that a browser that was told to
 //! trust it finds the same one after every start. Made by a library; no cryptography of our own.
 
+use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -17,11 +18,12 @@ use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 use rustls::version::TLS13;
 use sha2::{Digest, Sha256};
 
+use crate::at_rest::Keys;
 use crate::identity::private_file;
 
 /// The files' names, beside the store.
 const CERTIFICATE: &str = "screens-certificate.pem";
-const KEY: &str = "screens-key.pem";
+pub(crate) const KEY: &str = "screens-key.pem";
 
 /// Why there is no certificate to show.
 #[derive(Debug, thiserror::Error)]
@@ -75,6 +77,11 @@ pub(super) struct Shown {
 
 /// The shop's own certificate.
 pub(super) fn given(certificate: &Path, key: &Path) -> Result<Shown, NoCertificate> {
+    shown(certificate, key, &read(key)?)
+}
+
+/// What browsers are shown, from the certificate's file and what the key's holds.
+fn shown(certificate: &Path, key: &Path, private: &[u8]) -> Result<Shown, NoCertificate> {
     let not_pem = |path: &Path, wanted, why: String| NoCertificate::NotPem {
         path: path.to_owned(),
         wanted,
@@ -88,7 +95,7 @@ pub(super) fn given(certificate: &Path, key: &Path) -> Result<Shown, NoCertifica
         return Err(not_pem(certificate, "certificate", "none is in it".to_owned()));
     };
     let fingerprint = fingerprint(first);
-    let private = PrivateKeyDer::from_pem_slice(&read(key)?)
+    let private = PrivateKeyDer::from_pem_slice(private)
         .map_err(|error| not_pem(key, "private key", error.to_string()))?;
     let mut config = ServerConfig::builder_with_provider(Arc::new(ring::default_provider()))
         .with_protocol_versions(&[&TLS13])?
@@ -98,8 +105,13 @@ pub(super) fn given(certificate: &Path, key: &Path) -> Result<Shown, NoCertifica
     Ok(Shown { config, fingerprint })
 }
 
-/// The one the hub made for itself, made first where there is none.
-pub(super) fn made(folder: &Path, names: &[String]) -> Result<Shown, NoCertificate> {
+/// The one the hub made for itself, made first where there is none; its key is closed with the
+/// folder's keys where it is encrypted.
+pub(super) fn made(
+    folder: &Path,
+    names: &[String],
+    keys: Option<&Keys>,
+) -> Result<Shown, NoCertificate> {
     let (certificate, key) = (folder.join(CERTIFICATE), folder.join(KEY));
     // The certificate comes last: where it is, its key is.
     if !certificate.exists() {
@@ -108,20 +120,23 @@ pub(super) fn made(folder: &Path, names: &[String]) -> Result<Shown, NoCertifica
         params.distinguished_name = DistinguishedName::new();
         params.distinguished_name.push(DnType::CommonName, "Guyline hub");
         let signed = params.self_signed(&pair)?;
-        keep(&key, &pair.serialize_pem())?;
-        keep(&certificate, &signed.pem())?;
+        private_file::keep(&key, pair.serialize_pem().as_bytes(), keys).map_err(unusable(&key))?;
+        private_file::write(&certificate, signed.pem().as_bytes())
+            .map_err(unusable(&certificate))?;
     }
-    given(&certificate, &key)
+    let private = File::open(&key)
+        .and_then(|file| private_file::kept(file, &key, keys))
+        .map_err(unusable(&key))?;
+    shown(&certificate, &key, &private)
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, NoCertificate> {
-    std::fs::read(path).map_err(|source| NoCertificate::File { path: path.to_owned(), source })
+    std::fs::read(path).map_err(unusable(path))
 }
 
-/// Keeps text in a file that only its owner can read.
-fn keep(path: &Path, text: &str) -> Result<(), NoCertificate> {
-    private_file::write(path, text.as_bytes())
-        .map_err(|source| NoCertificate::File { path: path.to_owned(), source })
+fn unusable(path: &Path) -> impl FnOnce(io::Error) -> NoCertificate + use<> {
+    let path = path.to_owned();
+    |source| NoCertificate::File { path, source }
 }
 
 /// As browsers show it.
@@ -139,8 +154,8 @@ mod tests {
     fn one_that_was_made_is_kept_and_nobody_else_reads_its_key() {
         let folder = tempfile::tempdir().unwrap();
         let names = ["hub.example".to_owned(), "192.0.2.7".to_owned()];
-        let first = made(folder.path(), &names).unwrap();
-        let again = made(folder.path(), &names).unwrap();
+        let first = made(folder.path(), &names, None).unwrap();
+        let again = made(folder.path(), &names, None).unwrap();
         assert_eq!(first.fingerprint, again.fingerprint);
         assert_eq!(first.fingerprint.len(), 32 * 3 - 1);
         #[cfg(unix)]
@@ -154,10 +169,10 @@ mod tests {
     #[test]
     fn what_is_no_certificate_is_named() {
         let folder = tempfile::tempdir().unwrap();
-        made(folder.path(), &["hub.example".to_owned()]).unwrap();
+        made(folder.path(), &["hub.example".to_owned()], None).unwrap();
         let (certificate, key) = (folder.path().join(CERTIFICATE), folder.path().join(KEY));
         let other = tempfile::tempdir().unwrap();
-        made(other.path(), &["hub.example".to_owned()]).unwrap();
+        made(other.path(), &["hub.example".to_owned()], None).unwrap();
         let told = |certificate: &Path, key: &Path| match given(certificate, key) {
             Ok(_) => panic!("{} is taken", certificate.display()),
             Err(error) => error.to_string(),

@@ -6,18 +6,18 @@
 
 use std::fmt;
 use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 
 use super::private_file;
+use crate::at_rest::Keys;
 
 /// The file's name, beside the store.
-const FILE: &str = "device.key";
+pub(crate) const FILE: &str = "device.key";
 /// The same for a shop's root key, which only the device that lets others in has.
-const ROOT_FILE: &str = "shop-root.key";
+pub(crate) const ROOT_FILE: &str = "shop-root.key";
 
 /// What goes before every statement that is signed, so that a signature made for one purpose can
 /// never pass for another.
@@ -112,12 +112,17 @@ pub enum SignatureRefused {
 impl DeviceKey {
     /// The key in a folder, made first where there is none.
     pub fn open(dir: &Path) -> Result<Self, KeyError> {
-        Self::open_named(dir, FILE)
+        Self::open_with(dir, None)
+    }
+
+    /// The same in a folder with these keys, where it is encrypted.
+    pub fn open_with(dir: &Path, keys: Option<&Keys>) -> Result<Self, KeyError> {
+        Self::open_named(dir, FILE, keys)
     }
 
     /// The shop's root key in a folder, made first where there is none.
-    pub fn open_root(dir: &Path) -> Result<Self, KeyError> {
-        Self::open_named(dir, ROOT_FILE)
+    pub fn open_root(dir: &Path, keys: Option<&Keys>) -> Result<Self, KeyError> {
+        Self::open_named(dir, ROOT_FILE, keys)
     }
 
     /// Whether a folder has a shop's root key.
@@ -125,11 +130,11 @@ impl DeviceKey {
         dir.join(ROOT_FILE).is_file()
     }
 
-    fn open_named(dir: &Path, name: &str) -> Result<Self, KeyError> {
+    fn open_named(dir: &Path, name: &str, keys: Option<&Keys>) -> Result<Self, KeyError> {
         let path = dir.join(name);
         match File::open(&path) {
-            Ok(file) => read(&path, file),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(&path),
+            Ok(file) => read(&path, file, keys),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(&path, keys),
             Err(source) => Err(KeyError::File { path, source }),
         }
     }
@@ -266,11 +271,10 @@ impl FromStr for PublicKey {
     }
 }
 
-fn read(path: &Path, file: File) -> Result<DeviceKey, KeyError> {
-    let unreadable = |source| KeyError::File { path: path.to_owned(), source };
+fn read(path: &Path, file: File, keys: Option<&Keys>) -> Result<DeviceKey, KeyError> {
     private(path, &file)?;
-    let mut text = Vec::new();
-    file.take(80).read_to_end(&mut text).map_err(unreadable)?;
+    let text = private_file::kept(file, path, keys)
+        .map_err(|source| KeyError::File { path: path.to_owned(), source })?;
     let text = std::str::from_utf8(&text).ok().map(str::trim_end);
     let secret = text.and_then(unhex).ok_or(KeyError::NotAKey { path: path.to_owned() })?;
     Ok(DeviceKey(SigningKey::from_bytes(&secret)))
@@ -296,10 +300,10 @@ fn private(_: &Path, _: &File) -> Result<(), KeyError> {
 }
 
 /// Makes a key, and the file that keeps it.
-fn make(path: &Path) -> Result<DeviceKey, KeyError> {
+fn make(path: &Path, keys: Option<&Keys>) -> Result<DeviceKey, KeyError> {
     let mut secret = [0; 32];
     getrandom::fill(&mut secret).map_err(KeyError::NoRandomness)?;
-    private_file::write(path, format!("{}\n", hex(&secret)).as_bytes())
+    private_file::keep(path, format!("{}\n", hex(&secret)).as_bytes(), keys)
         .map_err(|source| KeyError::File { path: path.to_owned(), source })?;
     Ok(DeviceKey(SigningKey::from_bytes(&secret)))
 }

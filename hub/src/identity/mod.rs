@@ -21,6 +21,7 @@ pub use admission::{Held, Sorted, proven, sort, why_held};
 pub use authorship::{fresh_actor, has_owner, is_of, proves};
 pub(crate) use certificate::key_of;
 pub use device_key::{DeviceKey, KeyError, PublicKey, SignatureRefused};
+pub(crate) use device_key::{FILE as DEVICE_KEY, ROOT_FILE as ROOT_KEY};
 pub use grants::{BrowserGrant, GrantRefused, Visitor};
 pub(crate) use grants::{Grants, SignedIn};
 pub(crate) use invitation::{Door, Guest, Shut, fresh_code, short_code};

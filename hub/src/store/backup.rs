@@ -1,4 +1,5 @@
-//! A copy of a store in one file, made while the store is in use, and a store made from a copy.
+//! A copy of a store in one file, made while the store is in use, a store made from a copy, and one
+//! written anew under other keys.
 //!
 //! In: a folder and a file. Out: the same, whole or absent: a copy gets its name only when every
 //! page of it was read again and it is on disk. Never writes into the store it copies, and never
@@ -10,15 +11,18 @@ use std::io::Read;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 
+use rusqlite::config::DbConfig;
 use rusqlite::types::{ToSqlOutput, ValueRef};
-use rusqlite::{Connection, OpenFlags, ToSql};
+use rusqlite::{Connection, OpenFlags, ToSql, params};
 
 use super::OpenError;
 use super::disk::{Disk, SystemDisk};
 use super::open::{
-    bring_up, check, connect, engine_error, file, file_error, lock, recognise_file, version,
+    Opened, bring_up, check, connect, engine_error, file, file_error, lock, open, recognise_file,
+    version,
 };
 use super::seal::{self, Sealed};
+use crate::at_rest::Keys;
 use crate::log::StoreId;
 
 /// Why a copy could not be made or used. What is there is as it was.
@@ -45,17 +49,18 @@ impl BackupError {
     }
 }
 
-/// Copies the store in `dir` into the file `to`, also while a node has it open.
-pub fn backup(dir: &Path, to: &Path) -> Result<(), BackupError> {
+/// Copies the store in `dir` into the file `to`, also while a node has it open. The copy of an
+/// encrypted store is encrypted with the same keys.
+pub fn backup(dir: &Path, to: &Path, keys: Option<&Keys>) -> Result<(), BackupError> {
     let from = file(dir);
-    recognise_file(&from)?;
+    recognise_file(&from, keys)?;
     let unfinished = unfinished(to)?;
-    let connection = existing(&from)?;
+    let connection = existing(&from, keys)?;
     version(&connection, &from)?;
     let copied = connection
         .execute("VACUUM INTO ?1", [Name(&unfinished)])
         .map_err(|source| engine_error(&unfinished, source).into())
-        .and_then(|_| finish(&unfinished, to));
+        .and_then(|_| finish(&unfinished, to, keys));
     if copied.is_err() {
         // What could not be finished is of no use to anybody; the reason is told either way.
         drop(std::fs::remove_file(&unfinished));
@@ -73,15 +78,15 @@ impl ToSql for Name<'_> {
 }
 
 /// Makes a store in `dir`, which must hold none, from a copy.
-pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
-    recognise_file(copy)?;
-    whole(copy)?;
+pub fn restore(copy: &Path, dir: &Path, keys: Option<&Keys>) -> Result<(), BackupError> {
+    recognise_file(copy, keys)?;
+    whole(copy, keys)?;
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let _lock = lock(dir)?;
     let to = file(dir);
     let unfinished = unfinished(&to)?;
     std::fs::copy(copy, &unfinished).map_err(|source| file_error(&unfinished, source))?;
-    let mut connection = existing(&unfinished)?;
+    let mut connection = existing(&unfinished, keys)?;
     bring_up(&mut connection, &unfinished)?;
     let store = StoreId::fresh().to_string();
     connection
@@ -90,12 +95,50 @@ pub fn restore(copy: &Path, dir: &Path) -> Result<(), BackupError> {
         .and_then(|()| connection.pragma_update(None, "journal_mode", "WAL"))
         .map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
-    finish(&unfinished, &to)
+    finish(&unfinished, &to, keys)
+}
+
+/// Writes what the store in `dir` holds into the file `to`, which is not there, under other keys.
+/// When this returns it was read again with them and is on disk. Gives the lock on the folder, for
+/// whoever puts the new file in place of the old one.
+pub(crate) fn under_other_keys(
+    dir: &Path,
+    from: Option<&Keys>,
+    to: &Path,
+    keys: Option<&Keys>,
+) -> Result<File, OpenError> {
+    let Opened { connection, path, lock } = open(dir, &SystemDisk, from)?;
+    // The engine makes no file where the store had to be there.
+    File::create_new(to).map_err(|source| file_error(to, source))?;
+    export(&connection, to, keys).map_err(|source| engine_error(to, source))?;
+    connection.close().map_err(|(_, source)| engine_error(&path, source))?;
+    let mut copy = existing(to, keys)?;
+    bring_up(&mut copy, to)?;
+    copy.pragma_update(None, "journal_mode", "WAL").map_err(|source| engine_error(to, source))?;
+    copy.close().map_err(|(_, source)| engine_error(to, source))?;
+    File::open(to).and_then(|file| file.sync_all()).map_err(|source| file_error(to, source))?;
+    Ok(lock)
+}
+
+fn export(connection: &Connection, to: &Path, keys: Option<&Keys>) -> rusqlite::Result<()> {
+    // It writes the new file's schema row by row, which this mode forbids.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, false)?;
+    let key = keys.map(Keys::of_pages).unwrap_or_default();
+    connection.execute("ATTACH DATABASE ?1 AS other KEY ?2", params![Name(to), *key])?;
+    connection.query_row("SELECT sqlcipher_export('other')", [], |_| Ok(()))?;
+    for mark in ["application_id", "user_version"] {
+        let value: u32 = connection.pragma_query_value(None, mark, |row| row.get(0))?;
+        connection.pragma_update(Some("other"), mark, value)?;
+    }
+    connection.execute("DETACH DATABASE other", []).map(drop)
 }
 
 /// The header says how many pages there are (file format, offsets 16 and 28): the engine itself
 /// takes a file that ends early for one with an empty end.
-fn whole(copy: &Path) -> Result<(), OpenError> {
+fn whole(copy: &Path, keys: Option<&Keys>) -> Result<(), OpenError> {
+    if keys.is_some() {
+        return whole_encrypted(copy, keys);
+    }
     let mut header = [0; 32];
     let length = File::open(copy)
         .and_then(|mut file| {
@@ -109,7 +152,25 @@ fn whole(copy: &Path) -> Result<(), OpenError> {
         size => u64::from(size),
     };
     let pages = u32::from_be_bytes([header[28], header[29], header[30], header[31]]);
-    let wanted = page * u64::from(pages);
+    of_length(copy, length, page * u64::from(pages))
+}
+
+/// The same where only the engine can read the header.
+fn whole_encrypted(copy: &Path, keys: Option<&Keys>) -> Result<(), OpenError> {
+    let length = std::fs::metadata(copy).map_err(|source| file_error(copy, source))?.len();
+    let connection = connect(copy, OpenFlags::SQLITE_OPEN_READ_ONLY, &SystemDisk, keys)?;
+    let engine = |source| engine_error(copy, source);
+    // It gives the size of a page as text.
+    let page: String = connection
+        .pragma_query_value(None, "cipher_page_size", |row| row.get(0))
+        .map_err(engine)?;
+    let pages: u32 =
+        connection.pragma_query_value(None, "page_count", |row| row.get(0)).map_err(engine)?;
+    let wanted = page.parse::<u64>().unwrap_or(0) * u64::from(pages);
+    of_length(copy, length, wanted)
+}
+
+fn of_length(copy: &Path, length: u64, wanted: u64) -> Result<(), OpenError> {
     if length == wanted {
         return Ok(());
     }
@@ -133,13 +194,13 @@ fn unfinished(to: &Path) -> Result<PathBuf, BackupError> {
     }
 }
 
-fn existing(path: &Path) -> Result<Connection, OpenError> {
-    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, &SystemDisk)
+fn existing(path: &Path, keys: Option<&Keys>) -> Result<Connection, OpenError> {
+    connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, &SystemDisk, keys)
 }
 
 /// Reads every page of the copy, puts it on disk and gives it its name.
-fn finish(unfinished: &Path, to: &Path) -> Result<(), BackupError> {
-    let copy = existing(unfinished)?;
+fn finish(unfinished: &Path, to: &Path, keys: Option<&Keys>) -> Result<(), BackupError> {
+    let copy = existing(unfinished, keys)?;
     check(&copy, unfinished)?;
     version(&copy, unfinished)?;
     copy.close().map_err(|(_, source)| engine_error(unfinished, source))?;

@@ -60,10 +60,10 @@ fn copies_made_while_four_write_hold_all_that_was_recorded_before_them() {
         for round in 0..rounds {
             let before = notes(&node);
             let copy = folder.path().join("copy.sqlite");
-            backup(&dir, &copy).unwrap();
+            backup(&dir, &copy, None).unwrap();
             let after = notes(&node);
             let back = folder.path().join("back");
-            restore(&copy, &back).unwrap();
+            restore(&copy, &back, None).unwrap();
             let restored = Node::open(&back).unwrap();
             assert_eq!(restored.inspect().unwrap().problems, []);
             let held = notes(&restored);
@@ -89,8 +89,8 @@ fn a_store_made_from_a_copy_is_another_store_of_the_same_node() {
     let (dir, copy, back) =
         (folder.path().join("node"), folder.path().join("copy"), folder.path().join("back"));
     let node = Node::open(&dir).unwrap();
-    backup(&dir, &copy).unwrap();
-    restore(&copy, &back).unwrap();
+    backup(&dir, &copy, None).unwrap();
+    restore(&copy, &back, None).unwrap();
     let restored = Node::open(&back).unwrap();
     let (was, is) = (node.lock().store.card().clone(), restored.lock().store.card().clone());
     assert_eq!((was.node, was.name), (is.node, is.name));
@@ -103,16 +103,16 @@ fn nothing_that_is_there_is_written_over_and_what_is_no_store_is_refused() {
     let (dir, copy) = (folder.path().join("node"), folder.path().join("copy"));
     drop(Node::open(&dir).unwrap());
     std::fs::write(&copy, "somebody's letter").unwrap();
-    assert!(matches!(backup(&dir, &copy), Err(BackupError::Taken { .. })));
+    assert!(matches!(backup(&dir, &copy, None), Err(BackupError::Taken { .. })));
     assert_eq!(std::fs::read(&copy).unwrap(), b"somebody's letter");
     let back = folder.path().join("back");
-    let refused = restore(&copy, &back).unwrap_err();
+    let refused = restore(&copy, &back, None).unwrap_err();
     assert!(matches!(refused, BackupError::Open(OpenError::Foreign { .. })), "{refused}");
     assert!(!back.exists());
     let whole = folder.path().join("whole");
-    backup(&dir, &whole).unwrap();
-    assert!(matches!(restore(&whole, &dir), Err(BackupError::Taken { .. })));
-    let absent = backup(&back, &folder.path().join("other")).unwrap_err();
+    backup(&dir, &whole, None).unwrap();
+    assert!(matches!(restore(&whole, &dir, None), Err(BackupError::Taken { .. })));
+    let absent = backup(&back, &folder.path().join("other"), None).unwrap_err();
     assert!(matches!(absent, BackupError::Open(OpenError::File { .. })), "{absent}");
 }
 
@@ -121,12 +121,12 @@ fn a_copy_cut_short_makes_no_store() {
     let folder = tempfile::tempdir().unwrap();
     let (dir, copy) = (folder.path().join("node"), folder.path().join("copy"));
     drop(Node::open(&dir).unwrap());
-    backup(&dir, &copy).unwrap();
+    backup(&dir, &copy, None).unwrap();
     let whole = std::fs::read(&copy).unwrap();
     for kept in [0, 50, 99, 4_096, whole.len() / 2, whole.len() - 1] {
         let back = folder.path().join(format!("back-{kept}"));
         std::fs::write(&copy, &whole[..kept]).unwrap();
-        let refused = restore(&copy, &back).unwrap_err();
+        let refused = restore(&copy, &back, None).unwrap_err();
         assert!(!back.join("node.sqlite").exists(), "{kept} bytes: {refused}");
     }
 }
@@ -138,8 +138,8 @@ fn a_name_that_is_no_text_is_as_good_as_another() {
     let (dir, back) = (folder.path().join("node"), folder.path().join("back"));
     drop(Node::open(&dir).unwrap());
     let copy = folder.path().join(std::ffi::OsString::from_vec(b"copy-\xff\xfe".to_vec()));
-    backup(&dir, &copy).unwrap();
-    restore(&copy, &back).unwrap();
+    backup(&dir, &copy, None).unwrap();
+    restore(&copy, &back, None).unwrap();
     Node::open(&back).unwrap();
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3, "nothing else is left");
 }
@@ -150,7 +150,7 @@ fn a_copy_that_cannot_be_finished_leaves_nothing_behind() {
     let dir = folder.path().join("node");
     drop(Node::open(&dir).unwrap());
     let nowhere = folder.path().join("no-such-folder").join("copy");
-    let error = backup(&dir, &nowhere).unwrap_err();
+    let error = backup(&dir, &nowhere, None).unwrap_err();
     assert!(!error.help().is_empty(), "{error}");
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
 }

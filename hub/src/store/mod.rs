@@ -24,8 +24,10 @@ use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 
+use crate::at_rest::EncryptionError;
 use crate::log::{Card, LogEntry, Mark, NodeId, Seal};
 
+pub(crate) use backup::under_other_keys;
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
 pub(crate) use lives::LIFE;
@@ -102,6 +104,9 @@ pub struct Peer {
 /// Why a store cannot be opened. The files are as they were.
 #[derive(Debug, thiserror::Error)]
 pub enum OpenError {
+    /// It is encrypted, and not with what was given.
+    #[error(transparent)]
+    Encryption(#[from] EncryptionError),
     /// The folder cannot be made or its files cannot be read or written.
     #[error("{path} cannot be used: {source}", path = path.display())]
     File {
@@ -161,6 +166,7 @@ impl OpenError {
     /// The next action.
     pub fn help(&self) -> &'static str {
         match self {
+            Self::Encryption(error) => error.help(),
             Self::File { .. } => "check that the folder exists and that you may write in it",
             Self::InUse { .. } => "close the other one, or name another folder with --data",
             Self::Foreign { .. } => "name another folder with --data; the file was not touched",

@@ -2,7 +2,8 @@
 //!
 //! In: a folder. Out: a connection to `node.sqlite` in it, of the current version and checked, and
 //! the lock that keeps every other process out. A file that is not ours is recognised by its first
-//! 100 bytes, before the engine sees it, so that nothing of it can be changed.
+//! 100 bytes, before the engine sees it, so that nothing of it can be changed; where the folder is
+//! encrypted those bytes say nothing, and the engine reads what they say.
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
@@ -14,6 +15,7 @@ use super::OpenError;
 use super::disk::{Disk, SystemDisk};
 use super::seal::{self, Sealed};
 use super::wal;
+use crate::at_rest::Keys;
 use crate::log::{NodeId, StoreId};
 
 /// "Guyl", where SQLite keeps whose file it is.
@@ -44,18 +46,21 @@ pub(crate) fn file(dir: &Path) -> PathBuf {
     dir.join("node.sqlite")
 }
 
-/// Opens the store in `dir` on a disk, and makes it first where there is none.
-pub(super) fn open(dir: &Path, disk: &dyn Disk) -> Result<Opened, OpenError> {
+/// Opens the store in `dir` on a disk, with the folder's keys where it is encrypted, and makes it
+/// first where there is none.
+pub(super) fn open(dir: &Path, disk: &dyn Disk, keys: Option<&Keys>) -> Result<Opened, OpenError> {
     std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let lock = lock(dir)?;
     let path = file(dir);
     match disk.read(&path, HEAD) {
-        Ok(head) => recognise(&path, &head)?,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => make(dir, &path, disk)?,
+        Ok(head) => recognise(&path, &head, keys)?,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            make(dir, &path, disk, keys)?;
+        }
         Err(source) => return Err(file_error(&path, source)),
     }
     let frames = look_at_log(&path, disk)?;
-    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE, disk)?;
+    let mut connection = connect(&path, OpenFlags::SQLITE_OPEN_READ_WRITE, disk, keys)?;
     log_is_read(&connection, &path, frames)?;
     bring_up(&mut connection, &path)?;
     connection
@@ -137,18 +142,27 @@ pub(crate) fn lock(dir: &Path) -> Result<File, OpenError> {
 }
 
 /// What is wrong with a file on the system's disk, by its first bytes.
-pub(super) fn recognise_file(path: &Path) -> Result<(), OpenError> {
+pub(super) fn recognise_file(path: &Path, keys: Option<&Keys>) -> Result<(), OpenError> {
     let head = SystemDisk.read(path, HEAD).map_err(|source| file_error(path, source))?;
-    recognise(path, &head)
+    recognise(path, &head, keys)
 }
 
 /// Reads the engine's file header: magic at 0, version at 60, application id at 68.
-fn recognise(path: &Path, header: &[u8]) -> Result<(), OpenError> {
+fn recognise(path: &Path, header: &[u8], keys: Option<&Keys>) -> Result<(), OpenError> {
     let foreign = |found: String| OpenError::Foreign { path: path.to_owned(), found };
     if header.is_empty() {
         return Err(foreign("an empty file".to_owned()));
     }
-    if !header.starts_with(b"SQLite format 3\0") {
+    let is_plain = header.starts_with(b"SQLite format 3\0");
+    match (is_plain, keys) {
+        (true, Some(_)) => {
+            return Err(foreign("a store that is not encrypted, in a folder that is".to_owned()));
+        }
+        // Nothing of it can be told apart from noise.
+        (false, Some(_)) => return Ok(()),
+        (_, None) => {}
+    }
+    if !is_plain {
         let start: Vec<u8> = header.iter().copied().take(8).collect();
         return Err(foreign(format!("a file that starts with {start:02x?}")));
     }
@@ -171,7 +185,7 @@ fn not_newer(path: &Path, found: u32) -> Result<(), OpenError> {
 }
 
 /// Makes the store beside its place and moves it there, so that it is whole or absent.
-fn make(dir: &Path, path: &Path, disk: &dyn Disk) -> Result<(), OpenError> {
+fn make(dir: &Path, path: &Path, disk: &dyn Disk, keys: Option<&Keys>) -> Result<(), OpenError> {
     let unfinished = dir.join("node.sqlite.new");
     for left_over in ["node.sqlite.new", "node.sqlite.new-journal", "node.sqlite.new-wal"] {
         match disk.remove(&dir.join(left_over)) {
@@ -182,7 +196,7 @@ fn make(dir: &Path, path: &Path, disk: &dyn Disk) -> Result<(), OpenError> {
         }
     }
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
-    let mut connection = connect(&unfinished, flags, disk)?;
+    let mut connection = connect(&unfinished, flags, disk, keys)?;
     fill(&mut connection).map_err(|source| engine_error(&unfinished, source))?;
     connection.close().map_err(|(_, source)| engine_error(&unfinished, source))?;
     disk.rename(&unfinished, path).map_err(|source| file_error(path, source))?;
@@ -223,6 +237,7 @@ pub(super) fn connect(
     path: &Path,
     flags: OpenFlags,
     disk: &dyn Disk,
+    keys: Option<&Keys>,
 ) -> Result<Connection, OpenError> {
     let flags = flags | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let opened = match disk.engine() {
@@ -230,6 +245,12 @@ pub(super) fn connect(
         None => Connection::open_with_flags(path, flags),
     };
     let connection = opened.map_err(|source| engine_error(path, source))?;
+    if let Some(keys) = keys {
+        // Before anything else: the engine reads the first page with it.
+        connection
+            .pragma_update(None, "key", &*keys.of_pages())
+            .map_err(|source| engine_error(path, source))?;
+    }
     configure(&connection).map_err(|source| engine_error(path, source))?;
     Ok(connection)
 }

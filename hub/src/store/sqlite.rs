@@ -19,6 +19,7 @@ use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
 use super::{Append, OpenError, SetAside, StoreError, TakeIn};
+use crate::at_rest::Keys;
 use crate::log::{Card, Mark, NodeId, Seal, StoreId};
 
 /// One node's store. Held by one process at a time.
@@ -37,12 +38,13 @@ pub struct Store {
 impl Store {
     /// Opens the store in a folder, and makes it first where there is none.
     pub fn open(dir: &Path) -> Result<Self, OpenError> {
-        Self::open_on(dir, &SystemDisk)
+        Self::open_on(dir, &SystemDisk, None)
     }
 
-    /// The same on another disk, for tests that break it. The lock is on the system's all the same.
-    pub fn open_on(dir: &Path, disk: &dyn Disk) -> Result<Self, OpenError> {
-        let Opened { connection, path, lock } = open(dir, disk)?;
+    /// The same on another disk, for tests that break it, and with the folder's keys where it is
+    /// encrypted. The lock is on the system's disk all the same.
+    pub fn open_on(dir: &Path, disk: &dyn Disk, keys: Option<&Keys>) -> Result<Self, OpenError> {
+        let Opened { connection, path, lock } = open(dir, disk, keys)?;
         let card = read_card(&connection, &path)?;
         let engine = |source| engine_error(&path, source);
         let lives = Lives::read(&connection).map_err(engine)?;

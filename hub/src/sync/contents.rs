@@ -270,13 +270,13 @@ async fn give_one(
 
 /// A piece of checked content; none where it is damaged, which `inspect` tells.
 fn piece_of(node: &Node, hash: ContentHash, at: u64) -> Option<Vec<u8>> {
-    use std::io::{Read as _, Seek as _, SeekFrom};
+    use std::io::Read as _;
     // Checked once, when it begins: the receiver checks the whole.
     let mut file = match at {
         0 => node.contents().opened(hash).ok()?.0,
         _ => node.contents().unchecked(hash).ok()?,
     };
-    file.seek(SeekFrom::Start(at)).ok()?;
+    file.go_to(at).ok()?;
     let mut piece = Vec::new();
     file.take(GIVEN_BYTES as u64).read_to_end(&mut piece).ok()?;
     (!piece.is_empty()).then_some(piece)

@@ -7,6 +7,9 @@ import type { ExchangeReport } from "../bridge/types/ExchangeReport";
 import type { Refusal } from "../bridge/types/Refusal";
 import type { Today } from "../bridge/types/Today";
 
+/** A browser that is not signed in at its hub, or a device whose store is encrypted. */
+type Door = "sign-in" | "locked";
+
 const POLL_MS = 500;
 /** Others may fetch from here while nothing grows here: so often the page is asked for anyway. */
 const RELOAD_MS = 15_000;
@@ -16,8 +19,8 @@ export class TodayState {
 	refusal = $state.raw<Refusal>();
 	/** Set while the node does not answer. */
 	lost = $state(false);
-	/** Set while this browser is not signed in at its hub: nothing is asked until it is. */
-	signedOut = $state(false);
+	/** Which door stands between the person and the screens: nothing is asked until it is open. */
+	door = $state<Door>();
 	address = $state("");
 	/** Seconds since the merge under way began; none when none is. */
 	merging = $state<number>();
@@ -43,19 +46,20 @@ export class TodayState {
 			this.lost = false;
 		} catch (error) {
 			this.refusal = refusalOf(error);
-			if (this.refusal.code === "sign-in") this.shut();
+			const door = doorOf(this.refusal);
+			if (door !== undefined) this.shut(door);
 		}
 	}
 
-	/** This browser is in no longer, or not yet: what was shown is not shown on. */
-	shut() {
-		this.signedOut = true;
+	/** Nobody is in any longer, or not yet: what was shown is not shown on. */
+	shut(door: Door = "sign-in") {
+		this.door = door;
 		this.page = undefined;
 	}
 
 	/** It is in. */
 	async enter() {
-		this.signedOut = false;
+		this.door = undefined;
 		await this.load();
 	}
 
@@ -113,7 +117,7 @@ export class TodayState {
 	}
 
 	async look() {
-		if (this.signedOut) return;
+		if (this.door !== undefined) return;
 		this.now_ms = Date.now();
 		try {
 			const { position } = await this.#desk.call("position", {});
@@ -122,12 +126,16 @@ export class TodayState {
 			if (this.lost || grown || old) await this.load();
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
-			if (error.refusal.code === "sign-in") return this.shut();
+			const door = doorOf(error.refusal);
+			if (door !== undefined) return this.shut(door);
 			// Said on the screen until the node answers again; nothing else can be done about it here.
 			this.lost = true;
 		}
 	}
 }
+
+const doorOf = ({ code }: Refusal): Door | undefined =>
+	code === "sign-in" || code === "locked" ? code : undefined;
 
 function refusalOf(error: unknown): Refusal {
 	if (error instanceof Refused) return error.refusal;

@@ -97,7 +97,7 @@ test("a browser that is let in no longer shows nothing and asks nothing, until i
 	await settled();
 	signedIn = false;
 	await state.look();
-	expect([state.signedOut, state.page, state.lost]).toEqual([true, undefined, false]);
+	expect([state.door, state.page, state.lost]).toEqual(["sign-in", undefined, false]);
 	const before = asked.length;
 	await state.look();
 	expect(asked.length).toBe(before);

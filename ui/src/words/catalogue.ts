@@ -23,6 +23,7 @@ import type { SettingsWords } from "./settings";
 import type { SignInWords } from "./sign-in";
 import type { StartWords } from "./start";
 import type { TakeOutWords } from "./takeout";
+import type { UnlockWords } from "./unlock";
 
 export interface Words {
 	attachmentWords: AttachmentWords;
@@ -69,4 +70,5 @@ export interface Words {
 	settings: SettingsWords;
 	start: StartWords;
 	takeOut: TakeOutWords;
+	unlockWords: UnlockWords;
 }

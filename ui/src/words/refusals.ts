@@ -30,6 +30,7 @@ export const refusals: Record<Code, Meaning> = spoken("refusals", {
 	"store-failed": { title: "Not known to be kept", severity: "alarm" },
 	forbidden: { title: "Not allowed from here", severity: "note" },
 	"sign-in": { title: "Not signed in", severity: "note" },
+	locked: { title: "Locked", severity: "note" },
 	"too-often": { title: "Too much at once", severity: "note" },
 	"too-large": { title: "Too large", severity: "note" },
 });

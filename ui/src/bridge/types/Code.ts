@@ -3,4 +3,4 @@
 /**
  * The kinds of refusal that are told apart.
  */
-export type Code = "unknown-command" | "wrong-body" | "not-here" | "nobody-holds" | "stopped" | "cautions-open" | "not-a-reading" | "not-a-question" | "chain-refused" | "edit-refused" | "exchange-failed" | "no-answer" | "signed-off" | "not-rendered" | "instrument-silent" | "store-failed" | "forbidden" | "sign-in" | "too-often" | "too-large";
+export type Code = "unknown-command" | "wrong-body" | "not-here" | "nobody-holds" | "stopped" | "cautions-open" | "not-a-reading" | "not-a-question" | "chain-refused" | "edit-refused" | "exchange-failed" | "no-answer" | "signed-off" | "not-rendered" | "instrument-silent" | "store-failed" | "forbidden" | "sign-in" | "locked" | "too-often" | "too-large";

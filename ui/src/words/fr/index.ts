@@ -21,6 +21,7 @@ import { words } from "./shell";
 import { signInWords } from "./sign-in";
 import { start } from "./start";
 import { takeOut } from "./takeout";
+import { unlockWords } from "./unlock";
 
 export const french: Words = {
 	...papers,
@@ -45,5 +46,6 @@ export const french: Words = {
 	signInWords,
 	start,
 	takeOut,
+	unlockWords,
 	words,
 };

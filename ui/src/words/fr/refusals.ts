@@ -20,6 +20,7 @@ export const refusals: typeof english = {
 	"store-failed": { title: "On ne sait pas si c’est gardé", severity: "alarm" },
 	forbidden: { title: "Pas permis d’ici", severity: "note" },
 	"sign-in": { title: "Pas connecté", severity: "note" },
+	locked: { title: "Verrouillé", severity: "note" },
 	"too-often": { title: "Trop à la fois", severity: "note" },
 	"too-large": { title: "Trop grand", severity: "note" },
 };

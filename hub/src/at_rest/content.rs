@@ -1,0 +1,113 @@
+//! The files of attachments in an encrypted folder: a nonce, and the content under XChaCha20.
+//!
+//! In: a file and where in it. Out: content, read and written at any place, so that what arrives
+//! piece by piece goes on where it was. Every file has a nonce of its own. Nothing here tells
+//! whether content is what it was: whoever reads it compares its hash, as in a folder that is not
+//! encrypted.
+
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
+
+use chacha20::XChaCha20;
+use chacha20::cipher::{KeyIvInit, StreamCipher, StreamCipherSeek};
+use zeroize::Zeroizing;
+
+use super::Keys;
+
+/// So many bytes stand before the content.
+const NONCE: usize = 24;
+
+/// How content lies in its files: as it is, or encrypted.
+#[derive(Clone, Default)]
+pub(crate) struct Lying(Option<Zeroizing<[u8; 32]>>);
+
+impl std::fmt::Debug for Lying {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(if self.0.is_some() { "encrypted" } else { "as it is" })
+    }
+}
+
+impl Lying {
+    /// As the folder with these keys has it.
+    pub(crate) fn with(keys: Option<&Keys>) -> Self {
+        Self(keys.map(Keys::of_content))
+    }
+
+    /// How much content a file of this length holds.
+    pub(crate) fn length(&self, of_file: u64) -> u64 {
+        match self.0 {
+            Some(_) => of_file.saturating_sub(NONCE as u64),
+            None => of_file,
+        }
+    }
+
+    /// What is to be put at the end of a file, of this length and with this start, so that these
+    /// bytes follow what it holds. A file that holds no content must be empty: see [`Self::torn`].
+    pub(crate) fn following(
+        &self,
+        file: Option<&mut File>,
+        length: u64,
+        bytes: &[u8],
+    ) -> io::Result<Vec<u8>> {
+        let Some(key) = &self.0 else { return Ok(bytes.to_vec()) };
+        let mut nonce = [0; NONCE];
+        let (mut out, at) = match file {
+            Some(file) if length > 0 => {
+                file.read_exact(&mut nonce)?;
+                (Vec::with_capacity(bytes.len()), self.length(length))
+            }
+            _ => {
+                getrandom::fill(&mut nonce).map_err(io::Error::other)?;
+                (nonce.to_vec(), 0)
+            }
+        };
+        let start = out.len();
+        out.extend_from_slice(bytes);
+        let mut stream = XChaCha20::new(&(**key).into(), &nonce.into());
+        stream.seek(at);
+        stream.apply_keystream(&mut out[start..]);
+        Ok(out)
+    }
+
+    /// Whether a file of this length ends before its content begins: a power cut left it so.
+    pub(crate) fn torn(&self, length: u64) -> bool {
+        self.0.is_some() && (1..NONCE as u64).contains(&length)
+    }
+
+    /// The content of a file, at its start.
+    pub(crate) fn content(&self, mut file: File) -> io::Result<ContentFile> {
+        let Some(key) = &self.0 else { return Ok(ContentFile { file, stream: None }) };
+        let mut nonce = [0; NONCE];
+        file.read_exact(&mut nonce)?;
+        let stream = XChaCha20::new(&(**key).into(), &nonce.into());
+        Ok(ContentFile { file, stream: Some(Box::new(stream)) })
+    }
+}
+
+/// Content as it is read.
+pub(crate) struct ContentFile {
+    file: File,
+    stream: Option<Box<XChaCha20>>,
+}
+
+impl Read for ContentFile {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = self.file.read(into)?;
+        if let Some(stream) = &mut self.stream {
+            stream.apply_keystream(&mut into[..count]);
+        }
+        Ok(count)
+    }
+}
+
+impl ContentFile {
+    /// Goes on at a byte of the content.
+    pub(crate) fn go_to(&mut self, at: u64) -> io::Result<()> {
+        let before = if self.stream.is_some() { NONCE as u64 } else { 0 };
+        self.file.seek(SeekFrom::Start(before + at))?;
+        if let Some(stream) = &mut self.stream {
+            stream.try_seek(at).map_err(io::Error::other)?;
+        }
+        Ok(())
+    }
+}
