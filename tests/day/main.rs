@@ -10,6 +10,7 @@ mod photographs;
 mod program;
 mod report;
 mod sign_off;
+mod site_report;
 
 use std::path::Path;
 

@@ -18,6 +18,7 @@ const READ: &[&str] = &[
     "judge-entry",
     "attachment",
     "report",
+    "site-report",
     "take-out",
     "board",
     "day-file",

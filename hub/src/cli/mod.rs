@@ -68,6 +68,8 @@ enum Command {
     Attachment(attach::AttachmentArgs),
     /// Writes a visit's report into a file.
     Report(report::ReportArgs),
+    /// Writes a site's report, of all its repeaters and visits, into a file.
+    SiteReport(report::SiteReportArgs),
     /// Writes what all crews found on a day into a file. Nothing is sent.
     DayEnd(report::DayEndArgs),
     /// Checks a sign-off or a report against the record, and tells what was changed since.
@@ -118,6 +120,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Attach(args) => attach::attach(&args),
         Command::Attachment(args) => attach::attachment(&args),
         Command::Report(args) => report::run(&args, typesetter),
+        Command::SiteReport(args) => report::site(&args, typesetter),
         Command::DayEnd(args) => report::day_end(&args, typesetter),
         Command::Verify(args) => verify::run(&args, typesetter),
         Command::Plan(args) => papers::plan(&args),

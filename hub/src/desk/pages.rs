@@ -402,7 +402,7 @@ impl ReportFile {
     }
 }
 
-/// What can be said of a file that was made from a visit.
+/// What can be said of a file that was made from a visit or a site.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
 pub struct FileVerification {
     /// Why its seal proves nothing, where it does not.
@@ -422,9 +422,9 @@ pub struct FileVerification {
     /// Whether the record it names, as it was then, gives this very file with this program. Another
     /// version may lay it out otherwise.
     pub same_file: Option<bool>,
-    /// How many changes the session got since.
+    /// How many changes the visit got since, or the site and its visits.
     pub changes: usize,
-    /// What is said otherwise of the visit now.
+    /// What is said otherwise now.
     pub now: Vec<Difference>,
     /// Whether all of this holds and nothing was changed since.
     pub intact: bool,

@@ -11,6 +11,7 @@ pub mod caution;
 pub mod expect;
 pub mod findings;
 pub mod guard;
+pub mod history;
 pub mod judge;
 pub mod licence;
 pub mod plan;
@@ -48,6 +49,9 @@ pub use case::Case;
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
+pub use history::{
+    CheckHistory, HistoryOutlook, HistoryPoint, HistoryRead, HistoryShape, HistoryTrend, histories,
+};
 pub use judge::{Verdict, judge};
 pub use licence::LicenceVerdict;
 pub use plan::{Check, Plan, Stage};

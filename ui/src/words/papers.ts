@@ -112,6 +112,7 @@ const english = {
 		mixing: "Mixing",
 		exposure: "Exposure",
 		visits: "Visits",
+		report: "Report",
 		changes: "Changes",
 	},
 	close: "Close",

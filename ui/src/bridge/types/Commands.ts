@@ -10,6 +10,7 @@ import type { AskMoment } from "./AskMoment";
 import type { AskReport } from "./AskReport";
 import type { AskSession } from "./AskSession";
 import type { AskSite } from "./AskSite";
+import type { AskSiteReport } from "./AskSiteReport";
 import type { AskTakeOut } from "./AskTakeOut";
 import type { Attach } from "./Attach";
 import type { BackgroundPage } from "./BackgroundPage";
@@ -109,6 +110,7 @@ export interface Commands {
   "put-attachment-back": { asks: AskAttachment; gives: SessionPage };
   "attachment": { asks: LookAtAttachment; gives: ReportFile };
   "report": { asks: AskReport; gives: ReportFile };
+  "site-report": { asks: AskSiteReport; gives: ReportFile };
   "board": { asks: AskDay; gives: ShopBoard };
   "day-file": { asks: AskDayFile; gives: ReportFile };
   "take-out": { asks: AskTakeOut; gives: DataFile };
@@ -187,6 +189,7 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "put-attachment-back": "record",
   "attachment": "read",
   "report": "read",
+  "site-report": "read",
   "board": "read",
   "day-file": "read",
   "take-out": "read",

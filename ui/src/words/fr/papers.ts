@@ -96,6 +96,7 @@ export const papersWords: english.PapersWords = {
 		mixing: "Mélanges",
 		exposure: "Exposition",
 		visits: "Visites",
+		report: "Rapport",
 		changes: "Changements",
 	},
 	close: "Fermer",
