@@ -8,6 +8,7 @@
 mod day;
 mod drawing;
 pub mod html;
+mod mail;
 mod photographs;
 pub mod seal;
 mod site;
@@ -88,7 +89,7 @@ pub fn render(
         }
         (FileForm::Html, Paperwork::Visit(report, lines)) => html::page(report, language, lines),
         (FileForm::Html, Paperwork::Site(report, lines)) => site::page(report, language, lines),
-        (FileForm::Html, Paperwork::Day(day)) => day::html(day, language),
+        (FileForm::Html, Paperwork::Day(day)) => mail::page(day, language),
         (FileForm::Text, Paperwork::Visit(report, lines)) => text::page(report, language, lines),
         (FileForm::Text, Paperwork::Site(report, lines)) => {
             site_text::page(report, language, lines)
