@@ -7,6 +7,7 @@
 
 mod day_end;
 mod judge;
+mod letterhead;
 mod photographs;
 mod program;
 mod report;

@@ -62,7 +62,7 @@ pub use papers_import::import_rows;
 pub use papers_pages::{
     AskSite, ChooseClaim, DueLine, EnterCalibration, ImportRows, ImportSeen, Imported, PaperLine,
     PaperProblem, PapersPage, PlanLine, PlanTaken, PlanText, PutEntry, Recorded, RetireEntry,
-    SetField, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
+    SetField, SignLimits, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
 };
 pub(crate) use reached::held;
 pub use reached::{HeldLine, Reached};
