@@ -8,6 +8,7 @@
 mod day_end;
 mod judge;
 mod letterhead;
+mod lies;
 mod photographs;
 mod program;
 mod report;
