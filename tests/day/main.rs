@@ -14,6 +14,7 @@ mod program;
 mod report;
 mod sign_off;
 mod site_report;
+mod years;
 
 use std::path::Path;
 

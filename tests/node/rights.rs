@@ -22,6 +22,7 @@ const READ: &[&str] = &[
     "take-out",
     "board",
     "day-file",
+    "fleet",
     "devices",
     "verify",
     "history",

@@ -11,6 +11,7 @@ mod day;
 pub mod demo;
 mod exchange;
 mod export;
+mod fleet;
 mod history;
 mod instrument;
 pub mod judge;
@@ -72,6 +73,8 @@ enum Command {
     SiteReport(report::SiteReportArgs),
     /// Writes what all crews found on a day into a file. Nothing is sent.
     DayEnd(report::DayEndArgs),
+    /// Tells what each check does over the years at every repeater, the worst first.
+    Fleet(fleet::FleetArgs),
     /// Checks a sign-off or a report against the record, and tells what was changed since.
     Verify(verify::VerifyArgs),
     /// The shop's own plan, out as a text and in again.
@@ -122,6 +125,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Report(args) => report::run(&args, typesetter),
         Command::SiteReport(args) => report::site(&args, typesetter),
         Command::DayEnd(args) => report::day_end(&args, typesetter),
+        Command::Fleet(args) => fleet::run(&args),
         Command::Verify(args) => verify::run(&args, typesetter),
         Command::Plan(args) => papers::plan(&args),
         Command::Export(args) => export::run(&args),

@@ -11,6 +11,7 @@ mod browsers;
 pub(crate) mod data;
 mod devices;
 mod edit;
+mod fleet;
 mod history;
 mod instruments;
 mod judged;
@@ -46,13 +47,14 @@ pub use attachments::{
 pub use bench::{BenchTopic, BenchTopics};
 pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
+pub use fleet::fleet_page;
 pub use history::{history, page_after};
 pub use instruments::{
     AgreeToLevel, AskInstrument, InstrumentHere, InstrumentMet, InstrumentsPage, LevelProposed,
     LevelSet, LiveReading, PlaceInstrument, ProposeLevel, TryInstrument,
 };
 pub use pages::{
-    BrowsersPage, BundleReport, DataFile, Destination, DevicesPage, FileVerification,
+    BrowsersPage, BundleReport, DataFile, Destination, DevicesPage, FileVerification, FleetPage,
     HistoryStep, JudgedEntry, MembersPage, PaperSince, PeerLine, Position, ReportFile,
     SessionHistory, SessionLine, SessionPage, SessionVerification, ShopBoard, ShortCode,
     SignOffVerified, SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
@@ -177,6 +179,7 @@ commands! {
     "report": Read, AskReport => ReportFile = report::make;
     "site-report": Read, AskSiteReport => ReportFile = site_report::make;
     "board": Read, AskDay => ShopBoard = board::show;
+    "fleet": Read, Nothing => FleetPage = fleet::show;
     "day-file": Read, AskDayFile => ReportFile = board::file;
     "take-out": Read, AskTakeOut => DataFile = takeout::make;
     "devices": Read, Nothing => DevicesPage = devices::show;

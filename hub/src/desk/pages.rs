@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use guyline_core::checks::{Appraisal, Difference, Verdict};
+use guyline_core::checks::{Appraisal, Difference, FleetClass, Verdict};
 use guyline_core::record::session::Remark;
 use guyline_core::record::shop::{Instrument, Part};
 use guyline_core::record::{Amendment, Repeater, Stamp, Step, Touched};
@@ -304,6 +304,15 @@ pub struct ShopBoard {
     pub standing: Standing,
     /// The day.
     pub day: ShopDay,
+    /// Visits that cannot be read here.
+    pub unread: Vec<UnreadVisit>,
+}
+
+/// What every check does over the years, over all repeaters.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct FleetPage {
+    /// A class a check and band, its repeaters the worst first.
+    pub classes: Vec<FleetClass>,
     /// Visits that cannot be read here.
     pub unread: Vec<UnreadVisit>,
 }

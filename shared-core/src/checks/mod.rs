@@ -10,6 +10,7 @@ pub mod case;
 pub mod caution;
 pub mod expect;
 pub mod findings;
+pub mod fleet;
 pub mod guard;
 pub mod history;
 pub mod judge;
@@ -48,6 +49,7 @@ pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appra
 pub use case::Case;
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
+pub use fleet::{FleetClass, FleetRepeater, fleet};
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
 pub use history::{
     CheckHistory, HistoryOutlook, HistoryPoint, HistoryRead, HistoryShape, HistoryTrend, histories,

@@ -28,6 +28,7 @@ import type { EnterCalibration } from "./EnterCalibration";
 import type { EnterReading } from "./EnterReading";
 import type { ExchangeReport } from "./ExchangeReport";
 import type { ExchangeWith } from "./ExchangeWith";
+import type { FleetPage } from "./FleetPage";
 import type { GiveReason } from "./GiveReason";
 import type { GrantBrowser } from "./GrantBrowser";
 import type { HoldDevice } from "./HoldDevice";
@@ -112,6 +113,7 @@ export interface Commands {
   "report": { asks: AskReport; gives: ReportFile };
   "site-report": { asks: AskSiteReport; gives: ReportFile };
   "board": { asks: AskDay; gives: ShopBoard };
+  "fleet": { asks: Nothing; gives: FleetPage };
   "day-file": { asks: AskDayFile; gives: ReportFile };
   "take-out": { asks: AskTakeOut; gives: DataFile };
   "devices": { asks: Nothing; gives: DevicesPage };
@@ -191,6 +193,7 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "report": "read",
   "site-report": "read",
   "board": "read",
+  "fleet": "read",
   "day-file": "read",
   "take-out": "read",
   "devices": "read",
