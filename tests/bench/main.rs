@@ -16,9 +16,13 @@
 //!             least-squares fit of the same samples by scipy.
 //! `intermod`  products of 24 carriers to the seventh order on 30 receivers against the same
 //!             enumeration in numpy.
+//! `report`    seconds from a full visit with six photographs to its PDF, by a node that made one
+//!             before. Not a ratio.
+//! `day`       seconds from a day of forty sites to its PDF. Not a ratio.
 
 mod audio;
 mod bare;
+mod filing;
 mod intermod;
 mod judging;
 mod keeping;
@@ -32,7 +36,7 @@ use guyline_hub::desk::record_reading;
 use guyline_hub::http::Listening;
 
 /// Every row, in the order they are measured. Names given as arguments ask for some of them.
-const ROWS: [&str; 10] = [
+const ROWS: [&str; 12] = [
     "record",
     "exchange",
     "open",
@@ -43,6 +47,8 @@ const ROWS: [&str; 10] = [
     "sinad",
     "intermod",
     "judge",
+    "report",
+    "day",
 ];
 const READINGS: usize = 200;
 const SESSIONS: usize = 100;
@@ -73,6 +79,8 @@ async fn main() {
             "touchstone" => Row { name, measured: sweep::touchstone(), goal: 0.10 },
             "sinad" => audio::row(),
             "intermod" => intermod::intermod(),
+            "report" => filing::report(),
+            "day" => filing::day_end(),
             _ => judging::row(),
         };
         let word = if measured <= goal { "ok" } else { "short" };

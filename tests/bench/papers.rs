@@ -23,26 +23,49 @@ fn document_id(number: usize) -> DocumentId {
     DocumentId::from_bytes(bytes)
 }
 
+fn shop(node: &Node, author: &Author) {
+    let shop: Shop = file("shop.json");
+    let made = Document::create_shop(document_id(0), &shop, ActorId::random(), author);
+    let (document, change) = made.expect("the demo's shop is sound");
+    node.create(document, change).expect("the store takes it");
+}
+
+fn site(node: &Node, author: &Author, number: usize, named: &str) -> DocumentId {
+    let mut site: Site = file("site.json");
+    named.clone_into(&mut site.name);
+    let id = document_id(number);
+    let made = Document::create_site(id, &site, ActorId::random(), author);
+    let (document, change) = made.expect("the demo's site is sound");
+    node.create(document, change).expect("the store takes it");
+    id
+}
+
+fn session(node: &Node, author: &Author, number: usize, site: DocumentId) -> DocumentId {
+    let id = document_id(number);
+    let actor = ActorId::random();
+    let made = Document::create_session(id, site, "lookout-vhf", "bench", actor, author);
+    let (document, change) = made.expect("a session can be planned");
+    node.create(document, change).expect("the store takes it");
+    id
+}
+
 /// Makes shop, site and empty sessions. Returns the sessions.
 pub(crate) fn shop_site_and_sessions(node: &Node, count: usize) -> Vec<DocumentId> {
     let author = author(node);
-    let (shop, site): (Shop, Site) = (file("shop.json"), file("site.json"));
-    let site_id = document_id(1);
-    let made = Document::create_shop(document_id(0), &shop, ActorId::random(), &author);
-    let (document, change) = made.expect("the demo's shop is sound");
-    node.create(document, change).expect("the store takes it");
-    let made = Document::create_site(site_id, &site, ActorId::random(), &author);
-    let (document, change) = made.expect("the demo's site is sound");
-    node.create(document, change).expect("the store takes it");
-    let session = |number: usize| {
-        let id = document_id(number + 2);
-        let actor = ActorId::random();
-        let made = Document::create_session(id, site_id, "lookout-vhf", "bench", actor, &author);
-        let (document, change) = made.expect("a session can be planned");
-        node.create(document, change).expect("the store takes it");
-        id
+    shop(node, &author);
+    let at = site(node, &author, 1, "Owl Knob");
+    (2..count + 2).map(|number| session(node, &author, number, at)).collect()
+}
+
+/// Makes a shop and so many sites, with an empty session at each. Returns the sessions.
+pub(crate) fn shop_sites_and_sessions(node: &Node, count: usize) -> Vec<DocumentId> {
+    let author = author(node);
+    shop(node, &author);
+    let visited = |number: usize| {
+        let at = site(node, &author, 2 * number + 1, &format!("Owl Knob {number}"));
+        session(node, &author, 2 * number + 2, at)
     };
-    (0..count).map(session).collect()
+    (0..count).map(visited).collect()
 }
 
 /// A chain on the receiver port, by id, and who connected it.

@@ -5,11 +5,16 @@
 //! pulls everything; all four hold the same. Method: the built `guyline` program is run on the demo
 //! files, then the four stores are opened and compared.
 
+mod day_end;
 mod judge;
+mod letterhead;
+mod lies;
 mod photographs;
 mod program;
 mod report;
 mod sign_off;
+mod site_report;
+mod years;
 
 use std::path::Path;
 

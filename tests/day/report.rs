@@ -35,9 +35,15 @@ impl Day {
     }
 
     pub(crate) fn report(&self, name: &str, more: &[&str]) -> PathBuf {
+        self.file(&["report", &self.session.to_string()], name, more)
+    }
+
+    /// Has a file made by a command of the program.
+    pub(crate) fn file(&self, command: &[&str], name: &str, more: &[&str]) -> PathBuf {
         let out = self.path(name);
         let output = Command::new(built("guyline"))
-            .args(["report", &self.session.to_string(), "--data"])
+            .args(command)
+            .arg("--data")
             .arg(self.path("wren"))
             .arg("--out")
             .arg(&out)
@@ -61,14 +67,14 @@ impl Day {
     }
 }
 
-fn pdf_text(file: &Path) -> String {
+pub(crate) fn pdf_text(file: &Path) -> String {
     let output = Command::new("pdftotext").arg("-layout").arg(file).arg("-").output().unwrap();
     assert!(output.status.success(), "pdftotext comes with poppler-utils");
     String::from_utf8(output.stdout).unwrap()
 }
 
 /// Words with a single blank between, so that a line's end is none.
-fn flat(text: &str) -> String {
+pub(crate) fn flat(text: &str) -> String {
     text.replace('\u{ad}', "").split_whitespace().collect::<Vec<_>>().join(" ")
 }
 

@@ -12,6 +12,7 @@ pub mod demo;
 mod encrypt;
 mod exchange;
 mod export;
+mod fleet;
 mod history;
 mod instrument;
 pub mod judge;
@@ -72,8 +73,12 @@ enum Command {
     Attachment(attach::AttachmentArgs),
     /// Writes a visit's report into a file.
     Report(report::ReportArgs),
+    /// Writes a site's report, of all its repeaters and visits, into a file.
+    SiteReport(report::SiteReportArgs),
     /// Writes what all crews found on a day into a file. Nothing is sent.
     DayEnd(report::DayEndArgs),
+    /// Tells what each check does over the years at every repeater, the worst first.
+    Fleet(fleet::FleetArgs),
     /// Checks a sign-off or a report against the record, and tells what was changed since.
     Verify(verify::VerifyArgs),
     /// The shop's own plan, out as a text and in again.
@@ -159,7 +164,9 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Attach(args) => attach::attach(&args),
         Command::Attachment(args) => attach::attachment(&args),
         Command::Report(args) => report::run(&args, typesetter),
+        Command::SiteReport(args) => report::site(&args, typesetter),
         Command::DayEnd(args) => report::day_end(&args, typesetter),
+        Command::Fleet(args) => fleet::run(&args),
         Command::Verify(args) => verify::run(&args, typesetter),
         Command::Plan(args) => papers::plan(&args),
         Command::Export(args) => export::run(&args),

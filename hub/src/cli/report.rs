@@ -1,5 +1,5 @@
-//! `guyline report`: a visit's report in a file, sealed by this device. `guyline day-end`: a day of
-//! all crews.
+//! `guyline report`: a visit's report in a file, sealed by this device. `guyline site-report`: a
+//! site's. `guyline day-end`: a day of all crews.
 //!
 //! A file is written whole or not at all, and never over one that is there.
 
@@ -13,7 +13,7 @@ use guyline_core::report::{Language, Paper};
 
 use super::{DataArgs, could_not, open_existing};
 use crate::Node;
-use crate::desk::{MadeFile, Refusal, Wanted, day_file, report_file, session_id};
+use crate::desk::{MadeFile, Refusal, Wanted, day_file, report_file, session_id, site_report_file};
 use crate::render::{FileForm, Typesetter};
 
 /// What the command line asks.
@@ -23,6 +23,17 @@ pub(super) struct ReportArgs {
     data: DataArgs,
     /// The session's id
     session: String,
+    #[command(flatten)]
+    file: FileArgs,
+}
+
+/// What the command line asks.
+#[derive(Debug, clap::Args)]
+pub(super) struct SiteReportArgs {
+    #[command(flatten)]
+    data: DataArgs,
+    /// The site's id or its name
+    site: String,
     #[command(flatten)]
     file: FileArgs,
 }
@@ -71,6 +82,12 @@ enum PaperArg {
 pub(super) fn run(args: &ReportArgs, typesetter: Typesetter) -> ExitCode {
     make(&args.data, &args.file, typesetter, |node, wanted| {
         report_file(node, session_id(&args.session)?, wanted)
+    })
+}
+
+pub(super) fn site(args: &SiteReportArgs, typesetter: Typesetter) -> ExitCode {
+    make(&args.data, &args.file, typesetter, |node, wanted| {
+        site_report_file(node, &args.site, wanted)
     })
 }
 

@@ -114,9 +114,13 @@ fn file_page(told: &FileVerification) -> String {
         }
     }
     if told.changes > 0 {
-        paper::wrapped(&mut out, 0, &format!("△ the session got {} changes since", told.changes));
+        paper::wrapped(
+            &mut out,
+            0,
+            &format!("△ what it tells of got {} changes since", told.changes),
+        );
     }
-    differences(&mut out, "the visit is judged as in this file", &told.now);
+    differences(&mut out, "what it tells of is judged as in this file", &told.now);
     out
 }
 

@@ -11,6 +11,7 @@ mod browsers;
 pub(crate) mod data;
 mod devices;
 mod edit;
+mod fleet;
 mod history;
 mod instruments;
 mod judged;
@@ -29,6 +30,7 @@ mod requests;
 mod rights;
 mod session;
 mod sign_off;
+mod site_report;
 mod start;
 mod takeout;
 mod today;
@@ -45,38 +47,40 @@ pub use attachments::{
 pub use bench::{BenchTopic, BenchTopics};
 pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
+pub use fleet::fleet_page;
 pub use history::{history, page_after};
 pub use instruments::{
     AgreeToLevel, AskInstrument, InstrumentHere, InstrumentMet, InstrumentsPage, LevelProposed,
     LevelSet, LiveReading, PlaceInstrument, ProposeLevel, TryInstrument,
 };
 pub use pages::{
-    BrowsersPage, BundleReport, DataFile, Destination, DevicesPage, FileVerification, HistoryStep,
-    JudgedEntry, MembersPage, PaperSince, PeerLine, Position, ReportFile, SessionHistory,
-    SessionLine, SessionPage, SessionVerification, ShopBoard, ShortCode, SignOffVerified,
-    SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
+    BrowsersPage, BundleReport, DataFile, Destination, DevicesPage, FileVerification, FleetPage,
+    HistoryStep, JudgedEntry, MembersPage, PaperSince, PeerLine, Position, ReportFile,
+    SessionHistory, SessionLine, SessionPage, SessionVerification, ShopBoard, ShortCode,
+    SignOffVerified, SignedOff, Standing, Started, Today, Undoable, UnreadVisit,
 };
 pub use papers::{export_plan, import_plan};
 pub use papers_import::import_rows;
 pub use papers_pages::{
     AskSite, ChooseClaim, DueLine, EnterCalibration, ImportRows, ImportSeen, Imported, PaperLine,
     PaperProblem, PapersPage, PlanLine, PlanTaken, PlanText, PutEntry, Recorded, RetireEntry,
-    SetField, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
+    SetField, SignLimits, SiteIntermod, SiteLine, SitePage, UndoChange, WrongCell,
 };
 pub(crate) use reached::held;
 pub use reached::{HeldLine, Reached};
 pub use refusal::{Code, Refusal};
 pub use report::{MadeFile, Wanted, report_file, verify_file};
 pub use requests::{
-    Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, AskTakeOut,
-    ConnectChain, EnterReading, ExchangeWith, GiveReason, GrantBrowser, HoldDevice, NameDevice,
-    Nothing, PauseBackground, PlanVisit, Revoke, RevokeBrowser, Share, StartShop, StartSite,
-    TakeBundle, TakeHeld, UseInvitation, WithdrawReading, Write,
+    Acknowledge, Admit, AskDay, AskDayFile, AskMoment, AskReport, AskSession, AskSiteReport,
+    AskTakeOut, ConnectChain, EnterReading, ExchangeWith, GiveReason, GrantBrowser, HoldDevice,
+    NameDevice, Nothing, PauseBackground, PlanVisit, Revoke, RevokeBrowser, Share, StartShop,
+    StartSite, TakeBundle, TakeHeld, UseInvitation, WithdrawReading, Write,
 };
 pub use rights::Right;
 pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
 pub use sign_off::{sign, verify};
+pub use site_report::site_report_file;
 pub use takeout::{MadeData, WantedData, readings_schema, take_out};
 pub use typescript::write_types;
 
@@ -173,7 +177,9 @@ commands! {
     "put-attachment-back": Record, AskAttachment => SessionPage = attachments::put_back;
     "attachment": Read, LookAtAttachment => ReportFile = attachments::look;
     "report": Read, AskReport => ReportFile = report::make;
+    "site-report": Read, AskSiteReport => ReportFile = site_report::make;
     "board": Read, AskDay => ShopBoard = board::show;
+    "fleet": Read, Nothing => FleetPage = fleet::show;
     "day-file": Read, AskDayFile => ReportFile = board::file;
     "take-out": Read, AskTakeOut => DataFile = takeout::make;
     "devices": Read, Nothing => DevicesPage = devices::show;

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use guyline_core::checks::{Appraisal, Difference, Verdict};
+use guyline_core::checks::{Appraisal, Difference, FleetClass, Verdict};
 use guyline_core::record::session::Remark;
 use guyline_core::record::shop::{Instrument, Part};
 use guyline_core::record::{Amendment, Repeater, Stamp, Step, Touched};
@@ -308,6 +308,15 @@ pub struct ShopBoard {
     pub unread: Vec<UnreadVisit>,
 }
 
+/// What every check does over the years, over all repeaters.
+#[derive(Clone, Debug, PartialEq, Serialize, TS)]
+pub struct FleetPage {
+    /// A class a check and band, its repeaters the worst first.
+    pub classes: Vec<FleetClass>,
+    /// Visits that cannot be read here.
+    pub unread: Vec<UnreadVisit>,
+}
+
 /// A visit that cannot be read here.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, TS)]
 pub struct UnreadVisit {
@@ -402,7 +411,7 @@ impl ReportFile {
     }
 }
 
-/// What can be said of a file that was made from a visit.
+/// What can be said of a file that was made from a visit or a site.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
 pub struct FileVerification {
     /// Why its seal proves nothing, where it does not.
@@ -422,9 +431,9 @@ pub struct FileVerification {
     /// Whether the record it names, as it was then, gives this very file with this program. Another
     /// version may lay it out otherwise.
     pub same_file: Option<bool>,
-    /// How many changes the session got since.
+    /// How many changes the visit got since, or the site and its visits.
     pub changes: usize,
-    /// What is said otherwise of the visit now.
+    /// What is said otherwise now.
     pub now: Vec<Difference>,
     /// Whether all of this holds and nothing was changed since.
     pub intact: bool,

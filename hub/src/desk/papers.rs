@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 
 use guyline_core::checks::Plan;
 use guyline_core::checks::{Rules, plan_file, plan_shop};
+use guyline_core::record::logo;
 use guyline_core::record::papers_edit::with_numbers;
 use guyline_core::record::shop::{Calibration, days_left};
 use guyline_core::record::validate::{self, Problem};
@@ -20,7 +21,8 @@ use super::edit::author;
 use super::pages::Standing;
 use super::papers_pages::{
     ChooseClaim, DueLine, EnterCalibration, PaperLine, PaperProblem, PapersPage, PlanLine,
-    PlanTaken, PlanText, PutEntry, Recorded, RetireEntry, SetField, SiteLine, UndoChange,
+    PlanTaken, PlanText, PutEntry, Recorded, RetireEntry, SetField, SignLimits, SiteLine,
+    UndoChange,
 };
 use super::papers_words::{place, words};
 use super::refusal::{Code, Refusal};
@@ -68,6 +70,7 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<PapersPage, Refusal> {
         plan: plan(&shop),
         steps: lines(steps, &paper),
         sites,
+        sign: SignLimits { bytes_max: logo::BYTES_MAX, pixels_max: logo::PIXELS_MAX },
         shop,
     })
 }

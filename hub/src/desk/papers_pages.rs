@@ -136,6 +136,8 @@ pub struct PapersPage {
     pub standing: Standing,
     /// The shop.
     pub shop: Shop,
+    /// How large its sign may be.
+    pub sign: SignLimits,
     /// What two people changed apart.
     pub conflicts: Vec<Conflict>,
     /// Where each of these stands, in words.
@@ -150,6 +152,15 @@ pub struct PapersPage {
     pub steps: Vec<PaperLine>,
     /// The sites whose papers are here.
     pub sites: Vec<SiteLine>,
+}
+
+/// How large a shop's sign may be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, TS)]
+pub struct SignLimits {
+    /// In bytes.
+    pub bytes_max: usize,
+    /// In pixels, across and down.
+    pub pixels_max: u32,
 }
 
 /// Two fields that do not go together, or a plan that does not hold.

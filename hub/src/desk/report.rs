@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use guyline_core::checks::PaperHeads;
 use guyline_core::record::{Author, DocumentId};
 use guyline_core::report::{Language, Paper, Paperwork, VisitReport};
 
@@ -15,6 +16,7 @@ use super::refusal::{Code, Refusal};
 use super::requests::AskReport;
 use super::session::{papers_and_heads, session_id};
 use super::sign_off::at_heads;
+use super::site_report;
 use crate::Node;
 use crate::attachments::renditions;
 use crate::render::seal::{self, Origin, Sealed};
@@ -49,7 +51,8 @@ pub struct MadeFile {
 pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFile, Refusal> {
     let (sheet, heads) = papers_and_heads(node, id)?;
     let origin = Origin {
-        session: heads.session,
+        session: Some(heads.session),
+        visits: Vec::new(),
         shop: heads.shop,
         site: heads.site,
         program: env!("CARGO_PKG_VERSION").to_owned(),
@@ -105,7 +108,7 @@ pub(super) fn plain(words: &[&str]) -> String {
     words.join("-")
 }
 
-/// Checks a file that was made by [`report_file`], here or on another device.
+/// Checks a visit's or a site's report, made here or on another device.
 pub fn verify_file(node: &Node, file: &[u8]) -> Result<FileVerification, Refusal> {
     let sealed = match seal::open(file) {
         Ok(sealed) => sealed,
@@ -121,7 +124,10 @@ pub fn verify_file(node: &Node, file: &[u8]) -> Result<FileVerification, Refusal
         program: Some(sealed.origin.program.clone()),
         ..nothing_told()
     };
-    against_record(node, &sealed, told)
+    match &sealed.origin.session {
+        Some(session) => against_record(node, &sealed, session, told),
+        None => site_report::against_record(node, &sealed, told),
+    }
 }
 
 fn nothing_told() -> FileVerification {
@@ -143,10 +149,11 @@ fn nothing_told() -> FileVerification {
 fn against_record(
     node: &Node,
     sealed: &Sealed<'_>,
+    session: &PaperHeads,
     mut told: FileVerification,
 ) -> Result<FileVerification, Refusal> {
     let origin = &sealed.origin;
-    let id = session_id(&origin.session.document)?;
+    let id = session_id(&session.document)?;
     let (now, heads) = match papers_and_heads(node, id) {
         Ok(now) => now,
         Err(refusal) => {
@@ -154,7 +161,7 @@ fn against_record(
             return Ok(told);
         }
     };
-    let then = at_heads(node, &now, &origin.session, &origin.shop, &origin.site)?;
+    let then = at_heads(node, &now, session, &origin.shop, &origin.site)?;
     let Some(then) = then else {
         told.missing = Some("changes it was made from are not on this device".to_owned());
         return Ok(told);
@@ -174,7 +181,7 @@ fn against_record(
     let made = then_judged.statement(heads.clone(), &author);
     told.now = made.differences(&now_judged.statement(heads, &author));
     told.changes = node
-        .with_document(id, |document| document.changes_since(&origin.session.heads))?
+        .with_document(id, |document| document.changes_since(&session.heads))?
         .unwrap_or_default();
     told.intact = told.same_file == Some(true) && told.now.is_empty() && told.changes == 0;
     Ok(told)

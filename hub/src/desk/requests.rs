@@ -259,6 +259,20 @@ pub struct AskReport {
     pub paper: Paper,
 }
 
+/// A site's report as a file.
+#[derive(Clone, Debug, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct AskSiteReport {
+    /// The site's id, or its name.
+    pub site: String,
+    /// The kind of file.
+    pub form: FileForm,
+    /// The language of its fixed words.
+    pub language: Language,
+    /// The size of its sheets.
+    pub paper: Paper,
+}
+
 /// A day of the shop; without one, today by this device's clock.
 #[derive(Clone, Debug, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

@@ -49,7 +49,7 @@ pub(super) fn papers_and_heads(
 
 /// A document's text and heads in one look: between two, a merge could come in, and what is signed
 /// would name changes that nobody judged.
-fn read<T>(
+pub(super) fn read<T>(
     node: &Node,
     id: DocumentId,
     look: impl FnOnce(&Document) -> Result<T, Malformed>,

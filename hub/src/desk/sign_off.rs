@@ -192,7 +192,7 @@ pub(super) fn at_heads(
 }
 
 /// What a document said at these newest changes. None when it is another one or does not know them.
-fn at<T>(
+pub(super) fn at<T>(
     document: &Document,
     paper: &PaperHeads,
     look: impl FnOnce(&Document) -> Result<T, Malformed>,

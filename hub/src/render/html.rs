@@ -372,7 +372,8 @@ impl Told {
     }
 }
 
-fn remarks(title: &str, remarks: &[DoneBy]) -> Markup {
+/// What people wrote under a title, where they did.
+pub(super) fn remarks(title: &str, remarks: &[DoneBy]) -> Markup {
     html! {
         @if !remarks.is_empty() {
             h3 { (title) }

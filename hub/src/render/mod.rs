@@ -1,5 +1,5 @@
-//! What leaves the tool: a visit's report or a shop's day as a file, with a seal that tells whether
-//! it was changed.
+//! What leaves the tool: a visit's or a site's report or a shop's day as a file, with a seal that
+//! tells whether it was changed.
 //!
 //! In: a report as data. Out: bytes, as PDF, as one self-contained HTML file, as plain text, or as
 //! JSON. Nothing here judges or words anything anew; what people typed reaches a file as text only.
@@ -8,8 +8,11 @@
 mod day;
 mod drawing;
 pub mod html;
+mod mail;
 mod photographs;
 pub mod seal;
+mod site;
+mod site_text;
 pub mod text;
 
 use guyline_core::report::{Language, Paper, Paperwork};
@@ -85,10 +88,15 @@ pub fn render(
             return typesetter(work, language, paper).map_err(NotRendered::Typesetter);
         }
         (FileForm::Html, Paperwork::Visit(report, lines)) => html::page(report, language, lines),
-        (FileForm::Html, Paperwork::Day(day)) => day::html(day, language),
+        (FileForm::Html, Paperwork::Site(report, lines)) => site::page(report, language, lines),
+        (FileForm::Html, Paperwork::Day(day)) => mail::page(day, language),
         (FileForm::Text, Paperwork::Visit(report, lines)) => text::page(report, language, lines),
+        (FileForm::Text, Paperwork::Site(report, lines)) => {
+            site_text::page(report, language, lines)
+        }
         (FileForm::Text, Paperwork::Day(day)) => day::text(day, language),
         (FileForm::Json, Paperwork::Visit(report, _)) => json(report),
+        (FileForm::Json, Paperwork::Site(report, _)) => json(report),
         (FileForm::Json, Paperwork::Day(day)) => json(day),
     };
     Ok(text.into_bytes())

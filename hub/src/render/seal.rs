@@ -22,8 +22,12 @@ const SIGNED: &str = "guyline-signed";
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Origin {
-    /// The session's newest changes.
-    pub session: PaperHeads,
+    /// The session's newest changes, where it tells of one visit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub session: Option<PaperHeads>,
+    /// Those of every visit to the site, where it tells of a site.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub visits: Vec<PaperHeads>,
     /// The shop's.
     pub shop: PaperHeads,
     /// The site's.
@@ -74,12 +78,10 @@ impl Origin {
         let paper = |name: &str, paper: &PaperHeads| {
             format!("{name} {} @ {}", paper.document, paper.heads.join(" "))
         };
-        vec![
-            paper("session", &self.session),
-            paper("shop", &self.shop),
-            paper("site", &self.site),
-            format!("guyline {}, {}", self.program, self.device),
-        ]
+        let visits = self.session.iter().chain(&self.visits);
+        let visits = visits.map(|session| paper("session", session));
+        let program = format!("guyline {}, {}", self.program, self.device);
+        visits.chain([paper("shop", &self.shop), paper("site", &self.site), program]).collect()
     }
 }
 
@@ -157,7 +159,8 @@ mod tests {
 
     fn origin() -> Origin {
         Origin {
-            session: paper("A"),
+            session: Some(paper("A")),
+            visits: Vec::new(),
             shop: paper("B"),
             site: paper("C"),
             program: "0.1.0".to_owned(),

@@ -1,14 +1,16 @@
 //! The typesetter: a report as a PDF.
 //!
-//! In: a visit's report or a shop's day as data, a paper size, a language. Out: the bytes of a
-//! tagged PDF. No network, no file, no clock: the fonts are built in, and the same report gives the
-//! same bytes. What people typed reaches the page as data and never as markup. Knows no record and
-//! decides nothing.
+//! In: a visit's or a site's report or a shop's day as data, a paper size, a language. Out: the
+//! bytes of a tagged PDF. No network, no file, no clock: the fonts are built in, and the same
+//! report gives the same bytes. What people typed reaches the page as data and never as markup.
+//! Knows no record and decides nothing.
 
 use std::sync::OnceLock;
 
 use guyline_core::record::logo::{Logo, LogoKind};
-use guyline_core::report::{Drawings, Language, Letterhead, Paper, Paperwork, VisitReport};
+use guyline_core::report::{
+    Drawings, Language, Letterhead, Paper, Paperwork, SiteReport, VisitReport, drawing, trend_said,
+};
 use serde_json::{Value, json};
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
@@ -22,6 +24,7 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
 const REPORT: &str = include_str!("report.typ");
+const SITE: &str = include_str!("site.typ");
 const DAY: &str = include_str!("day.typ");
 const SHARED: &str = include_str!("shared.typ");
 const DRAWING: &str = include_str!("drawing.typ");
@@ -58,7 +61,9 @@ pub fn pdf(work: Paperwork<'_>, language: Language, paper: Paper) -> Result<Vec<
 /// What tells one document from another, and stays when it is made again.
 fn ident(work: Paperwork<'_>) -> String {
     match work {
-        Paperwork::Visit(_, verification) => verification.join("\n"),
+        Paperwork::Visit(_, verification) | Paperwork::Site(_, verification) => {
+            verification.join("\n")
+        }
         Paperwork::Day(day) => format!("{} {}", day.shop, day.day),
     }
 }
@@ -72,6 +77,7 @@ fn told(errors: &[SourceDiagnostic]) -> String {
 fn data(work: Paperwork<'_>, language: Language, paper: Paper, logo: Option<&Sign>) -> Value {
     let mut own = match work {
         Paperwork::Visit(report, verification) => visit(report, language, verification),
+        Paperwork::Site(report, verification) => site(report, language, verification),
         Paperwork::Day(day) => json!({ "day": day }),
     };
     let letterhead = letterhead(work);
@@ -101,9 +107,27 @@ fn visit(report: &VisitReport, language: Language, verification: &[String]) -> V
     })
 }
 
+fn site(report: &SiteReport, language: Language, verification: &[String]) -> Value {
+    let plots = report.channels.iter().map(|channel| {
+        let plot = |it| {
+            let (drawing, said) = (drawing::history(it, language), trend_said(it, language));
+            json!({ "drawing": drawing, "said": said })
+        };
+        channel.history.iter().map(plot).collect::<Vec<_>>()
+    });
+    json!({
+        "report": report,
+        "words": language.site_words(),
+        "needs": report.needs.iter().map(|need| need.said(language)).collect::<Vec<_>>(),
+        "plots": plots.collect::<Vec<_>>(),
+        "verification": verification,
+    })
+}
+
 fn letterhead(work: Paperwork<'_>) -> &Letterhead {
     match work {
         Paperwork::Visit(report, _) => &report.letterhead,
+        Paperwork::Site(report, _) => &report.letterhead,
         Paperwork::Day(day) => &day.letterhead,
     }
 }
@@ -128,6 +152,7 @@ impl Sheet {
     fn of(work: Paperwork<'_>, language: Language, paper: Paper) -> Self {
         let (name, template) = match work {
             Paperwork::Visit(..) => ("report.typ", REPORT),
+            Paperwork::Site(..) => ("site.typ", SITE),
             Paperwork::Day(_) => ("day.typ", DAY),
         };
         let logo = letterhead(work).logo.as_ref().and_then(Sign::of);

@@ -10,7 +10,9 @@ pub mod case;
 pub mod caution;
 pub mod expect;
 pub mod findings;
+pub mod fleet;
 pub mod guard;
+pub mod history;
 pub mod judge;
 pub mod licence;
 pub mod plan;
@@ -47,7 +49,11 @@ pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appra
 pub use case::Case;
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;
+pub use fleet::{FleetClass, FleetRepeater, fleet};
 pub use guard::{KeyedElement, MayKey, Stop, StopKind};
+pub use history::{
+    CheckHistory, HistoryOutlook, HistoryPoint, HistoryRead, HistoryShape, HistoryTrend, histories,
+};
 pub use judge::{Verdict, judge};
 pub use licence::LicenceVerdict;
 pub use plan::{Check, Plan, Stage};

@@ -9,6 +9,8 @@ mod day;
 pub mod drawing;
 mod levels;
 mod shapes;
+mod site;
+mod site_words;
 mod visit;
 mod words;
 
@@ -22,6 +24,10 @@ pub use shapes::{
     CautionLine, Cell, Concluded, DoneBy, Figures, InstrumentLine, Letterhead, LevelMark,
     LevelStop, Levels, LicenceLine, Line, Overall, Said, Signature, StageLines, VisitReport,
 };
+pub use site::{
+    ChannelReport, CoSitedLine, EquipmentLine, LatestVisit, SiteReport, VisitedLine, site_report,
+};
+pub use site_words::{Need, NeedKind, SiteWords, spread_shown, trend_said};
 pub use visit::visit_report;
 pub use words::{Language, Paper, Words};
 
@@ -30,6 +36,8 @@ pub use words::{Language, Paper, Words};
 pub enum Paperwork<'a> {
     /// A visit, with lines about its verification.
     Visit(&'a VisitReport, &'a [String]),
+    /// A site with all its visits, with lines about its verification.
+    Site(&'a SiteReport, &'a [String]),
     /// A shop's day.
     Day(&'a ShopDay),
 }

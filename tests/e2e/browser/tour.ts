@@ -75,7 +75,7 @@ const section = (screen: string, hash: (page: Page, address: string) => Promise<
 });
 
 const papers = ["shop", "people", "instruments", "parts", "plan", "sites", "lists", "changes"];
-const sites = ["site", "hazards", "channels", "equipment", "others", "mixing", "exposure", "visits", "changes"];
+const sites = ["site", "hazards", "channels", "equipment", "others", "mixing", "exposure", "visits", "report", "changes"];
 
 async function siteId(page: Page, address: string): Promise<string> {
 	const answer = await page.request.post(`${address}/api/papers`, { data: {} });

@@ -13,6 +13,14 @@ export function keepFile({ name, media_type, base64 }: ReportFile) {
 	setTimeout(() => URL.revokeObjectURL(address), 60_000);
 }
 
+/** An address of this page's own to show a PNG or a JPEG at; whoever asks for it gives it back. */
+export function addressOf(base64: string): string {
+	const bytes = Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
+	// A PNG's first byte is 137 (ISO/IEC 15948); nothing else is ever shown in place.
+	const type = bytes[0] === 137 ? "image/png" : "image/jpeg";
+	return URL.createObjectURL(new Blob([bytes], { type }));
+}
+
 /** A chosen file's bytes, as the node takes them. */
 export async function readFile(file: File): Promise<string> {
 	return base64(new Uint8Array(await file.arrayBuffer()));

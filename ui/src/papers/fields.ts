@@ -18,7 +18,8 @@ export type Kind =
 	| "choice"
 	| "points"
 	| "short"
-	| "place";
+	| "place"
+	| "picture";
 
 /** A field of an entry. */
 export interface Spec {

@@ -8,6 +8,7 @@ const name: Spec = { name: "name", label: "name", kind: "text" };
 
 export const shopSpecs: Spec[] = [
 	name,
+	{ name: "letterhead", label: "letterhead", kind: "long", optional: true },
 	{ name: "phone", label: "phone", kind: "text", optional: true },
 	{ name: "address", label: "address", kind: "long", optional: true },
 	{ name: "report_wording", label: "reportWording", kind: "long", optional: true },

@@ -1,4 +1,5 @@
 /** The words of the Shop board, in English. */
+import type { ApartBy } from "../bridge/types/ApartBy";
 import { spoken } from "./speech.svelte";
 
 const english = {
@@ -29,7 +30,24 @@ const english = {
 				: `${days === 1 ? "a day" : `${days} days`} left`,
 	unread: "Visits that cannot be read here",
 	file: "The day as a file",
-	fileWhy: "For the office or for mail. Nothing is sent from here by itself.",
+	fileWhy:
+		"For the office or for mail: the web page is made so that mail programs show it as it is. Nothing is sent from here by itself.",
+	fleet: {
+		title: "Over the years",
+		why: "Every check over all visits, by band: who meets a limit first, and who stands apart from its like.",
+		look: "Look over all visits",
+		nothing: "No visit has a reading that can be judged.",
+		middle: (drift: string) => `middle drift ${drift} a year`,
+		room: (room: string) => `room ${room}`,
+		perYear: (drift: string) => `${drift} a year`,
+		noTrend: (visits: number) => (visits === 1 ? "one visit: no trend yet" : `${visits} visits: no trend yet`),
+		yearsLeft: (years: string) => `meets its limit in ${years} years as it goes`,
+		apart: {
+			room: "Apart from its like by the room it has left",
+			drift: "Apart from its like by its drift",
+		} satisfies Record<ApartBy, string>,
+		all: (count: number) => `Show all ${count}`,
+	},
 };
 
 /** What a language has to say here. */

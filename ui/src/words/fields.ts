@@ -9,6 +9,7 @@ const english = {
 	profile: "profile for live readings",
 	phone: "phone",
 	address: "address",
+	letterhead: "further lines under its name",
 	reportWording: "what every report says besides",
 	decisionRule: "how uncertainty enters a verdict",
 	guard: "guard band",

@@ -8,6 +8,9 @@ const english = {
 	report: "Report for the customer",
 	reportWhy:
 		"Made from the record on this device as it stands, and sealed by it: whoever changes a byte of the file is found out.",
+	siteReport: "Report of the site",
+	siteReportWhy:
+		"Every repeater by its latest visit, what has to be done, how its values went from visit to visit, access and hazards. Made from the record on this device as it stands, and sealed by it.",
 	language: "Language",
 	languages: { english: "English", french: "Fran\u00e7ais" } satisfies Record<Language, string>,
 	paper: "Paper",

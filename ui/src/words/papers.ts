@@ -112,6 +112,7 @@ const english = {
 		mixing: "Mixing",
 		exposure: "Exposure",
 		visits: "Visits",
+		report: "Report",
 		changes: "Changes",
 	},
 	close: "Close",
@@ -185,6 +186,19 @@ const english = {
 	},
 	shop: {
 		title: "What a report says of the shop",
+	},
+	sign: {
+		title: "The sign at the head of its reports",
+		why: (size: string, pixels: number) =>
+			`A PNG or JPEG picture of at most ${size} and ${pixels} pixels either way. It stands on every report and goes with the shop's papers to every device.`,
+		nothing: "None yet.",
+		choose: "Choose a picture",
+		another: "Choose another one",
+		remove: "Take it out",
+		alt: (shop: string) => `Sign of ${shop}`,
+		picture: "a picture",
+		broken: "This picture cannot be shown here, and a PDF leaves it out: choose another one.",
+		tooLarge: (name: string, size: string) => `${name} has ${size}: make it smaller first.`,
 	},
 	plan: {
 		title: "The plan",

@@ -7,6 +7,7 @@
 //! one of the report's, and its words say the same to who cannot see it.
 
 mod bar;
+mod history;
 mod levels;
 mod scale;
 
@@ -15,6 +16,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 pub use bar::bar;
+pub use history::history;
 pub use levels::levels;
 
 use super::shapes::{Cell, VisitReport};

@@ -200,7 +200,8 @@ pub enum Outlook {
     },
 }
 
-fn years_between(from: Timestamp, to: Timestamp) -> f64 {
+/// Years of 365.25 days from one moment to another.
+pub fn years_between(from: Timestamp, to: Timestamp) -> f64 {
     (to.unix_ms() - from.unix_ms()) as f64 / MS_PER_YEAR
 }
 

@@ -17,6 +17,7 @@ const siteSections = [
 	"mixing",
 	"exposure",
 	"visits",
+	"report",
 	"changes",
 ];
 

@@ -10,6 +10,7 @@ import type { AskMoment } from "./AskMoment";
 import type { AskReport } from "./AskReport";
 import type { AskSession } from "./AskSession";
 import type { AskSite } from "./AskSite";
+import type { AskSiteReport } from "./AskSiteReport";
 import type { AskTakeOut } from "./AskTakeOut";
 import type { Attach } from "./Attach";
 import type { BackgroundPage } from "./BackgroundPage";
@@ -27,6 +28,7 @@ import type { EnterCalibration } from "./EnterCalibration";
 import type { EnterReading } from "./EnterReading";
 import type { ExchangeReport } from "./ExchangeReport";
 import type { ExchangeWith } from "./ExchangeWith";
+import type { FleetPage } from "./FleetPage";
 import type { GiveReason } from "./GiveReason";
 import type { GrantBrowser } from "./GrantBrowser";
 import type { HoldDevice } from "./HoldDevice";
@@ -109,7 +111,9 @@ export interface Commands {
   "put-attachment-back": { asks: AskAttachment; gives: SessionPage };
   "attachment": { asks: LookAtAttachment; gives: ReportFile };
   "report": { asks: AskReport; gives: ReportFile };
+  "site-report": { asks: AskSiteReport; gives: ReportFile };
   "board": { asks: AskDay; gives: ShopBoard };
+  "fleet": { asks: Nothing; gives: FleetPage };
   "day-file": { asks: AskDayFile; gives: ReportFile };
   "take-out": { asks: AskTakeOut; gives: DataFile };
   "devices": { asks: Nothing; gives: DevicesPage };
@@ -187,7 +191,9 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "put-attachment-back": "record",
   "attachment": "read",
   "report": "read",
+  "site-report": "read",
   "board": "read",
+  "fleet": "read",
   "day-file": "read",
   "take-out": "read",
   "devices": "read",

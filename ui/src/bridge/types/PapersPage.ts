@@ -5,6 +5,7 @@ import type { PaperLine } from "./PaperLine";
 import type { PaperProblem } from "./PaperProblem";
 import type { PlanLine } from "./PlanLine";
 import type { Shop } from "./Shop";
+import type { SignLimits } from "./SignLimits";
 import type { SiteLine } from "./SiteLine";
 import type { Standing } from "./Standing";
 
@@ -24,6 +25,10 @@ standing: Standing,
  * The shop.
  */
 shop: Shop, 
+/**
+ * How large its sign may be.
+ */
+sign: SignLimits, 
 /**
  * What two people changed apart.
  */

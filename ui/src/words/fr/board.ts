@@ -31,5 +31,23 @@ export const boardWords: BoardWords = {
 	},
 	unread: "Visites illisibles ici",
 	file: "La journée en fichier",
-	fileWhy: "Pour le bureau ou le courriel. Rien ne part d’ici tout seul.",
+	fileWhy:
+		"Pour le bureau ou pour un courriel : la page web est faite pour que les messageries la montrent telle quelle. Rien n’est envoyé d’ici de soi-même.",
+	fleet: {
+		title: "Au fil des ans",
+		why: "Chaque contrôle sur toutes les visites, par bande : qui atteint une limite en premier, et qui diffère de ses semblables.",
+		look: "Parcourir toutes les visites",
+		nothing: "Aucune visite n’a de mesure qui puisse être jugée.",
+		middle: (drift) => `dérive médiane ${drift} par an`,
+		room: (room) => `reste ${room}`,
+		perYear: (drift) => `${drift} par an`,
+		noTrend: (visits) =>
+			visits === 1 ? "une visite : pas encore de tendance" : `${visits} visites : pas encore de tendance`,
+		yearsLeft: (years) => `atteint sa limite dans ${years} ans à ce rythme`,
+		apart: {
+			room: "Diffère de ses semblables par ce qui lui reste",
+			drift: "Diffère de ses semblables par sa dérive",
+		},
+		all: (count) => `Montrer les ${count}`,
+	},
 };

@@ -9,6 +9,7 @@ export const fieldWords: FieldWords = {
 	profile: "profil pour les lectures directes",
 	phone: "téléphone",
 	address: "adresse",
+	letterhead: "autres lignes sous son nom",
 	reportWording: "ce que chaque rapport dit en plus",
 	decisionRule: "comment l’incertitude entre dans un verdict",
 	guard: "bande de garde",

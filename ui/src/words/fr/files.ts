@@ -5,6 +5,9 @@ export const files: FilesWords = {
 	report: "Rapport pour le client",
 	reportWhy:
 		"Fait à partir du dossier de cet appareil tel qu’il est, et scellé par lui : qui change un octet du fichier est découvert.",
+	siteReport: "Rapport du site",
+	siteReportWhy:
+		"Chaque répéteur à sa dernière visite, ce qu’il faut faire, l’évolution de ses valeurs de visite en visite, accès et dangers. Fait à partir du dossier de cet appareil tel qu’il est, et scellé par lui.",
 	language: "Langue",
 	languages: { english: "English", french: "Français" },
 	paper: "Papier",

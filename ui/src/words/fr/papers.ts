@@ -96,6 +96,7 @@ export const papersWords: english.PapersWords = {
 		mixing: "Mélanges",
 		exposure: "Exposition",
 		visits: "Visites",
+		report: "Rapport",
 		changes: "Changements",
 	},
 	close: "Fermer",
@@ -165,6 +166,19 @@ export const papersWords: english.PapersWords = {
 	takeOut: "Retirer",
 	rule: { title: "Comment se font les verdicts" },
 	shop: { title: "Ce qu’un rapport dit de l’atelier" },
+	sign: {
+		title: "Le logo en tête de ses rapports",
+		why: (size, pixels) =>
+			`Une image PNG ou JPEG d’au plus ${size} et ${pixels} pixels de côté. Elle figure sur chaque rapport et va avec les papiers de l’atelier sur chaque appareil.`,
+		nothing: "Aucun encore.",
+		choose: "Choisir une image",
+		another: "En choisir une autre",
+		remove: "L’enlever",
+		alt: (shop) => `Logo de ${shop}`,
+		picture: "une image",
+		broken: "Cette image ne peut être montrée ici, et un PDF l’omet : choisissez-en une autre.",
+		tooLarge: (name, size) => `${name} fait ${size} : réduisez-la d’abord.`,
+	},
 	plan: {
 		title: "Le plan",
 		why: "Ce que l’atelier change aux contrôles livrés. Les mises en garde du programme restent.",
