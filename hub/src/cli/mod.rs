@@ -24,6 +24,7 @@ mod settings;
 mod upkeep;
 mod verify;
 
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -156,6 +157,14 @@ fn open_existing(dir: &Path) -> Result<Node, ExitCode> {
 /// What a command found, as JSON.
 fn json(value: &impl serde::Serialize) -> String {
     serde_json::to_string_pretty(value).expect("text keys and finite numbers only")
+}
+
+/// Shows a text for a camera; in a terminal in colours that do not depend on its own.
+fn show_qr(text: &str) {
+    match crate::render::qr::half_blocks(text, std::io::stdout().is_terminal()) {
+        Some(code) => print!("{code}"),
+        None => eprintln!("it is too long for a QR code: copy the line"),
+    }
 }
 
 /// Runs a command that waits for the network.

@@ -3,12 +3,14 @@
 //!
 //! In: a report as data. Out: bytes, as PDF, as one self-contained HTML file, as plain text, or as
 //! JSON. Nothing here judges or words anything anew; what people typed reaches a file as text only.
+//! Besides, [`qr`]: what another device may read with a camera.
 //! The PDF's typesetter is given from outside, so that nothing that makes no PDF carries it.
 
 mod day;
 mod drawing;
 pub mod html;
 mod photographs;
+pub mod qr;
 pub mod seal;
 pub mod text;
 

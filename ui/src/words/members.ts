@@ -16,7 +16,12 @@ const english = {
 	shareNoMore: "Share no more",
 	sharedAt: "The shop's devices reach this one at",
 	invite: "Let a device in",
-	inviteHow: "Carry this line to the other device. It works once, for ten minutes.",
+	inviteHow:
+		"Carry this line to the other device, or let its camera read the code. It works once, for ten minutes.",
+	inviteQr: "QR code of the invitation. It holds the line above, sign for sign.",
+	inviteLink: "The same as a link",
+	inviteLinkWhy:
+		"On a device that has Guyline installed it opens the form to come in with, filled in. Nobody comes in by opening it.",
 	waiting: "Nobody is at the door yet.",
 	atDoor: (name: string) => `${name} is at the door. It must show the same code:`,
 	admit: "It shows this code: let it in",
