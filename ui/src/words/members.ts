@@ -26,6 +26,9 @@ const english = {
 	atDoor: (name: string) => `${name} is at the door. It must show the same code:`,
 	admit: "It shows this code: let it in",
 	join: "Invitation from another device",
+	brought: "A link brought this invitation. Come in with it only if you know who it is from.",
+	memberAlready:
+		"A link brought an invitation. This device belongs to a shop already: another shop goes in another folder.",
 	doJoin: "Come in with it",
 	compare: "The other device must show this code. Whoever holds it lets this one in.",
 	first: "This is the shop's first device",

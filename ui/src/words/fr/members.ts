@@ -26,6 +26,9 @@ export const membersWords: MembersWords = {
 	atDoor: (name) => `${name} est à la porte. Il doit montrer le même code :`,
 	admit: "Il montre ce code : le faire entrer",
 	join: "Invitation d’un autre appareil",
+	brought: "Un lien a apporté cette invitation. N’entrez avec elle que si vous savez de qui elle vient.",
+	memberAlready:
+		"Un lien a apporté une invitation. Cet appareil fait déjà partie d’un atelier : un autre atelier va dans un autre dossier.",
 	doJoin: "Entrer avec elle",
 	compare: "L’autre appareil doit montrer ce code. Qui le tient fait entrer celui-ci.",
 	first: "C’est le premier appareil de l’atelier",
