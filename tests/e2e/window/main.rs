@@ -4,6 +4,7 @@
 //! desk. Method: a screen in memory, the built debug program on a node of the played day, and
 //! tauri-driver 2 over WebKitWebDriver.
 
+mod confined;
 mod platform;
 
 use guyline_tests::driven::{Stage, until};
