@@ -7,7 +7,7 @@ use std::ffi::OsString;
 use std::path::PathBuf;
 
 /// How every link to this app begins; `tauri.conf.json` tells the platform the same.
-const SCHEME: &str = "guyline:";
+pub(crate) const SCHEME: &str = "guyline:";
 
 /// What somebody asked for.
 #[derive(Debug, Default, PartialEq, Eq)]

@@ -147,6 +147,20 @@ mod tests {
     }
 
     #[test]
+    fn the_platform_is_told_of_the_links_this_program_takes() {
+        let configured = json(include_str!("../tauri.conf.json"));
+        let schemes = &configured["plugins"]["deep-link"]["desktop"]["schemes"];
+        assert_eq!(*schemes, serde_json::json!([arguments::SCHEME.trim_end_matches(':')]));
+        let entry = include_str!("../guyline.desktop");
+        // Without `%u` a desktop starts the program and keeps the link to itself (Desktop Entry
+        // Specification, "The Exec key").
+        for line in ["Exec={{exec}} %u", "MimeType=x-scheme-handler/guyline;"] {
+            assert!(entry.lines().any(|said| said == line), "{line} is missing");
+        }
+        assert_eq!(configured["bundle"]["linux"]["deb"]["desktopTemplate"], "guyline.desktop");
+    }
+
+    #[test]
     fn a_fault_is_told_with_its_causes() {
         let source = tauri::Error::from(std::io::Error::other("the disk is gone"));
         let told = with_causes(&StartError::Window(source));
