@@ -1,6 +1,7 @@
-//! What every whole-system test stands on: the repository, the built programs, somebody who
-//! writes, and counts asked for from outside.
+//! What every whole-system test stands on: the repository, the built programs, a driven window,
+//! somebody who writes, and counts asked for from outside.
 
+pub mod driven;
 pub mod recordings;
 
 use std::path::{Path, PathBuf};
@@ -37,8 +38,10 @@ pub fn author() -> Author {
 /// A built program, beside the running test's own folder: `cargo build --workspace` puts it there.
 pub fn built(program: &str) -> PathBuf {
     let test = std::env::current_exe().expect("a test knows where it is");
-    let folder = test.parent().and_then(Path::parent).expect("tests lie in target/<profile>/deps");
-    let path = folder.join(program);
+    let folder = test.parent().expect("a program lies in a folder");
+    // A test lies in target/<profile>/deps, a bench beside the programs.
+    let folder = if folder.ends_with("deps") { folder.parent() } else { Some(folder) };
+    let path = folder.expect("deps lies in target/<profile>").join(program);
     assert!(path.exists(), "{} is not built: run ./tests/run", path.display());
     path
 }

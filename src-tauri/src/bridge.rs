@@ -1,20 +1,42 @@
 //! The one command a window can call: it hands a desk command to this device's node.
 //!
 //! In: the command's name and its body as JSON, as `POST /api/<command>` takes them. Out: the
-//! answer as JSON, or the refusal as the desk worded it. It adds nothing, so that the window and a
-//! browser at a hub see the same desk; it knows no command by name.
+//! answer as JSON, or the refusal as the desk worded it. The window and a browser at a hub see the
+//! same desk; only what a browser does by itself, keeping a file and giving notice, the window does
+//! here. It knows no command of the desk by name.
 
 use guyline_hub::Node;
-use guyline_hub::desk::{self, Refusal};
-use serde_json::Value;
-use tauri::State;
+use guyline_hub::desk::{self, Code, Refusal};
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+use tauri::{State, WebviewWindow};
+
+use crate::{keeping, notices};
 
 /// Passes one desk command to the node and its answer back.
 #[tauri::command]
 pub(crate) async fn desk(
+    window: WebviewWindow,
     node: State<'_, Node>,
     command: String,
     body: Value,
 ) -> Result<Value, Refusal> {
-    desk::call(&node, &command, body).await
+    match command.as_str() {
+        "keep-file" => {
+            let kept = keeping::keep(&window, read(body)?).await?;
+            Ok(json!({ "at": kept }))
+        }
+        "give-notice" => {
+            let given = notices::give(&window, read(body)?).await?;
+            Ok(json!({ "given": given }))
+        }
+        _ => desk::call(&node, &command, body).await,
+    }
+}
+
+fn read<T: DeserializeOwned>(body: Value) -> Result<T, Refusal> {
+    serde_json::from_value(body).map_err(|error| {
+        let help = "send the fields this command asks for, and no others";
+        Refusal::new(Code::WrongBody, error.to_string(), help)
+    })
 }

@@ -1,20 +1,26 @@
 //! The window on a node: opens the node of this device and shows the screens on it.
 //!
 //! In: `--data DIR` or `GUYLINE_DATA` (a data directory), else the platform's own place for app
-//! data. Out: one window; exit code 1 and a message on stderr when it cannot start.
+//! data; a link to an invitation. Out: one window; exit code 1 and a message on stderr when it
+//! cannot start. A second start on the same directory shows the first one's window and ends.
 //!
 //! It knows no check, no limit and no store: what a screen asks goes through `bridge` to the
 //! node's desk.
 
+mod arguments;
 mod bridge;
+mod keeping;
+mod notices;
+mod window;
 
 use std::error::Error;
-use std::ffi::OsString;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use guyline_hub::Node;
 use guyline_hub::background::Background;
 use tauri::Manager;
+
+use arguments::{Asked, WrongArguments};
 
 /// Opens the node, then the window; returns when the window has been closed.
 ///
@@ -30,10 +36,8 @@ pub fn run() {
 /// Why the app did not start.
 #[derive(Debug, thiserror::Error)]
 enum StartError {
-    #[error("{argument:?} is not an argument of this program; only --data DIR is")]
-    UnknownArgument { argument: OsString },
-    #[error("--data needs the directory that holds the node, as in --data DIR")]
-    DirectoryMissing,
+    #[error(transparent)]
+    Arguments(#[from] WrongArguments),
     #[error(
         "no screen to open a window on: neither DISPLAY nor WAYLAND_DISPLAY is set; \
              `guyline serve` shows the same screens in a browser"
@@ -49,25 +53,29 @@ enum StartError {
 }
 
 fn start() -> Result<(), StartError> {
-    let asked = data_asked_for(std::env::args_os().skip(1), std::env::var_os("GUYLINE_DATA"))?;
-    // A directory that was named is opened first: a foreign database is told without a window.
-    let opened = asked.as_deref().map(open_node).transpose()?;
+    let Asked { data, link } =
+        Asked::read(std::env::args_os().skip(1), std::env::var_os("GUYLINE_DATA"))?;
     if !has_screen() {
         return Err(StartError::NoScreen);
     }
-    let app = tauri::Builder::default()
-        .invoke_handler(tauri::generate_handler![bridge::desk])
-        .build(tauri::generate_context!())
-        .map_err(StartError::Window)?;
-    let node = match opened {
-        Some(node) => node,
+    let context = tauri::generate_context!();
+    let app =
+        window::around(tauri::Builder::default(), &context.config().identifier, data.as_deref())
+            .invoke_handler(tauri::generate_handler![bridge::desk])
+            .setup(move |app| Ok(window::open(app.handle(), link.as_deref())?))
+            .build(context)
+            .map_err(StartError::Window)?;
+    // A second start on this directory has ended by now. A foreign database is told without a
+    // window: the window opens in `run`.
+    let node = match data {
+        Some(data) => open_node(&data)?,
         None => open_node(&app.path().app_data_dir().map_err(StartError::NoPlaceForData)?)?,
     };
     // It ends with the process; what it was moving is made good by the next merge.
     let merging = tauri::async_runtime::block_on(async { Background::start(&node) });
     app.manage(node);
     app.manage(merging);
-    app.run(|_, _| {}); // The window of tauri.conf.json opens in here, after the node is managed.
+    app.run(|_, _| {}); // The window opens in here, after the node is managed.
     Ok(())
 }
 
@@ -79,21 +87,6 @@ fn open_node(data: &Path) -> Result<Node, StartError> {
     Ok(opened?.with_typesetter(|work, language, paper| {
         guyline_typeset::pdf(work, language, paper).map_err(|error| error.to_string())
     }))
-}
-
-/// The data directory somebody named; the argument wins over the environment.
-fn data_asked_for(
-    mut arguments: impl Iterator<Item = OsString>,
-    environment: Option<OsString>,
-) -> Result<Option<PathBuf>, StartError> {
-    let mut data = environment.filter(|named| !named.is_empty()).map(PathBuf::from);
-    while let Some(argument) = arguments.next() {
-        if argument != "--data" {
-            return Err(StartError::UnknownArgument { argument });
-        }
-        data = Some(arguments.next().ok_or(StartError::DirectoryMissing)?.into());
-    }
-    Ok(data)
 }
 
 /// Only X11 and Wayland have to be asked for by name; the toolkit panics where neither is.
@@ -119,27 +112,6 @@ fn with_causes(fault: &dyn Error) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn asked(arguments: &[&str], environment: Option<&str>) -> Result<Option<PathBuf>, StartError> {
-        data_asked_for(arguments.iter().map(OsString::from), environment.map(OsString::from))
-    }
-
-    #[test]
-    fn the_argument_wins_over_the_environment_and_both_may_be_missing() {
-        let named = |path: &str| Some(PathBuf::from(path));
-        assert_eq!(asked(&[], None).unwrap(), None);
-        assert_eq!(asked(&[], Some("")).unwrap(), None, "an empty variable names no directory");
-        assert_eq!(asked(&[], Some("van")).unwrap(), named("van"));
-        assert_eq!(asked(&["--data", "summit"], Some("van")).unwrap(), named("summit"));
-    }
-
-    #[test]
-    fn a_wrong_argument_is_named_and_a_missing_directory_asked_for() {
-        let unknown = asked(&["--date", "summit"], None).unwrap_err().to_string();
-        assert!(unknown.contains("--date") && unknown.contains("--data DIR"), "{unknown}");
-        let missing = asked(&["--data"], None).unwrap_err();
-        assert!(matches!(missing, StartError::DirectoryMissing), "{missing}");
-    }
 
     fn json(text: &str) -> serde_json::Value {
         serde_json::from_str(text).unwrap()
@@ -172,6 +144,20 @@ mod tests {
             assert!(!open.iter().any(|word| sources.contains(word)), "{directive}: {sources}");
         }
         assert_eq!(policy["default-src"], "'self'");
+    }
+
+    #[test]
+    fn the_platform_is_told_of_the_links_this_program_takes() {
+        let configured = json(include_str!("../tauri.conf.json"));
+        let schemes = &configured["plugins"]["deep-link"]["desktop"]["schemes"];
+        assert_eq!(*schemes, serde_json::json!([arguments::SCHEME.trim_end_matches(':')]));
+        let entry = include_str!("../guyline.desktop");
+        // Without `%u` a desktop starts the program and keeps the link to itself (Desktop Entry
+        // Specification, "The Exec key").
+        for line in ["Exec={{exec}} %u", "MimeType=x-scheme-handler/guyline;"] {
+            assert!(entry.lines().any(|said| said == line), "{line} is missing");
+        }
+        assert_eq!(configured["bundle"]["linux"]["deb"]["desktopTemplate"], "guyline.desktop");
     }
 
     #[test]

@@ -204,8 +204,11 @@ fn the_program_grants_lists_and_revokes_whether_the_hub_runs_or_not() {
     let answer = at.post("/sign-in", "", &body);
     assert_eq!(answer.status, 200, "granted before the start: {answer:?}");
 
-    let (done, link, told) = guyline(&grant, data);
+    let (done, said, told) = guyline(&[&grant[..], &["--qr"]].concat(), data);
     assert!(done, "{told}");
+    let (link, code) = said.split_once('\n').unwrap();
+    // That it reads as the link again, `tests/reference/qr.rs` shows.
+    assert_eq!(code, guyline_hub::render::qr::half_blocks(link, false).unwrap());
     let (start, second) = link.trim().rsplit_once('/').unwrap();
     assert_eq!(start, format!("https://{address}/#/sign-in"));
     let second_in = at.post("/sign-in", "", &json!({ "code": second }).to_string());

@@ -22,6 +22,7 @@ mod oracle_budget;
 mod oracle_limits;
 mod oracle_lines;
 mod photographs;
+mod qr;
 mod radiated;
 mod source;
 mod sweep;

@@ -1,6 +1,15 @@
 /** The address names a place; whatever it does not name is Today. */
 import { expect, test } from "vitest";
-import { benchRoute, papersRoute, readRoute, sessionRoute, siteRoute, todayRoute } from "./route";
+import {
+	benchRoute,
+	broughtIn,
+	devicesRoute,
+	papersRoute,
+	readRoute,
+	sessionRoute,
+	siteRoute,
+	todayRoute,
+} from "./route";
 
 test("a session's address leads back to it, with any sign in its id", () => {
 	expect(readRoute(sessionRoute("01J9/ä"))).toEqual({ place: "session", id: "01J9/ä" });
@@ -23,4 +32,16 @@ test("papers and sites are named with their section", () => {
 const others = [todayRoute, "", "#", "#/session/", "#/session/a/b", "#/session", "#/bench/a/b", "#/papers/a/b", "#/site", "#/session/%E0%A4%A"];
 test.each(others)("%j is Today", (hash) => {
 	expect(readRoute(hash)).toEqual({ place: "today" });
+});
+
+test("a code to sign in with and an invitation are brought by an address, whole, to their place", () => {
+	const line = "guyline-join-1 1f e0 0123456789ABCDEF 192.0.2.7:4771,[2001:db8::1]:4771";
+	expect(broughtIn(`#/join/${encodeURIComponent(line)}`)).toEqual({
+		brought: { invitation: line },
+		place: devicesRoute,
+	});
+	expect(broughtIn("#/sign-in/0123-4567")).toEqual({ brought: { code: "0123-4567" }, place: todayRoute });
+	for (const none of ["", todayRoute, devicesRoute, "#/join/", "#/join/a/b", "#/join/%E0%A4%A", "#/sign-in/<b>"]) {
+		expect(broughtIn(none)).toBeUndefined();
+	}
 });

@@ -2,6 +2,9 @@
  * Which place the address names: `#/today`, `#/session/<id>`, `#/bench`, `#/bench/<topic>`,
  * `#/board`, `#/devices`, `#/papers`, `#/papers/<section>`, `#/site/<id>`,
  * `#/site/<id>/<section>`. Anything else is Today.
+ *
+ * Two addresses bring something instead, and it is taken out of them at once, since what is kept
+ * there is found by others: `#/sign-in/<code>`, and `#/join/<invitation>`, which a link opens.
  */
 import { papersWords } from "./words/papers";
 
@@ -37,8 +40,31 @@ export function readRoute(hash: string): Route {
 	}
 }
 
-/** The code a link to sign in with brings: `#/sign-in/<code>`. */
-export const codeIn = (hash: string) => /^#\/sign-in\/([0-9A-Za-z-]{1,40})$/.exec(hash)?.[1];
+/** What an address brings besides a place: a code to sign in with, or an invitation. */
+export interface Brought {
+	code?: string;
+	invitation?: string;
+}
+
+/** What an address brings, and where to be with it; none where it brings nothing. */
+export function broughtIn(hash: string): { brought: Brought; place: string } | undefined {
+	const code = /^#\/sign-in\/([0-9A-Za-z-]{1,40})$/.exec(hash)?.[1];
+	if (code !== undefined) return { brought: { code }, place: todayRoute };
+	const line = /^#\/join\/([^/]{1,6000})$/.exec(hash)?.[1];
+	if (line === undefined) return undefined;
+	try {
+		return { brought: { invitation: decodeURIComponent(line) }, place: devicesRoute };
+	} catch {
+		return undefined; // Somebody typed a "%" that stands for nothing.
+	}
+}
+
+/** Takes what this page's address brings out of it. */
+export function takeBrought(): Brought {
+	const found = broughtIn(location.hash);
+	if (found !== undefined) history.replaceState(null, "", found.place);
+	return found?.brought ?? {};
+}
 
 /** The name, if it is one of these. */
 function within<S extends object>(sections: S, name: string | undefined): keyof S | undefined {

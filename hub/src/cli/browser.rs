@@ -52,6 +52,9 @@ struct GrantArgs {
     /// For so many days
     #[arg(long, default_value_t = 30)]
     days: u32,
+    /// Show the link as a QR code too, for a camera
+    #[arg(long)]
+    qr: bool,
 }
 
 #[derive(Debug, Args)]
@@ -97,7 +100,7 @@ pub(super) fn run(args: &BrowserArgs) -> ExitCode {
 }
 
 async fn grant(asked: &GrantArgs) -> ExitCode {
-    let GrantArgs { data, name, role, person, days } = asked;
+    let GrantArgs { data, name, role, person, days, qr } = asked;
     let body = json!({ "name": name, "role": role, "person": person, "days": days });
     let page = match ask(data, "grant-browser", body).await {
         Ok(page) => page,
@@ -105,8 +108,20 @@ async fn grant(asked: &GrantArgs) -> ExitCode {
     };
     let code = page.code.unwrap_or_default();
     match page.link {
-        Some(link) => println!("{link}"),
-        None => println!("{code}"),
+        Some(link) => {
+            println!("{link}");
+            if *qr {
+                super::show_qr(&link);
+            }
+        }
+        None => {
+            println!("{code}");
+            if *qr {
+                eprintln!(
+                    "There is no link to show: serve browsers with `guyline serve --screens`"
+                );
+            }
+        }
     }
     eprintln!("It works once, within ten minutes. To type: {}", in_groups(&code));
     if let Some(fingerprint) = page.fingerprint {

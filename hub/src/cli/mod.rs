@@ -221,6 +221,14 @@ fn json(value: &impl serde::Serialize) -> String {
     serde_json::to_string_pretty(value).expect("text keys and finite numbers only")
 }
 
+/// Shows a text for a camera; in a terminal in colours that do not depend on its own.
+fn show_qr(text: &str) {
+    match crate::render::qr::half_blocks(text, std::io::stdout().is_terminal()) {
+        Some(code) => print!("{code}"),
+        None => eprintln!("it is too long for a QR code: copy the line"),
+    }
+}
+
 /// Runs a command that waits for the network.
 fn in_runtime(work: impl Future<Output = ExitCode>) -> ExitCode {
     match tokio::runtime::Runtime::new() {

@@ -54,6 +54,9 @@ pub(super) struct InviteArgs {
     /// For a device that shows what is there and enters nothing
     #[arg(long)]
     read_only: bool,
+    /// Show the invitation as a QR code too, for the other device's camera
+    #[arg(long)]
+    qr: bool,
 }
 
 /// What the command line asks.
@@ -149,6 +152,9 @@ pub(super) fn invite(args: &InviteArgs) -> ExitCode {
             Err(refusal) => return refused("invite", &refusal),
         };
         println!("{invitation}");
+        if args.qr {
+            super::show_qr(&invitation.to_string());
+        }
         let role = match (args.office, args.read_only) {
             (true, _) => Role::Office,
             (_, true) => Role::ReadOnly,

@@ -6,6 +6,7 @@ use super::refusal::{Code, Refusal};
 use super::requests::{GrantBrowser, Nothing, RevokeBrowser};
 use super::today;
 use crate::Node;
+use crate::render::qr::QrCode;
 
 /// A browser is let in for so long where nobody says otherwise.
 const DAYS: u32 = 30;
@@ -19,6 +20,7 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<BrowsersPage, Refusal> {
         grants: node.browser_grants(),
         code: None,
         link: None,
+        link_qr: None,
     })
 }
 
@@ -35,7 +37,8 @@ pub(super) fn grant(node: &Node, asked: GrantBrowser) -> Result<BrowsersPage, Re
     let code = node.grant_browser(&asked.name, &person, asked.role, days)?;
     let page = show(node, Nothing {})?;
     let link = page.addresses.first().map(|address| format!("{address}/#/sign-in/{code}"));
-    Ok(BrowsersPage { code: Some(code), link, ..page })
+    let link_qr = link.as_deref().and_then(QrCode::of);
+    Ok(BrowsersPage { code: Some(code), link, link_qr, ..page })
 }
 
 pub(super) fn revoke(node: &Node, asked: RevokeBrowser) -> Result<BrowsersPage, Refusal> {

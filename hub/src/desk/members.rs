@@ -8,6 +8,7 @@ use super::requests::{Admit, Nothing, PauseBackground, Revoke, Share, UseInvitat
 use crate::Node;
 use crate::background::{BackgroundPage, own_address};
 use crate::identity::{Invitation, NotAnInvitation, PublicKey};
+use crate::render::qr::QrCode;
 use crate::sync::{NotLetIn, members};
 
 /// Where devices share unless another port is asked for.
@@ -25,6 +26,8 @@ pub(super) async fn show(node: &Node, _: Nothing) -> Result<MembersPage, Refusal
         own_key: node.key().to_string(),
         shared_at: shared_at.map(reached_at).unwrap_or_default(),
         invitation: None,
+        invitation_qr: None,
+        invitation_link: None,
         guest: guest.as_ref().map(|(name, _)| name.clone()),
         guest_code: guest.map(|(_, short)| short),
     })
@@ -67,7 +70,13 @@ pub(super) async fn invite(node: &Node, _: Nothing) -> Result<MembersPage, Refus
     })?;
     let invitation = node.invite(reached_at(shared_at))?;
     let page = show(node, Nothing {}).await?;
-    Ok(MembersPage { invitation: Some(invitation.to_string()), ..page })
+    let line = invitation.to_string();
+    Ok(MembersPage {
+        invitation_qr: QrCode::of(&line),
+        invitation_link: Some(invitation.link()),
+        invitation: Some(line),
+        ..page
+    })
 }
 
 pub(super) async fn admit(node: &Node, asked: Admit) -> Result<MembersPage, Refusal> {
@@ -116,7 +125,7 @@ fn reached_at(bound: SocketAddr) -> Vec<String> {
 
 impl From<NotAnInvitation> for Refusal {
     fn from(error: NotAnInvitation) -> Self {
-        let help = "copy the whole line the other device shows";
+        let help = "copy the whole line or link the other device shows";
         Self::new(Code::NotHere, error.to_string(), help).at("invitation")
     }
 }

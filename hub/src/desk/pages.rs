@@ -20,6 +20,7 @@ use super::reached::{HeldLine, Reached};
 use super::refusal::Refusal;
 use super::rights::Right;
 use crate::identity::{BrowserGrant, Member};
+use crate::render::qr::QrCode;
 
 /// What to do today, and what waits to be merged.
 #[derive(Clone, Debug, PartialEq, Serialize, TS)]
@@ -356,6 +357,10 @@ pub struct MembersPage {
     pub shared_at: Vec<String>,
     /// The invitation that was just made.
     pub invitation: Option<String>,
+    /// The same for a camera.
+    pub invitation_qr: Option<QrCode>,
+    /// The same as a link, which opens the app of a device that has one.
+    pub invitation_link: Option<String>,
     /// What the device at the door calls itself.
     pub guest: Option<String>,
     /// The code it must show too.
@@ -375,6 +380,8 @@ pub struct BrowsersPage {
     pub code: Option<String>,
     /// The same as a link, where browsers reach this device.
     pub link: Option<String>,
+    /// That link for a camera.
+    pub link_qr: Option<QrCode>,
 }
 
 /// What both sides show when a device comes in.

@@ -18,6 +18,8 @@ pub(crate) const CODE_LIVES: Duration = Duration::from_secs(600);
 /// So many wrong codes burn an invitation.
 const WRONG_MAX: u8 = 3;
 const WORD: &str = "guyline-join-1";
+/// How the same starts as a link. The platform opens the app for its scheme.
+const LINK: &str = "guyline:join?";
 /// 80 bits as text: 16 letters and digits of Crockford's alphabet, that nobody takes for others.
 const CODE_LETTERS: usize = 16;
 const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
@@ -47,10 +49,32 @@ impl fmt::Display for Invitation {
     }
 }
 
+impl Invitation {
+    /// The same as a link (RFC 3986), which opens the app where one is installed.
+    pub fn link(&self) -> String {
+        let query = form_urlencoded::Serializer::new(String::new())
+            .append_pair("invitation", &self.to_string())
+            .finish();
+        format!("{LINK}{query}")
+    }
+}
+
 impl FromStr for Invitation {
     type Err = NotAnInvitation;
 
+    /// Takes the line and the link alike.
     fn from_str(text: &str) -> Result<Self, NotAnInvitation> {
+        if let Some(query) = text.trim().strip_prefix(LINK) {
+            let mut pairs = form_urlencoded::parse(query.as_bytes());
+            let (_, line) = pairs.find(|(name, _)| name == "invitation").ok_or(NotAnInvitation)?;
+            return Self::of_line(&line);
+        }
+        Self::of_line(text)
+    }
+}
+
+impl Invitation {
+    fn of_line(text: &str) -> Result<Self, NotAnInvitation> {
         let mut parts = text.split_whitespace();
         let mut next = || parts.next().ok_or(NotAnInvitation);
         if next()? != WORD {
@@ -209,8 +233,15 @@ mod tests {
             addresses: vec!["192.0.2.7:4771".to_owned(), "[2001:db8::1]:4771".to_owned()],
         };
         let text = invitation.to_string();
-        assert_eq!(format!("  {text}\n").parse(), Ok(invitation));
-        for wrong in ["", "hello", &text[1..], &text[..text.len() / 2], &format!("{text} more")] {
+        assert_eq!(format!("  {text}\n").parse(), Ok(invitation.clone()));
+        let link = invitation.link();
+        let plain = |c: char| c.is_ascii_alphanumeric() || "-._~:?=+%&".contains(c);
+        assert!(link.starts_with("guyline:") && link.chars().all(plain), "{link}");
+        assert_eq!(format!(" {link}\n").parse(), Ok(invitation));
+        let (cut, other) = (&link[..link.len() / 2], link.replace("invitation=", "invited="));
+        let more = format!("{text} more");
+        let wrong = ["", "hello", "guyline:", "guyline:join?", &link[1..], cut, &other];
+        for wrong in wrong.into_iter().chain([&text[1..], &text[..text.len() / 2], &more]) {
             assert_eq!(wrong.parse::<Invitation>(), Err(NotAnInvitation), "{wrong:?}");
         }
     }

@@ -3,6 +3,7 @@
 //!
 //! In: a report as data. Out: bytes, as PDF, as one self-contained HTML file, as plain text, or as
 //! JSON. Nothing here judges or words anything anew; what people typed reaches a file as text only.
+//! Besides, [`qr`]: what another device may read with a camera.
 //! The PDF's typesetter is given from outside, so that nothing that makes no PDF carries it.
 
 mod day;
@@ -10,6 +11,7 @@ mod drawing;
 pub mod html;
 mod mail;
 mod photographs;
+pub mod qr;
 pub mod seal;
 mod site;
 mod site_text;

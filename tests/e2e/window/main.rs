@@ -4,16 +4,15 @@
 //! desk. Method: a screen in memory, the built debug program on a node of the played day, and
 //! tauri-driver 2 over WebKitWebDriver.
 
-mod stage;
-mod webdriver;
+mod confined;
+mod platform;
 
-use stage::Stage;
-use webdriver::until;
+use guyline_tests::driven::{Stage, until};
 
 #[test]
 fn the_window_opens_takes_a_reading_and_shows_its_verdict() {
     let stage = Stage::set();
-    let page = stage.open("ines");
+    let page = stage.open("ines", &[]);
     page.wait_for_text("Larkspur Radio Works");
     // The text is there before it is painted.
     let painted = until(|| (stage.picture("opened") > 8).then_some(()));

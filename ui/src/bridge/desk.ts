@@ -4,7 +4,7 @@
  */
 import { createContext } from "svelte";
 import { HttpDesk } from "./http";
-import { TauriDesk } from "./tauri";
+import { isWindow, TauriDesk } from "./tauri";
 import type { Commands } from "./types/Commands";
 
 export { NoAnswer, Refused } from "./refused";
@@ -20,7 +20,7 @@ export interface Desk {
 
 /** The desk of this window, or of the hub that served this page. */
 export function connect(): Desk {
-	return "__TAURI_INTERNALS__" in window ? new TauriDesk() : new HttpDesk();
+	return isWindow() ? new TauriDesk() : new HttpDesk();
 }
 
 export const [getDesk, setDesk] = createContext<Desk>();

@@ -1,8 +1,21 @@
 /** Files the node made, handed to the person, and files the person chose, handed to the node. */
+import { files } from "../words/files";
+import type { Kept } from "./kept";
+import { isWindow, keepByDialog } from "./tauri";
 import type { ReportFile } from "./types/ReportFile";
 
-/** Keeps a file where this browser or window keeps its files. */
-export function keepFile({ name, media_type, base64 }: ReportFile) {
+/** Keeps a file: in the window where the person says, in a browser where that keeps its files. */
+export async function keepFile(file: ReportFile): Promise<Kept> {
+	const { name } = file;
+	if (isWindow()) {
+		const { at } = await keepByDialog(files.keep(name), file);
+		return { name, at };
+	}
+	receive(file);
+	return { name, at: undefined };
+}
+
+function receive({ name, media_type, base64 }: ReportFile) {
 	const bytes = Uint8Array.from(atob(base64), (character) => character.charCodeAt(0));
 	const address = URL.createObjectURL(new Blob([bytes], { type: media_type }));
 	const link = document.createElement("a");

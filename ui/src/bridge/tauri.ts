@@ -3,6 +3,29 @@ import { invoke } from "@tauri-apps/api/core";
 import type { Asks, Desk, Gives } from "./desk";
 import { asRefused } from "./refused";
 import type { Commands } from "./types/Commands";
+import type { ReportFile } from "./types/ReportFile";
+
+/** Whether this page is shown by the app's window and not by a browser. */
+export const isWindow = () => "__TAURI_INTERNALS__" in window;
+
+/** Keeps a file where the person says in the platform's dialog. Gives where; none where they did not. */
+export async function keepByDialog(title: string, { name, base64 }: ReportFile) {
+	return await inWindow<{ at: string | null }>("keep-file", { title, name, base64 });
+}
+
+/** Has the platform give notice. Gives whether it did: not to who looks, nor twice in a minute. */
+export async function giveNotice(text: string) {
+	return await inWindow<{ given: boolean }>("give-notice", { text });
+}
+
+/** What the window does by itself comes by the same one command as the desk's. */
+async function inWindow<G>(command: string, body: unknown): Promise<G> {
+	try {
+		return await invoke<G>("desk", { command, body });
+	} catch (error) {
+		throw asRefused(error);
+	}
+}
 
 /** Opens the window's own node, which is encrypted. Throws `Refused` where the passphrase is another. */
 export async function unlock(passphrase: string): Promise<void> {
@@ -15,10 +38,6 @@ export async function unlock(passphrase: string): Promise<void> {
 
 export class TauriDesk implements Desk {
 	async call<C extends keyof Commands>(command: C, body: Asks<C>): Promise<Gives<C>> {
-		try {
-			return await invoke<Gives<C>>("desk", { command, body });
-		} catch (error) {
-			throw asRefused(error);
-		}
+		return await inWindow<Gives<C>>(command, body);
 	}
 }

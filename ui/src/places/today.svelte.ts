@@ -31,10 +31,13 @@ export class TodayState {
 	now_ms = $state(Date.now());
 
 	#desk: Desk;
+	#came: (findings: number) => void;
 	#loaded_ms = 0;
 
-	constructor(desk: Desk) {
+	/** `came` hears that something has come, and how many findings more it made. */
+	constructor(desk: Desk, came: (findings: number) => void = () => {}) {
 		this.#desk = desk;
+		this.#came = came;
 		void this.load();
 	}
 
@@ -123,7 +126,12 @@ export class TodayState {
 			const { position } = await this.#desk.call("position", {});
 			const grown = position !== this.page?.standing.position;
 			const old = this.now_ms - this.#loaded_ms >= RELOAD_MS;
+			const before = this.page;
 			if (this.lost || grown || old) await this.load();
+			if (before === undefined || this.page === undefined) return;
+			if (this.page.standing.position > before.standing.position) {
+				this.#came(findingsIn(this.page) - findingsIn(before));
+			}
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
 			const door = doorOf(error.refusal);
@@ -136,6 +144,8 @@ export class TodayState {
 
 const doorOf = ({ code }: Refusal): Door | undefined =>
 	code === "sign-in" || code === "locked" ? code : undefined;
+
+const findingsIn = (page: Today) => page.sessions.reduce((sum, { findings }) => sum + findings, 0);
 
 function refusalOf(error: unknown): Refusal {
 	if (error instanceof Refused) return error.refusal;

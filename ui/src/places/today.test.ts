@@ -35,6 +35,22 @@ test("the page is asked for when the position has grown, and not otherwise", asy
 	expect(state.page?.standing.position).toBe(2);
 });
 
+test("what came is told with the findings it made, and what is there at the start is not", async () => {
+	const visit = (findings: number) => ({ findings });
+	let now = { ...page(1), sessions: [visit(1)] } as unknown as Today;
+	const { desk } = deskOf({ today: () => now, position: () => ({ position: now.standing.position }) });
+	const told: number[] = [];
+	const state = new TodayState(desk, (findings) => told.push(findings));
+	await settled();
+	await state.look();
+	expect(told).toEqual([]);
+	now = { ...page(2), sessions: [visit(1), visit(2)] } as unknown as Today;
+	await state.look();
+	now = { ...page(3), sessions: [visit(0)] } as unknown as Today;
+	await state.look();
+	expect(told).toEqual([2, -3]);
+});
+
 test("what another node fetched from here shows, though nothing has grown here", async () => {
 	let only_here = 5;
 	const { desk } = deskOf({ today: () => page(1, only_here), position: () => ({ position: 1 }) });

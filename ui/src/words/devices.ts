@@ -17,7 +17,7 @@ const english = {
 	stickWhy:
 		"When there is no network: one file holds everything this device has. Taking it twice, or an old one late, does no harm.",
 	out: "Write a bundle",
-	outDone: (name: string) => `${name} was made. Carry it to the other device.`,
+	carry: "Carry it to the other device.",
 	in: "Take a bundle",
 	inDone: (device: string, taken: number, papers: number) =>
 		taken === 0

@@ -18,6 +18,11 @@ const english = {
 		what: "this device's node does not answer",
 		help: "see that Guyline is still running here; what was recorded before stands",
 	},
+	/** A notice of the platform: it stands on screens of strangers too, and names nothing. */
+	cameIn: (findings: number) =>
+		findings > 0
+			? `Changes came in from another device, with ${counted(findings, "finding", "findings")} to look at.`
+			: "Changes came in from another device.",
 	signedOff: "Signed off",
 	saved: "Saved",
 	savedWhere: "on this device",

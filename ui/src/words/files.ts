@@ -1,4 +1,5 @@
 /** The words for what leaves the tool as a file, in English. */
+import type { Kept } from "../bridge/kept";
 import type { FileForm } from "../bridge/types/FileForm";
 import type { Language } from "../bridge/types/Language";
 import type { Paper } from "../bridge/types/Paper";
@@ -21,7 +22,12 @@ const english = {
 		text: "Plain text",
 		json: "Data (JSON)",
 	} satisfies Record<FileForm, string>,
-	made: (name: string) => `${name} was made. It is where this device keeps what it receives.`,
+	keep: (name: string) => `Where to keep ${name}`,
+	made: ({ name, at }: Kept) => {
+		if (at === null) return `${name} was made and not kept.`;
+		if (at === undefined) return `${name} was made. It is where this device keeps what it receives.`;
+		return `${name} was made. It is kept as ${at}.`;
+	},
 };
 
 /** What a language has to say here. */

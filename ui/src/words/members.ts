@@ -16,11 +16,19 @@ const english = {
 	shareNoMore: "Share no more",
 	sharedAt: "The shop's devices reach this one at",
 	invite: "Let a device in",
-	inviteHow: "Carry this line to the other device. It works once, for ten minutes.",
+	inviteHow:
+		"Carry this line to the other device, or let its camera read the code. It works once, for ten minutes.",
+	inviteQr: "QR code of the invitation. It holds the line above, sign for sign.",
+	inviteLink: "The same as a link",
+	inviteLinkWhy:
+		"On a device that has Guyline installed it opens the form to come in with, filled in. Nobody comes in by opening it.",
 	waiting: "Nobody is at the door yet.",
 	atDoor: (name: string) => `${name} is at the door. It must show the same code:`,
 	admit: "It shows this code: let it in",
 	join: "Invitation from another device",
+	brought: "A link brought this invitation. Come in with it only if you know who it is from.",
+	memberAlready:
+		"A link brought an invitation. This device belongs to a shop already: another shop goes in another folder.",
 	doJoin: "Come in with it",
 	compare: "The other device must show this code. Whoever holds it lets this one in.",
 	first: "This is the shop's first device",

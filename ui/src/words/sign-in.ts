@@ -35,6 +35,7 @@ const english = {
 	days: "For so many days",
 	grant: "Let a browser in",
 	granted: "Open this in the browser, or type the code. It works once, within ten minutes.",
+	linkQr: "QR code of the link above, for the camera of a phone or tablet.",
 	until: (day: string) => `until ${day}`,
 	lastUsed: (at: string) => `last used ${at}`,
 	notYet: "not signed in yet",

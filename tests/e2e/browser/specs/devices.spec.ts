@@ -2,7 +2,21 @@
  * Devices: what this one is called and known by, and a stick that carries everything to another.
  */
 import { AxeBuilder } from "@axe-core/playwright";
+import type { Page } from "@playwright/test";
+import jsQR from "jsqr";
+import { PNG } from "pngjs";
 import { expect, test } from "../day.ts";
+
+// Its types describe another module form than Node loads.
+const readCode = jsQR as unknown as typeof jsQR.default;
+
+/** What a camera would read of the code on the screen: a picture of it, read by jsQR. */
+async function readQr(page: Page): Promise<string | undefined> {
+	const code = page.getByRole("img", { name: /^QR code/ });
+	await code.scrollIntoViewIfNeeded();
+	const picture = PNG.sync.read(await code.screenshot());
+	return readCode(new Uint8ClampedArray(picture.data), picture.width, picture.height)?.data;
+}
 
 test("a bundle written on one device is taken on another", async ({ page, day, complaints }, info) => {
 	await page.goto(`${await day.at("ines")}#/devices`);
@@ -51,7 +65,12 @@ test("a device comes in to the shop: both screens show the same code", async ({ 
 	await host.locator("a.standing").click();
 	await expect(host.getByRole("button", { name: "Share no more" })).toBeVisible();
 	await host.getByRole("button", { name: "Let a device in" }).click();
-	const invitation = await host.locator("code.line").innerText();
+	const invitation = await host.locator("code.line").first().innerText();
+	expect(await readQr(host)).toBe(invitation);
+	await host.getByText("The same as a link").click();
+	expect(await host.locator("code.line").last().innerText()).toMatch(/^guyline:join\?invitation=/);
+	await host.getByRole("button", { name: /theme/ }).click();
+	expect(await readQr(host), "dark modules on white in the other theme too").toBe(invitation);
 
 	const guest = await context.newPage();
 	const tablet = await day.at(`tablet-${info.project.name}`, "--share", "127.0.0.1:0");

@@ -18,7 +18,7 @@ export const devicesWords: DevicesWords = {
 	stickWhy:
 		"Sans réseau : un seul fichier contient tout ce que cet appareil possède. Le prendre deux fois, ou en prendre un vieux, ne fait aucun mal.",
 	out: "Écrire un lot",
-	outDone: (name) => `${name} est fait. Portez-le à l’autre appareil.`,
+	carry: "Portez-le à l’autre appareil.",
 	in: "Prendre un lot",
 	inDone: (device, taken, papers) =>
 		taken === 0

@@ -18,5 +18,10 @@ export const files: FilesWords = {
 		text: "Texte simple",
 		json: "Données (JSON)",
 	},
-	made: (name) => `${name} est fait. Il est là où cet appareil range ce qu’il reçoit.`,
+	keep: (name) => `Où garder ${name}`,
+	made: ({ name, at }) => {
+		if (at === null) return `${name} est fait, mais n’a pas été gardé.`;
+		if (at === undefined) return `${name} est fait. Il est là où cet appareil range ce qu’il reçoit.`;
+		return `${name} est fait. Il est gardé sous ${at}.`;
+	},
 };

@@ -15,6 +15,10 @@ export const words: ShellWords = {
 		what: "le nœud de cet appareil ne répond pas",
 		help: "voyez si Guyline tourne encore ici ; ce qui était enregistré le reste",
 	},
+	cameIn: (findings) =>
+		findings > 0
+			? `Des changements sont arrivés d’un autre appareil, avec ${counted(findings, "constat", "constats")} à regarder.`
+			: "Des changements sont arrivés d’un autre appareil.",
 	signedOff: "Signée",
 	saved: "Gardé",
 	savedWhere: "sur cet appareil",

@@ -35,6 +35,7 @@ export const signInWords: SignInWords = {
 	days: "Pour tant de jours",
 	grant: "Faire entrer un navigateur",
 	granted: "Ouvrez ceci dans le navigateur, ou saisissez le code. Il sert une fois, dans les dix minutes.",
+	linkQr: "Code QR du lien ci-dessus, pour la caméra d’un téléphone ou d’une tablette.",
 	until: (day) => `jusqu’au ${day}`,
 	lastUsed: (at) => `servi le ${at}`,
 	notYet: "pas encore connecté",

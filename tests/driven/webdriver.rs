@@ -17,14 +17,14 @@ const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
 const PATIENCE: Duration = Duration::from_secs(20);
 
 /// An open window, driven from outside. Dropping it closes the window and ends its program.
-pub(crate) struct Page {
+pub struct Page {
     port: u16,
     session: String,
 }
 
 impl Page {
     /// Asks the driver at `port` to start `program` with `arguments` and takes hold of its window.
-    pub(crate) fn open(port: u16, program: &Path, arguments: &[&str]) -> Self {
+    pub fn open(port: u16, program: &Path, arguments: &[&str]) -> Self {
         let options = json!({ "application": program, "args": arguments });
         let asked = json!({ "capabilities": { "alwaysMatch": { "tauri:options": options } } });
         let opened = call(port, "POST", "/session", Some(&asked)).unwrap_or_else(|e| panic!("{e}"));
@@ -33,23 +33,23 @@ impl Page {
     }
 
     /// What stands on the page, as a person reads it.
-    pub(crate) fn text(&self) -> String {
+    pub fn text(&self) -> String {
         self.script("return document.body.innerText").as_str().unwrap_or_default().to_owned()
     }
 
     /// Waits until `said` stands on the page.
-    pub(crate) fn wait_for_text(&self, said: &str) {
+    pub fn wait_for_text(&self, said: &str) {
         let there = until(|| self.text().contains(said).then_some(()));
         assert!(there.is_some(), "{said:?} did not appear; the page says:\n{}", self.text());
     }
 
     /// Waits until an element matches, and returns it.
-    pub(crate) fn find(&self, css: &str) -> Element<'_> {
+    pub fn find(&self, css: &str) -> Element<'_> {
         self.locate("css selector", css)
     }
 
     /// Waits for a button by the words on it, and returns it.
-    pub(crate) fn button(&self, words: &str) -> Element<'_> {
+    pub fn button(&self, words: &str) -> Element<'_> {
         self.locate("xpath", &format!("//button[contains(normalize-space(.), '{words}')]"))
     }
 
@@ -64,9 +64,27 @@ impl Page {
     }
 
     /// Runs a function body in the page and returns what it returns.
-    pub(crate) fn script(&self, body: &str) -> Value {
+    pub fn script(&self, body: &str) -> Value {
         let asked = json!({ "script": body, "args": [] });
         self.call("POST", "/execute/sync", Some(&asked)).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    /// The same with a body that waits; it calls `done` with what is to be returned.
+    pub fn script_that_waits(&self, body: &str) -> Value {
+        let script = format!("const done = arguments[arguments.length - 1]; {body}");
+        let asked = json!({ "script": script, "args": [] });
+        self.call("POST", "/execute/async", Some(&asked)).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    /// The window's place and size on the screen.
+    pub fn place(&self) -> Value {
+        self.call("GET", "/window/rect", None).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    /// Gives the window another size.
+    pub fn resize(&self, width: u32, height: u32) {
+        let asked = json!({ "width": width, "height": height });
+        self.call("POST", "/window/rect", Some(&asked)).unwrap_or_else(|e| panic!("{e}"));
     }
 
     fn call(&self, method: &str, path: &str, body: Option<&Value>) -> Result<Value, String> {
@@ -84,19 +102,19 @@ impl Drop for Page {
 }
 
 /// Something on the page.
-pub(crate) struct Element<'a> {
+pub struct Element<'a> {
     page: &'a Page,
     id: String,
 }
 
 impl Element<'_> {
     /// Presses it, as a finger would.
-    pub(crate) fn click(&self) {
+    pub fn click(&self) {
         self.act("click", &json!({}));
     }
 
     /// Types into it.
-    pub(crate) fn enter(&self, text: &str) {
+    pub fn enter(&self, text: &str) {
         self.act("value", &json!({ "text": text }));
     }
 
@@ -107,12 +125,12 @@ impl Element<'_> {
 }
 
 /// Whether a driver answers at `port` and is ready for a session.
-pub(crate) fn is_ready(port: u16) -> bool {
+pub fn is_ready(port: u16) -> bool {
     call(port, "GET", "/status", None).is_ok_and(|status| status["ready"] == true)
 }
 
 /// Tries until there is something, or patience ends.
-pub(crate) fn until<T>(mut attempt: impl FnMut() -> Option<T>) -> Option<T> {
+pub fn until<T>(mut attempt: impl FnMut() -> Option<T>) -> Option<T> {
     let deadline = Instant::now() + PATIENCE;
     loop {
         match attempt() {
