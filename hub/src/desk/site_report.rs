@@ -195,14 +195,14 @@ fn changes(node: &Node, origin: &Origin) -> Result<usize, Refusal> {
     Ok(changes)
 }
 
-/// What is said otherwise of the visits now, and those that were planned since.
+/// What is said otherwise of the visits now, and those that the file does not tell of.
 fn differences(then: &Papered, now: &Papered) -> Vec<Difference> {
     let mut all = Vec::new();
     for (heads, session) in &now.visits {
         let order = &session.work_order;
         let before = then.visits.iter().find(|(known, _)| known.document == heads.document);
         let Some((_, before)) = before else {
-            let now = Some("a visit that was planned since".to_owned());
+            let now = Some("a visit that the file does not tell of".to_owned());
             all.push(Difference { at: order.clone(), signed: None, now });
             continue;
         };
