@@ -25,19 +25,26 @@ fn document_id(number: usize) -> DocumentId {
 
 /// Makes shop, site and empty sessions. Returns the sessions.
 pub(crate) fn shop_site_and_sessions(node: &Node, count: usize) -> Vec<DocumentId> {
+    shop_sites_and_sessions(node, 1, count)
+}
+
+/// The same at so many sites in turn.
+pub(crate) fn shop_sites_and_sessions(node: &Node, sites: usize, count: usize) -> Vec<DocumentId> {
     let author = author(node);
     let (shop, site): (Shop, Site) = (file("shop.json"), file("site.json"));
-    let site_id = document_id(1);
     let made = Document::create_shop(document_id(0), &shop, ActorId::random(), &author);
     let (document, change) = made.expect("the demo's shop is sound");
     node.create(document, change).expect("the store takes it");
-    let made = Document::create_site(site_id, &site, ActorId::random(), &author);
-    let (document, change) = made.expect("the demo's site is sound");
-    node.create(document, change).expect("the store takes it");
+    for number in 0..sites {
+        let id = document_id(number + 1);
+        let made = Document::create_site(id, &site, ActorId::random(), &author);
+        let (document, change) = made.expect("the demo's site is sound");
+        node.create(document, change).expect("the store takes it");
+    }
     let session = |number: usize| {
-        let id = document_id(number + 2);
+        let (id, at) = (document_id(sites + number + 1), document_id(number % sites + 1));
         let actor = ActorId::random();
-        let made = Document::create_session(id, site_id, "lookout-vhf", "bench", actor, &author);
+        let made = Document::create_session(id, at, "lookout-vhf", "bench", actor, &author);
         let (document, change) = made.expect("a session can be planned");
         node.create(document, change).expect("the store takes it");
         id
