@@ -75,7 +75,7 @@ pub(crate) fn report() -> Row {
 pub(crate) fn day_end() -> Row {
     let folder = tempfile::tempdir().expect("a folder for the bench");
     let node = Node::open(folder.path()).expect("a fresh store opens").with_typesetter(typeset);
-    let sessions = papers::shop_sites_and_sessions(&node, SITES);
+    let sessions = papers::shop_sites_and_sessions(&node, SITES, SITES);
     for &session in &sessions {
         papers::full_visit(&node, session);
     }

@@ -14,6 +14,10 @@
 //! `touchstone` a two-port sweep of 10 001 points read by the core against scikit-rf reading it.
 //! `sinad`     ten seconds of audio at 48 kHz, from the bytes of a WAV file to SINAD, against the
 //!             least-squares fit of the same samples by scipy.
+//! `typing-to-verdict` ms from a key to its verdict in the real window, with 300 visits at 40
+//!             sites: the 95th percentile. Not a ratio.
+//! `start`     the real window's start until there is something to work with, on the same node,
+//!             against a window of the same toolkit with an empty page.
 //! `intermod`  products of 24 carriers to the seventh order on 30 receivers against the same
 //!             enumeration in numpy.
 //! `report`    seconds from a full visit with six photographs to its PDF, by a node that made one
@@ -28,6 +32,7 @@ mod judging;
 mod keeping;
 mod papers;
 mod sweep;
+mod window;
 
 use std::time::{Duration, Instant};
 
@@ -36,7 +41,7 @@ use guyline_hub::desk::record_reading;
 use guyline_hub::http::Listening;
 
 /// Every row, in the order they are measured. Names given as arguments ask for some of them.
-const ROWS: [&str; 12] = [
+const ROWS: [&str; 14] = [
     "record",
     "exchange",
     "open",
@@ -49,6 +54,8 @@ const ROWS: [&str; 12] = [
     "judge",
     "report",
     "day",
+    "typing-to-verdict",
+    "start",
 ];
 const READINGS: usize = 200;
 const SESSIONS: usize = 100;
@@ -81,6 +88,8 @@ async fn main() {
             "intermod" => intermod::intermod(),
             "report" => filing::report(),
             "day" => filing::day_end(),
+            "typing-to-verdict" => window::typing(),
+            "start" => window::start(),
             _ => judging::row(),
         };
         let word = if measured <= goal { "ok" } else { "short" };

@@ -51,19 +51,18 @@ fn session(node: &Node, author: &Author, number: usize, site: DocumentId) -> Doc
 
 /// Makes shop, site and empty sessions. Returns the sessions.
 pub(crate) fn shop_site_and_sessions(node: &Node, count: usize) -> Vec<DocumentId> {
-    let author = author(node);
-    shop(node, &author);
-    let at = site(node, &author, 1, "Owl Knob");
-    (2..count + 2).map(|number| session(node, &author, number, at)).collect()
+    shop_sites_and_sessions(node, 1, count)
 }
 
-/// Makes a shop and so many sites, with an empty session at each. Returns the sessions.
-pub(crate) fn shop_sites_and_sessions(node: &Node, count: usize) -> Vec<DocumentId> {
+/// The same at so many sites in turn.
+pub(crate) fn shop_sites_and_sessions(node: &Node, sites: usize, count: usize) -> Vec<DocumentId> {
     let author = author(node);
     shop(node, &author);
+    let sites: Vec<DocumentId> = (1..=sites)
+        .map(|number| site(node, &author, number, &format!("Owl Knob {number}")))
+        .collect();
     let visited = |number: usize| {
-        let at = site(node, &author, 2 * number + 1, &format!("Owl Knob {number}"));
-        session(node, &author, 2 * number + 2, at)
+        session(node, &author, sites.len() + number + 1, sites[number % sites.len()])
     };
     (0..count).map(visited).collect()
 }

@@ -50,6 +50,8 @@ impl Stage {
             .env("XDG_DATA_HOME", day.path().join("data"))
             // File dialogs begin in the folder the program was started in.
             .current_dir(day.path())
+            // Nobody reads this screen aloud, and the toolkit would look for who does.
+            .env("NO_AT_BRIDGE", "1")
             .env_remove("WAYLAND_DISPLAY")
             .spawn();
         let driver = Running(child.expect("tauri-driver starts"));
@@ -187,10 +189,11 @@ impl Drop for Running {
     }
 }
 
-/// Starts a screen in memory. It picks a display number itself and prints it.
+/// Starts a screen in memory. It picks a display number itself and prints it. When the last window
+/// is closed it stays as it is: a window that opens meanwhile would find no screen.
 fn start_screen() -> (Running, String) {
     let mut child = Command::new("Xvfb")
-        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
+        .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp", "-noreset"])
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()
