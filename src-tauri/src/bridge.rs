@@ -2,22 +2,22 @@
 //!
 //! In: the command's name and its body as JSON, as `POST /api/<command>` takes them. Out: the
 //! answer as JSON, or the refusal as the desk worded it. The window and a browser at a hub see the
-//! same desk; only what a browser does by itself, keeping a file and giving notice, the window does
-//! here. It knows no command of the desk by name.
+//! same desk; only what a browser does by itself, keeping a file and giving notice, and typing the
+//! passphrase of this device, the window does here. It knows no command of the desk by name.
 
-use guyline_hub::Node;
 use guyline_hub::desk::{self, Code, Refusal};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use tauri::{State, WebviewWindow};
 
+use crate::door::Door;
 use crate::{keeping, notices};
 
 /// Passes one desk command to the node and its answer back.
 #[tauri::command]
 pub(crate) async fn desk(
     window: WebviewWindow,
-    node: State<'_, Node>,
+    door: State<'_, Door>,
     command: String,
     body: Value,
 ) -> Result<Value, Refusal> {
@@ -30,7 +30,11 @@ pub(crate) async fn desk(
             let given = notices::give(&window, read(body)?).await?;
             Ok(json!({ "given": given }))
         }
-        _ => desk::call(&node, &command, body).await,
+        "unlock" => {
+            door.unlock(read(body)?).await?;
+            Ok(json!({}))
+        }
+        _ => desk::call(door.node()?, &command, body).await,
     }
 }
 

@@ -63,12 +63,17 @@ impl Door {
         if self.opened.get().is_some() {
             return Ok(());
         }
-        if *wrong >= TRIES {
-            tokio_sleep(WAIT).await;
-        }
-        let dir = self.dir.clone();
-        let opened = spawn_blocking(move || open(&dir, &typed.passphrase)).await;
-        match opened.map_err(|_| Refusal::new(Code::StoreFailed, "it stopped", "try again"))? {
+        let (dir, waits) = (self.dir.clone(), *wrong >= TRIES);
+        let opened = spawn_blocking(move || {
+            if waits {
+                std::thread::sleep(WAIT);
+            }
+            open(&dir, &typed.passphrase)
+        });
+        let ended = |fault: tauri::Error| {
+            Refusal::new(Code::StoreFailed, fault.to_string(), "close the window and start again")
+        };
+        match opened.await.map_err(ended)? {
             Ok(node) => {
                 let merging = Background::start(&node);
                 let _first = self.opened.set((node, merging));

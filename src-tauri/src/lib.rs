@@ -1,4 +1,5 @@
-//! The window on a node: opens the node of this device and shows the screens on it.
+//! The window on a node: opens the node of this device, once its passphrase was typed where it has
+//! one, and shows the screens on it.
 //!
 //! In: `--data DIR` or `GUYLINE_DATA` (a data directory), else the platform's own place for app
 //! data; a link to an invitation. Out: one window; exit code 1 and a message on stderr when it
@@ -9,18 +10,18 @@
 
 mod arguments;
 mod bridge;
+mod door;
 mod keeping;
 mod notices;
 mod window;
 
 use std::error::Error;
-use std::path::Path;
+use std::path::PathBuf;
 
-use guyline_hub::Node;
-use guyline_hub::background::Background;
 use tauri::Manager;
 
 use arguments::{Asked, WrongArguments};
+use door::Door;
 
 /// Opens the node, then the window; returns when the window has been closed.
 ///
@@ -67,26 +68,20 @@ fn start() -> Result<(), StartError> {
             .map_err(StartError::Window)?;
     // A second start on this directory has ended by now. A foreign database is told without a
     // window: the window opens in `run`.
-    let node = match data {
-        Some(data) => open_node(&data)?,
-        None => open_node(&app.path().app_data_dir().map_err(StartError::NoPlaceForData)?)?,
+    let data = match data {
+        Some(data) => data,
+        None => app.path().app_data_dir().map_err(StartError::NoPlaceForData)?,
     };
-    // It ends with the process; what it was moving is made good by the next merge.
-    let merging = tauri::async_runtime::block_on(async { Background::start(&node) });
-    app.manage(node);
-    app.manage(merging);
-    app.run(|_, _| {}); // The window opens in here, after the node is managed.
+    app.manage(open_door(data)?);
+    app.run(|_, _| {}); // The window opens in here, after the door is managed.
     Ok(())
 }
 
-fn open_node(data: &Path) -> Result<Node, StartError> {
-    let opened = Node::open(data).map_err(|fault| {
+fn open_door(data: PathBuf) -> Result<Door, StartError> {
+    Door::at(data).map_err(|fault| {
         let help = fault.help();
         StartError::Node { fault: Box::new(fault), help }
-    });
-    Ok(opened?.with_typesetter(|work, language, paper| {
-        guyline_typeset::pdf(work, language, paper).map_err(|error| error.to_string())
-    }))
+    })
 }
 
 /// Only X11 and Wayland have to be asked for by name; the toolkit panics where neither is.
@@ -111,6 +106,8 @@ fn with_causes(fault: &dyn Error) -> String {
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
 
     fn json(text: &str) -> serde_json::Value {

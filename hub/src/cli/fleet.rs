@@ -21,7 +21,7 @@ pub(super) struct FleetArgs {
 }
 
 pub(super) fn run(args: &FleetArgs) -> ExitCode {
-    let node = match open_existing(&args.data.dir) {
+    let node = match open_existing(&args.data) {
         Ok(node) => node,
         Err(code) => return code,
     };

@@ -10,6 +10,7 @@ use ts_rs::TS;
 use utoipa::ToSchema;
 
 use crate::NodeRefused;
+use crate::at_rest::EncryptionError;
 use crate::documents::NodeError;
 use crate::store::{OpenError, StoreError};
 use crate::sync::ExchangeError;
@@ -192,13 +193,22 @@ impl From<Malformed> for Refusal {
 
 impl From<OpenError> for Refusal {
     fn from(error: OpenError) -> Self {
-        Self::new(Code::StoreFailed, error.to_string(), error.help())
+        let code = match &error {
+            OpenError::Encryption(
+                EncryptionError::Locked { .. } | EncryptionError::WrongPassphrase { .. },
+            ) => Code::Locked,
+            _ => Code::StoreFailed,
+        };
+        Self::new(code, error.to_string(), error.help())
     }
 }
 
 impl From<NodeRefused> for Refusal {
     fn from(error: NodeRefused) -> Self {
-        Self::new(Code::StoreFailed, error.to_string(), error.help())
+        match error {
+            NodeRefused::Store(error) => error.into(),
+            error => Self::new(Code::StoreFailed, error.to_string(), error.help()),
+        }
     }
 }
 

@@ -5,6 +5,7 @@
 //! tauri-driver 2 over WebKitWebDriver.
 
 mod confined;
+mod locked;
 mod platform;
 
 use guyline_tests::driven::{Stage, until};
