@@ -19,7 +19,7 @@ use super::report::{MadeFile, Wanted, plain};
 use super::requests::AskSiteReport;
 use super::session::{not_here, read};
 use super::sign_off::at;
-use super::today::{is_here, of_kind};
+use super::today::{find_shop, is_here, of_kind};
 use crate::Node;
 use crate::render::render;
 use crate::render::seal::{self, Origin, Sealed};
@@ -116,7 +116,8 @@ impl Papered {
     /// As everything stood when a file was made. None where some of it is not here.
     fn then(node: &Node, origin: &Origin) -> Result<Option<Self>, Refusal> {
         let shop = |d: &_| at(d, &origin.shop, |d| d.shop().cloned());
-        let Some(shop) = node.with_document(shop_id(node)?, shop)?? else { return Ok(None) };
+        let Some(id) = find_shop(node)? else { return Ok(None) };
+        let Some(shop) = node.with_document(id, shop)?? else { return Ok(None) };
         let Some(id) = here(node, &origin.site, DocumentKind::Site)? else { return Ok(None) };
         let site = node.with_document(id, |d| at(d, &origin.site, site_of))??;
         let Some((site, disputed)) = site else { return Ok(None) };
