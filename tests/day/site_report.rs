@@ -89,11 +89,9 @@ fn what_was_written_since_is_told() {
     let file = made(&day, "site.txt", &[]);
     let site = Node::open(&day.path("wren")).unwrap();
     let sheet = desk::papers(&site, day.session).unwrap();
-    let runtime = tokio::runtime::Runtime::new().unwrap();
-    let body = json!({
-        "document": sheet.session.site.to_string(), "path": ["access"], "value": "By boat only.",
-    });
-    runtime.block_on(desk::call(&site, "set-field", body)).unwrap();
+    let document = sheet.session.site.to_string();
+    let body = json!({ "document": document, "path": ["access"], "value": "By boat only." });
+    ask(&site, "set-field", body);
     drop(site);
     let (code, told) = told(&day, "wren", &file);
     assert_eq!(code, Some(2), "{told}");
@@ -102,6 +100,30 @@ fn what_was_written_since_is_told() {
     assert_eq!(self::told(&day, "hub", &file).0, Some(0));
     let again = std::fs::read_to_string(made(&day, "again.txt", &[])).unwrap();
     assert!(again.contains("By boat only."));
+}
+
+fn ask(node: &Node, command: &str, body: Value) -> Value {
+    tokio::runtime::Runtime::new().unwrap().block_on(desk::call(node, command, body)).unwrap()
+}
+
+#[test]
+fn what_two_people_wrote_apart_is_to_be_chosen_and_the_report_verified_all_the_same() {
+    let day = Day::played();
+    let nodes = ["hub", "wren"].map(|name| Node::open(&day.path(name)).unwrap());
+    let site = desk::papers(&nodes[0], day.session).unwrap().session.site.to_string();
+    for (node, access) in nodes.iter().zip(["By boat only.", "By mule only."]) {
+        ask(node, "hold-device", json!({ "person": "ines" }));
+        let body = json!({ "document": site, "path": ["access"], "value": access });
+        ask(node, "set-field", body);
+    }
+    let bundle = ask(&nodes[0], "bundle-out", json!({}));
+    ask(&nodes[1], "bundle-in", json!({ "base64": bundle["base64"] }));
+    drop(nodes);
+    let file = made(&day, "apart.txt", &[]);
+    let text = flat(&std::fs::read_to_string(&file).unwrap());
+    assert!(text.contains("* Owl Knob: access: two people wrote it apart"), "{text}");
+    let (code, told) = told(&day, "wren", &file);
+    assert_eq!((code, &told["same_file"]), (Some(0), &json!(true)), "{told}");
 }
 
 #[test]

@@ -73,6 +73,7 @@ fn line(it: &FleetMember, unit: &str) -> String {
         Some(trend) => {
             text.push_str(&format!(", {} a year", spread_shown(trend.per_year, unit)));
         }
+        None if it.visits == 1 => text.push_str(", one visit: no trend yet"),
         None => text.push_str(&format!(", {} visits: no trend yet", it.visits)),
     }
     if let Some(years) = it.years_left {

@@ -166,7 +166,7 @@ fn against_record(
         told.missing = Some("changes it was made from are not on this device".to_owned());
         return Ok(told);
     };
-    let (then_judged, now_judged) = (Judged::of(&then)?, Judged::of(&now)?);
+    let then_judged = Judged::of(&then)?;
     let mut report = then_judged.report(&then);
     for hash in &origin.pictures {
         let Some(picture) = picture(node, hash) else {
@@ -177,9 +177,14 @@ fn against_record(
     }
     let again = content(node, &report, sealed.form, origin)?;
     told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());
-    let author = Author { person: String::new(), device: String::new(), at: now.session.opened.at };
-    let made = then_judged.statement(heads.clone(), &author);
-    told.now = made.differences(&now_judged.statement(heads, &author));
+    let then_heads = (session, &origin.shop, &origin.site);
+    // What stands on the same changes is judged the same.
+    if then_heads != (&heads.session, &heads.shop, &heads.site) {
+        let at = now.session.opened.at;
+        let author = Author { person: String::new(), device: String::new(), at };
+        let made = then_judged.statement(heads.clone(), &author);
+        told.now = made.differences(&Judged::of(&now)?.statement(heads, &author));
+    }
     told.changes = node
         .with_document(id, |document| document.changes_since(&session.heads))?
         .unwrap_or_default();

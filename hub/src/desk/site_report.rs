@@ -5,19 +5,21 @@
 //! the report can be made again from what it was made from, and what was written since is told.
 
 use guyline_core::checks::{Cautions, Difference, PaperHeads, Papers, Sheet, Statement};
-use guyline_core::record::{Author, DocumentId, DocumentKind, Session, Shop, Site};
-use guyline_core::report::{Paperwork, SiteReport, Visit, site_report};
+use guyline_core::record::{
+    Author, Document, DocumentId, DocumentKind, Malformed, Session, Shop, Site,
+};
+use guyline_core::report::{Besides, Paperwork, SiteReport, Visit, site_report};
 use guyline_core::time::Timestamp;
 
 use super::judged::Judged;
 use super::pages::{FileVerification, ReportFile};
-use super::papers::shop_id;
+use super::papers::{disputed, shop_id};
 use super::refusal::{Code, Refusal};
 use super::report::{MadeFile, Wanted, plain};
 use super::requests::AskSiteReport;
 use super::session::{not_here, read};
 use super::sign_off::at;
-use super::today::{is_here, of_kind};
+use super::today::{find_shop, is_here, of_kind};
 use crate::Node;
 use crate::render::render;
 use crate::render::seal::{self, Origin, Sealed};
@@ -87,6 +89,8 @@ struct Papered {
     of_shop: PaperHeads,
     site: Site,
     of_site: PaperHeads,
+    /// Where two people wrote apart in the site's paper.
+    disputed: Vec<String>,
     visits: Vec<(PaperHeads, Session)>,
 }
 
@@ -94,7 +98,7 @@ impl Papered {
     /// As everything stands here.
     fn now(node: &Node, id: DocumentId) -> Result<Self, Refusal> {
         let (shop, of_shop) = read(node, shop_id(node)?, |document| document.shop().cloned())?;
-        let (site, of_site) = read(node, id, |document| document.site().cloned())?;
+        let ((site, disputed), of_site) = read(node, id, site_of)?;
         let mut visits = Vec::new();
         for session in of_kind(node, DocumentKind::Session)? {
             let session = session?;
@@ -106,16 +110,17 @@ impl Papered {
                 visits.push((heads, session));
             }
         }
-        Ok(Self { shop, of_shop, site, of_site, visits })
+        Ok(Self { shop, of_shop, site, of_site, disputed, visits })
     }
 
     /// As everything stood when a file was made. None where some of it is not here.
     fn then(node: &Node, origin: &Origin) -> Result<Option<Self>, Refusal> {
         let shop = |d: &_| at(d, &origin.shop, |d| d.shop().cloned());
-        let Some(shop) = node.with_document(shop_id(node)?, shop)?? else { return Ok(None) };
+        let Some(id) = find_shop(node)? else { return Ok(None) };
+        let Some(shop) = node.with_document(id, shop)?? else { return Ok(None) };
         let Some(id) = here(node, &origin.site, DocumentKind::Site)? else { return Ok(None) };
-        let site = node.with_document(id, |d| at(d, &origin.site, |d| d.site().cloned()))??;
-        let Some(site) = site else { return Ok(None) };
+        let site = node.with_document(id, |d| at(d, &origin.site, site_of))??;
+        let Some((site, disputed)) = site else { return Ok(None) };
         let mut visits = Vec::new();
         for heads in &origin.visits {
             let Some(id) = here(node, heads, DocumentKind::Session)? else { return Ok(None) };
@@ -124,7 +129,7 @@ impl Papered {
             visits.push((heads.clone(), session));
         }
         let (of_shop, of_site) = (origin.shop.clone(), origin.site.clone());
-        Ok(Some(Self { shop, of_shop, site, of_site, visits }))
+        Ok(Some(Self { shop, of_shop, site, of_site, disputed, visits }))
     }
 
     fn report(&self) -> SiteReport {
@@ -140,13 +145,20 @@ impl Papered {
                 Err(refusal) => unread.push(format!("{}: {}", session.work_order, refusal.what)),
             }
         }
-        let deferral = &Cautions::standard().deferral;
-        site_report(&self.shop, &self.site, &visits, unread, deferral)
+        let (disputed, deferral) = (self.disputed.clone(), &Cautions::standard().deferral);
+        site_report(&self.shop, &self.site, &visits, Besides { unread, disputed, deferral })
     }
 
     fn sheet(&self, session: &Session) -> Sheet {
         Sheet { shop: self.shop.clone(), site: self.site.clone(), session: session.clone() }
     }
+}
+
+/// A site, and where two people wrote apart in its paper.
+fn site_of(document: &Document) -> Result<(Site, Vec<String>), Malformed> {
+    let site = document.site()?.clone();
+    let paper = serde_json::to_value(&site).expect("papers hold text keys and plain values");
+    Ok((site, disputed(&document.conflicts(), &paper)))
 }
 
 /// A document of this kind, where it is here.
@@ -198,7 +210,12 @@ fn changes(node: &Node, origin: &Origin) -> Result<usize, Refusal> {
 /// What is said otherwise of the visits now, and those that the file does not tell of.
 fn differences(then: &Papered, now: &Papered) -> Vec<Difference> {
     let mut all = Vec::new();
+    let papers_stand = (&then.of_shop, &then.of_site) == (&now.of_shop, &now.of_site);
     for (heads, session) in &now.visits {
+        // What stands on the same changes is judged the same.
+        if papers_stand && then.visits.iter().any(|(known, _)| known == heads) {
+            continue;
+        }
         let order = &session.work_order;
         let before = then.visits.iter().find(|(known, _)| known.document == heads.document);
         let Some((_, before)) = before else {

@@ -269,7 +269,10 @@ fn set_apart(class: &mut FleetClass, spreads: Spreads, repeaters: &[FleetRepeate
             let own = repeaters
                 .iter()
                 .filter(|it| it.site == member.site && it.repeater == member.repeater);
-            let own = own.flat_map(|it| &it.histories).find(|it| it.check == class.check);
+            // Two repeaters of a site may be called alike: the newest reading tells them apart.
+            let own = own
+                .flat_map(|it| &it.histories)
+                .find(|it| it.check == class.check && holds(it, &member.newest.reading));
             let points = own.into_iter().flat_map(|history| &history.points);
             let readings = points.filter_map(|point| {
                 Some(reading(point, point.as_found.as_ref().or(point.as_left.as_ref())?))
@@ -278,6 +281,11 @@ fn set_apart(class: &mut FleetClass, spreads: Spreads, repeaters: &[FleetRepeate
             member.apart.push(Apart { by: ApartBy::Drift, score, readings });
         }
     }
+}
+
+fn holds(history: &CheckHistory, reading: &str) -> bool {
+    let reads = history.points.iter().flat_map(|point| point.as_found.iter().chain(&point.as_left));
+    reads.into_iter().any(|read| read.reading == reading)
 }
 
 /// The score of each value that stands apart.

@@ -25,7 +25,8 @@ pub use shapes::{
     LevelStop, Levels, LicenceLine, Line, Overall, Said, Signature, StageLines, VisitReport,
 };
 pub use site::{
-    ChannelReport, CoSitedLine, EquipmentLine, LatestVisit, SiteReport, VisitedLine, site_report,
+    Besides, ChannelReport, CoSitedLine, EquipmentLine, LatestVisit, SiteReport, VisitedLine,
+    site_report,
 };
 pub use site_words::{Need, NeedKind, SiteWords, spread_shown, trend_said};
 pub use visit::visit_report;

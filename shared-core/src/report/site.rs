@@ -150,20 +150,33 @@ pub struct VisitedLine {
     pub signed_off: bool,
 }
 
-/// What there is to tell of a site: from all its visits, and why any of them could not be judged.
-pub fn site_report(
-    shop: &Shop,
-    site: &Site,
-    visits: &[Visit],
-    unread: Vec<String>,
-    deferral: &str,
-) -> SiteReport {
+/// What a site's report says besides what papers and visits do.
+#[derive(Clone, Debug, Default)]
+pub struct Besides<'a> {
+    /// Visits that cannot be judged, and why.
+    pub unread: Vec<String>,
+    /// Where two people wrote apart in the site's paper, in words.
+    pub disputed: Vec<String>,
+    /// How every caution ends.
+    pub deferral: &'a str,
+}
+
+/// What there is to tell of a site, from all its visits.
+pub fn site_report(shop: &Shop, site: &Site, visits: &[Visit], besides: Besides<'_>) -> SiteReport {
+    let Besides { unread, disputed, deferral } = besides;
     let read = visits.iter().filter(|visit| !visit.sheet.session.readings.is_empty());
     let mut newest_first: Vec<&Visit> = read.collect();
     newest_first.sort_by(|a, b| (day(b), &b.session).cmp(&(day(a), &a.session)));
     let in_use = site.repeaters.iter().filter(|(_, found)| found.retired.is_none());
     let mut channels = Vec::new();
-    let (mut needs, mut instruments) = (Vec::new(), BTreeMap::new());
+    let mut instruments = BTreeMap::new();
+    let choose = |what: String| Need {
+        repeater: site.name.clone(),
+        kind: NeedKind::Choose,
+        what,
+        why: String::new(),
+    };
+    let mut needs: Vec<Need> = disputed.into_iter().map(choose).collect();
     for (id, repeater) in in_use {
         let of_it = newest_first.iter().copied().filter(|v| v.sheet.session.repeater == *id);
         let of_it: Vec<&Visit> = of_it.collect();

@@ -31,7 +31,9 @@ fn opening(level: &'static str) -> impl Fn(&mut Sheet) {
 
 fn told(visits: &[Visit]) -> SiteReport {
     let Sheet { shop, site, .. } = sheet();
-    site_report(&shop, &site, visits, Vec::new(), "Local codes decide.")
+    let disputed = vec!["access".to_owned()];
+    let deferral = "Local codes decide.";
+    site_report(&shop, &site, visits, Besides { disputed, deferral, ..Besides::default() })
 }
 
 #[test]
@@ -68,8 +70,10 @@ fn what_has_to_be_done_is_said_of_the_latest_visit_gravest_first() {
 fn a_site_nobody_was_at_asks_for_a_visit() {
     let report = told(&[]);
     assert_eq!(report.as_of, None);
-    assert_eq!(report.needs.len(), 1);
-    assert_eq!(report.needs[0].kind, NeedKind::Visit);
+    // What two people wrote apart in its paper is to be chosen all the same.
+    let kinds: Vec<NeedKind> = report.needs.iter().map(|need| need.kind).collect();
+    assert_eq!(kinds, [NeedKind::Choose, NeedKind::Visit]);
+    assert_eq!(report.needs[0].repeater, report.site);
     assert!(report.channels[0].latest.is_none() && report.visits.is_empty());
     assert_eq!(report.hazards, sheet().site.all_hazards());
 }
@@ -80,7 +84,7 @@ fn what_is_retired_is_left_out() {
     for repeater in site.repeaters.values_mut() {
         repeater.retired = Some("2026-05-15".to_owned());
     }
-    let report = site_report(&shop, &site, &[visit("A", 0, |_| {})], Vec::new(), "");
+    let report = site_report(&shop, &site, &[visit("A", 0, |_| {})], Besides::default());
     assert!(report.channels.is_empty() && report.needs.is_empty());
     assert_eq!(report.visits.len(), 1, "that it was visited stays true");
 }

@@ -50,7 +50,7 @@ pub struct SiteWords {
 /// Something that has to be done.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
 pub struct Need {
-    /// The repeater's name.
+    /// The repeater's name, or the site's.
     pub repeater: String,
     /// Of what kind.
     pub kind: NeedKind,
@@ -72,6 +72,8 @@ pub enum NeedKind {
     MayFail,
     /// Something was found.
     Found,
+    /// Two people wrote something apart.
+    Choose,
     /// A check could not be judged.
     Unjudged,
     /// Checks were not read.
@@ -96,6 +98,14 @@ impl Need {
             NeedKind::MayFail => format!("{what} : peut-être non conforme, à revoir. {why}."),
             NeedKind::Found if english => format!("{what} Because: {why}"),
             NeedKind::Found => format!("{what} Car : {why}"),
+            NeedKind::Choose if english => {
+                format!("{what}: two people wrote it apart, and one value is shown; choose.")
+            }
+            NeedKind::Choose => {
+                format!(
+                    "{what} : deux personnes l’ont écrit à part, une valeur est montrée ; choisir."
+                )
+            }
             NeedKind::Unjudged if english => format!("{what} could not be judged: {why}."),
             NeedKind::Unjudged => format!("{what} n’a pas pu être jugé : {why}."),
             NeedKind::NotRead if english => format!("Not read, to be read: {what}."),
