@@ -5,7 +5,7 @@
 //! a link fills in a form and does nothing by itself. It knows neither node nor desk.
 
 use std::ffi::OsString;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 use std::time::Duration;
 
@@ -90,9 +90,13 @@ fn only_one(identifier: &str, folder: Option<&Path>) -> Option<TauriPlugin<Wry>>
 
 /// A name on the session's bus for the app on a folder, whatever the folder's path is made of.
 fn name_of(identifier: &str, folder: &Path) -> String {
-    // One that is not there yet is made by the first start: until then its path must do.
-    let folder = folder.canonicalize().or_else(|_| std::path::absolute(folder));
-    let folder = folder.unwrap_or_default();
+    let whole = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+    // One that is not there yet is made by the first start: as much of its path as there is.
+    let known = whole.ancestors().find_map(|part| {
+        let rest = whole.strip_prefix(part).ok()?;
+        Some(part.canonicalize().ok()?.join(rest))
+    });
+    let folder: PathBuf = known.unwrap_or(whole).components().collect();
     let hash = Sha256::digest(folder.as_os_str().as_encoded_bytes());
     let digits: String = hash[..8].iter().map(|byte| format!("{byte:02x}")).collect();
     format!("{identifier}.on_{digits}")
@@ -197,6 +201,12 @@ mod tests {
         let one = name_of("works.guyline.app", Path::new("."));
         assert_eq!(one, name_of("works.guyline.app", &Path::new(".").canonicalize().unwrap()));
         assert_ne!(one, name_of("works.guyline.app", Path::new("elsewhere")));
+        let folder = std::env::temp_dir().join(format!("guyline-window-{}", std::process::id()));
+        let before = name_of("works.guyline.app", &folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        let after = name_of("works.guyline.app", &folder);
+        std::fs::remove_dir_all(&folder).unwrap();
+        assert_eq!(before, after, "the first start makes the folder, the second one finds it");
         // Elements of letters, digits and underscores that begin with no digit (D-Bus
         // specification, "Bus names"; from memory, unverified).
         let plain = |c: char| c.is_ascii_alphanumeric() || c == '_';
