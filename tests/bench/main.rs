@@ -11,6 +11,8 @@
 //!             loading their documents.
 //! `size`      bytes on disk of 100 visits, compacted, against what automerge saves.
 //! `memory`    MB of a process that holds 10 000 visits and listed them. Not a ratio.
+//! `encrypted` a reading recorded by a node whose store is encrypted, against the same by one whose
+//!             store is not. `unlock`: seconds to open such a node. Not a ratio.
 //! `touchstone` a two-port sweep of 10 001 points read by the core against scikit-rf reading it.
 //! `sinad`     ten seconds of audio at 48 kHz, from the bytes of a WAV file to SINAD, against the
 //!             least-squares fit of the same samples by scipy.
@@ -30,6 +32,7 @@ mod filing;
 mod intermod;
 mod judging;
 mod keeping;
+mod locked;
 mod papers;
 mod sweep;
 mod window;
@@ -41,13 +44,15 @@ use guyline_hub::desk::record_reading;
 use guyline_hub::http::Listening;
 
 /// Every row, in the order they are measured. Names given as arguments ask for some of them.
-const ROWS: [&str; 14] = [
+const ROWS: [&str; 16] = [
     "record",
     "exchange",
     "open",
     "list",
     "size",
     "memory",
+    "encrypted",
+    "unlock",
     "touchstone",
     "sinad",
     "intermod",
@@ -83,6 +88,8 @@ async fn main() {
             "list" => keeping::list().await,
             "size" => keeping::size().await,
             "memory" => keeping::memory(),
+            "encrypted" => locked::encrypted(),
+            "unlock" => locked::unlock(),
             "touchstone" => Row { name, measured: sweep::touchstone(), goal: 0.10 },
             "sinad" => audio::row(),
             "intermod" => intermod::intermod(),

@@ -21,6 +21,7 @@ mod pages;
 mod papers;
 mod papers_import;
 mod papers_pages;
+mod papers_rows;
 mod papers_site;
 mod papers_words;
 mod reached;

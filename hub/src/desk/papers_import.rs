@@ -1,6 +1,6 @@
-//! Lists of parts, instruments and sites, taken in from comma-separated text (RFC 4180).
+//! Lists of parts, instruments and sites, taken in from comma-separated text or JSON.
 //!
-//! In: text with a first row of names. Out: every problem by line and column, and the good rows,
+//! In: text, as [`rows`] reads it. Out: every problem by line and column, and the good rows,
 //! taken as one change where that is asked. A row is good as a whole or not taken at all, and
 //! nothing that stands already is overwritten.
 
@@ -14,9 +14,9 @@ use serde_json::{Map, Value, json};
 use super::edit::author;
 use super::papers::{shop_here, write};
 use super::papers_pages::{ImportRows, ImportSeen, Imported, WrongCell};
+use super::papers_rows::{Cells, Columns, rows};
 use super::refusal::Refusal;
 use crate::Node;
-use crate::takeout::csv::plain;
 
 /// The columns of each kind of list; the first ones a row cannot do without.
 fn columns(of: Imported) -> (&'static [&'static str], &'static [&'static str]) {
@@ -64,7 +64,8 @@ pub fn import_rows(
         taken: 0,
         change: None,
     };
-    let rows = match rows(of, text, &mut seen.wrong) {
+    let columns = Columns { wanted, others };
+    let rows = match rows(columns, text, &mut seen.wrong) {
         Some(rows) => rows,
         None => return Ok(seen),
     };
@@ -138,68 +139,6 @@ fn keep<T>(row: Row<T>, seen: &mut ImportSeen) -> Option<(String, T)> {
             None
         }
     }
-}
-
-/// The cells of a row that are not empty, by column.
-type Cells = BTreeMap<String, String>;
-
-/// The rows with their line; none where the first row is no row of names.
-fn rows(of: Imported, text: &str, wrong: &mut Vec<WrongCell>) -> Option<Vec<(u64, Cells)>> {
-    let (wanted, others) = columns(of);
-    // A spreadsheet may put a byte-order mark before the first name.
-    let text = text.trim_start_matches('\u{feff}');
-    let mut reader = csv::ReaderBuilder::new()
-        .flexible(true)
-        .trim(csv::Trim::Headers)
-        .from_reader(text.as_bytes());
-    let names = match reader.headers() {
-        Ok(names) => names.clone(),
-        Err(error) => {
-            wrong.push(WrongCell { line: 1, column: None, what: error.to_string() });
-            return None;
-        }
-    };
-    let known = |name: &str| wanted.contains(&name) || others.contains(&name);
-    let mut say = |column: &str, what: String| {
-        wrong.push(WrongCell { line: 1, column: Some(column.to_owned()), what });
-    };
-    for name in names.iter().filter(|name| !known(name)) {
-        let all: Vec<&str> = wanted.iter().chain(others).copied().collect();
-        say(name, format!("is no column; these are: {}", all.join(", ")));
-    }
-    for name in wanted.iter().filter(|name| !names.iter().any(|given| given == **name)) {
-        say(name, "this column is missing".to_owned());
-    }
-    for (index, name) in names.iter().enumerate() {
-        if names.iter().take(index).any(|other| other == name) {
-            say(name, "this column stands twice".to_owned());
-        }
-    }
-    if !wrong.is_empty() {
-        return None;
-    }
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        match record {
-            Ok(record) => {
-                let line = record.position().map_or(0, csv::Position::line);
-                if record.len() != names.len() {
-                    let what = format!("{} cells where {} are wanted", record.len(), names.len());
-                    wrong.push(WrongCell { line, column: None, what });
-                    continue;
-                }
-                let cells = names.iter().zip(record.iter().map(plain));
-                let cells = cells.filter(|(_, cell)| !cell.is_empty());
-                let cells = cells.map(|(name, cell)| (name.to_owned(), cell.to_owned())).collect();
-                rows.push((line, cells));
-            }
-            Err(error) => {
-                let line = error.position().map_or(0, csv::Position::line);
-                wrong.push(WrongCell { line, column: None, what: error.to_string() });
-            }
-        }
-    }
-    Some(rows)
 }
 
 fn part(line: u64, cells: &Cells) -> Row<Part> {

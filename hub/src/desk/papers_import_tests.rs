@@ -114,3 +114,48 @@ fn instruments_and_sites_come_in_too() {
     assert_eq!(made.all_hazards(), ["wasps", "ice"]);
     assert_eq!(made.access, "Key 4,\nthen the left gate");
 }
+
+#[test]
+fn the_same_list_as_json_makes_the_same_papers() {
+    let as_json = r#"[
+        {"name": "Cable K", "kind": "cable", "loss": "150 MHz: 0.4; 470 MHz: 0.7",
+         "tolerance_db": 0.1, "power_max_w": 200, "calibration_due": "2027-05-31"},
+        {"name": "Load, 150 W", "kind": "load", "loss": null, "tolerance_db": "0",
+         "power_max_w": 150.0}
+    ]"#;
+    let taken = |text: &str| {
+        let (_dir, node) = node();
+        let author = holder(&node).unwrap();
+        let seen = import_rows(&node, Imported::Parts, text, Some(&author)).unwrap();
+        assert_eq!((seen.taken, seen.wrong.len()), (2, 0), "{:?}", seen.wrong);
+        let (_, shop) = shop_here(&node).unwrap();
+        (shop.parts["cable-k"].clone(), shop.parts["load--150-w"].clone())
+    };
+    assert_eq!(taken(as_json), taken(PARTS));
+}
+
+#[test]
+fn what_is_wrong_in_json_is_named_by_line_and_column() {
+    let (_dir, node) = node();
+    let text = r#"[
+        {"name": "A", "kind": "load", "tolerance_db": 0, "power_max_w": 150},
+        {"name": "B", "kind": "load", "tolerance_db": 0, "power_max_w": [150]},
+        {"name": "C", "kind": "load",
+         "tolerance_db": 0, "watts": 150},
+        {"name": "D", "name": "E", "kind": "load", "tolerance_db": 0, "power_max_w": 1},
+        7,
+        {"name": "F", "kind": "load", "tolerance_db": 0}
+    ]"#;
+    let seen = import_rows(&node, Imported::Parts, text, None).unwrap();
+    assert_eq!(seen.good, ["a"]);
+    let at: Vec<(u64, &str)> =
+        seen.wrong.iter().map(|w| (w.line, w.column.as_deref().unwrap_or("row"))).collect();
+    let expected = [(3, "power_max_w"), (4, "watts"), (6, "name"), (7, "row"), (8, "power_max_w")];
+    assert_eq!(at, expected, "{:?}", seen.wrong);
+
+    for (text, line) in [("{}", 1), ("[\n{\"name\": }\n]", 2), ("[", 1), ("[{}] x", 1)] {
+        let seen = import_rows(&node, Imported::Parts, text, None).unwrap();
+        assert!(seen.good.is_empty());
+        assert_eq!((seen.wrong.len(), seen.wrong[0].line), (1, line), "{text}: {:?}", seen.wrong);
+    }
+}

@@ -221,7 +221,7 @@ const english = {
 	},
 	list: {
 		of: "What the rows are",
-		file: "A file of comma-separated values",
+		file: "A file of comma-separated values, or JSON",
 		text: "Or the rows themselves",
 		columns: "The first row may name",
 		good: (count: number) => `${counted(count, "good row", "good rows")}`,

@@ -200,7 +200,7 @@ export const papersWords: english.PapersWords = {
 	},
 	list: {
 		of: "Ce que sont les lignes",
-		file: "Un fichier de valeurs séparées par des virgules",
+		file: "Un fichier de valeurs séparées par des virgules, ou JSON",
 		text: "Ou les lignes elles-mêmes",
 		columns: "La première ligne peut nommer",
 		good: (count) => counted(count, "bonne ligne", "bonnes lignes"),
