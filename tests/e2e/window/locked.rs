@@ -25,7 +25,8 @@ fn the_window_shows_nothing_of_an_encrypted_device_until_its_passphrase_is_typed
     let page = stage.open("ines", &[]);
     page.wait_for_text("Locked");
     assert!(!page.text().contains("Larkspur"), "it shows the shop: {}", page.text());
-    stage.picture("locked");
+    // The text is there before it is painted.
+    assert!(until(|| (stage.picture("locked") > 8).then_some(())).is_some(), "nothing was painted");
     page.find("input[type=password]").enter("seven guyed masts in rain");
     page.button("Unlock").click();
     page.wait_for_text("this passphrase does not open");
