@@ -73,6 +73,16 @@ pub(crate) fn pdf_text(file: &Path) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
+/// A tagged PDF on Letter paper.
+pub(crate) fn is_tagged_letter(file: &Path) {
+    let info = Command::new("pdfinfo").arg(file).output().unwrap();
+    let info = String::from_utf8(info.stdout).unwrap();
+    assert!(
+        info.contains("612 x 792 pts (letter)") && info.contains("Tagged:          yes"),
+        "{info}"
+    );
+}
+
 /// Words with a single blank between, so that a line's end is none.
 pub(crate) fn flat(text: &str) -> String {
     text.replace('\u{ad}', "").split_whitespace().collect::<Vec<_>>().join(" ")
@@ -108,12 +118,7 @@ fn a_report_can_be_had_in_another_language_and_on_another_paper() {
     let day = Day::played();
     let file = day.report("fr.pdf", &["--language", "french", "--paper", "letter"]);
     assert!(pdf_text(&file).contains("conforme sous réserve"));
-    let info = Command::new("pdfinfo").arg(&file).output().unwrap();
-    let info = String::from_utf8(info.stdout).unwrap();
-    assert!(
-        info.contains("612 x 792 pts (letter)") && info.contains("Tagged:          yes"),
-        "{info}"
-    );
+    is_tagged_letter(&file);
 }
 
 #[test]

@@ -13,7 +13,7 @@ use guyline_hub::render::{FileForm, seal};
 use guyline_tests::built;
 use serde_json::{Value, json};
 
-use crate::report::{Day, flat, pdf_text};
+use crate::report::{Day, flat, is_tagged_letter, pdf_text};
 
 fn made(day: &Day, name: &str, more: &[&str]) -> PathBuf {
     day.file(&["site-report", "Owl Knob"], name, more)
@@ -75,12 +75,7 @@ fn it_can_be_had_in_another_language_and_on_another_paper_tagged() {
     let file = made(&day, "fr.pdf", &["--language", "french", "--paper", "letter"]);
     let text = pdf_text(&file);
     assert!(text.contains("Rapport de site") && text.contains("Dangers"), "{text}");
-    let info = Command::new("pdfinfo").arg(&file).output().unwrap();
-    let info = String::from_utf8(info.stdout).unwrap();
-    assert!(
-        info.contains("612 x 792 pts (letter)") && info.contains("Tagged:          yes"),
-        "{info}"
-    );
+    is_tagged_letter(&file);
 }
 
 #[test]

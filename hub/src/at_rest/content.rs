@@ -7,12 +7,14 @@
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
+use std::path::Path;
 
 use chacha20::XChaCha20;
 use chacha20::cipher::{KeyIvInit, StreamCipher, StreamCipherSeek};
 use zeroize::Zeroizing;
 
 use super::Keys;
+use crate::attachments::files::Files;
 
 /// So many bytes stand before the content.
 const NONCE: usize = 24;
@@ -41,37 +43,23 @@ impl Lying {
         }
     }
 
-    /// What is to be put at the end of a file, of this length and with this start, so that these
-    /// bytes follow what it holds. A file that holds no content must be empty: see [`Self::torn`].
-    pub(crate) fn following(
-        &self,
-        file: Option<&mut File>,
-        length: u64,
-        bytes: &[u8],
-    ) -> io::Result<Vec<u8>> {
-        let Some(key) = &self.0 else { return Ok(bytes.to_vec()) };
-        let mut nonce = [0; NONCE];
-        let (mut out, at) = match file {
-            Some(file) if length > 0 => {
-                file.read_exact(&mut nonce)?;
-                (Vec::with_capacity(bytes.len()), self.length(length))
-            }
-            _ => {
+    /// Puts content at the end of a file's, which is made where there is none.
+    pub(crate) fn append(&self, files: &dyn Files, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let Some(key) = &self.0 else { return files.append(path, bytes) };
+        let (nonce, mut out, at) = match begun(files, path)? {
+            Some((nonce, length)) => (nonce, Vec::new(), self.length(length)),
+            None => {
+                let mut nonce = [0; NONCE];
                 getrandom::fill(&mut nonce).map_err(io::Error::other)?;
-                (nonce.to_vec(), 0)
+                (nonce, nonce.to_vec(), 0)
             }
         };
         let start = out.len();
         out.extend_from_slice(bytes);
         let mut stream = XChaCha20::new(&(**key).into(), &nonce.into());
-        stream.seek(at);
+        stream.try_seek(at).map_err(io::Error::other)?;
         stream.apply_keystream(&mut out[start..]);
-        Ok(out)
-    }
-
-    /// Whether a file of this length ends before its content begins: a power cut left it so.
-    pub(crate) fn torn(&self, length: u64) -> bool {
-        self.0.is_some() && (1..NONCE as u64).contains(&length)
+        files.append(path, &out)
     }
 
     /// The content of a file, at its start.
@@ -82,6 +70,24 @@ impl Lying {
         let stream = XChaCha20::new(&(**key).into(), &nonce.into());
         Ok(ContentFile { file, stream: Some(Box::new(stream)) })
     }
+}
+
+/// The nonce a file begins with, and its length; none where there is no file. One that a power cut
+/// left with half a nonce holds no content and is taken away.
+fn begun(files: &dyn Files, path: &Path) -> io::Result<Option<([u8; NONCE], u64)>> {
+    let mut file = match File::open(path) {
+        Ok(file) => file,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error),
+    };
+    let length = file.metadata()?.len();
+    if length < NONCE as u64 {
+        files.remove(path)?;
+        return Ok(None);
+    }
+    let mut nonce = [0; NONCE];
+    file.read_exact(&mut nonce)?;
+    Ok(Some((nonce, length)))
 }
 
 /// Content as it is read.

@@ -10,7 +10,7 @@ use std::fs::File;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
-use super::{Cost, EncryptionError, FILE, Keys, Passphrase, is_encrypted, unusable};
+use super::{Cost, EncryptionError, FILE, Keys, Passphrase, copy_closed, is_encrypted, unusable};
 use crate::attachments::{AttachmentError, Contents, upkeep};
 use crate::http::SCREENS_KEY;
 use crate::identity::{DEVICE_KEY, ROOT_KEY, private_file};
@@ -182,10 +182,7 @@ fn put_in_place(dir: &Path) -> Result<(), EncryptionError> {
         }
         // The closed key goes with the store: neither is of use without the other.
         match encrypts {
-            true => {
-                std::fs::copy(changed.join(FILE), dir.join(FILE)).map_err(unusable(dir))?;
-                File::open(dir.join(FILE)).and_then(|it| it.sync_all()).map_err(unusable(dir))?;
-            }
+            true => drop(copy_closed(&changed.join(FILE), &dir.join(FILE))?),
             false => take_away(&dir.join(FILE))?,
         }
         give_place(&changed.join(STORE), &dir.join(STORE))?;

@@ -233,7 +233,8 @@ impl Contents {
         let number = self.numbers.fetch_add(1, Ordering::Relaxed);
         let unfinished = self.dir.join(format!("{UNFINISHED}-{}-{number}", std::process::id()));
         let written = self
-            .append(&unfinished, bytes)
+            .lying
+            .append(&*self.files, &unfinished, bytes)
             .map_err(|error| self.failed(&unfinished, error))
             .and_then(|()| self.place(&unfinished, hash));
         if written.is_err() {
@@ -241,23 +242,6 @@ impl Contents {
             drop(self.files.remove(&unfinished));
         }
         written.map(|()| hash)
-    }
-
-    /// Puts content at the end of a file's, which is made where there is none.
-    fn append(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
-        let (mut file, mut length) = match File::open(path) {
-            Ok(file) => {
-                let length = file.metadata()?.len();
-                (Some(file), length)
-            }
-            Err(error) if error.kind() == io::ErrorKind::NotFound => (None, 0),
-            Err(error) => return Err(error),
-        };
-        if self.lying.torn(length) {
-            self.files.remove(path)?;
-            (file, length) = (None, 0);
-        }
-        self.files.append(path, &self.lying.following(file.as_mut(), length, bytes)?)
     }
 
     /// Gives a whole file its name, durably: its bytes first, then its name, then the folder's.
@@ -399,7 +383,7 @@ impl Contents {
             let folder = self.dir.join(ARRIVING);
             self.files.make_folder(&folder).map_err(|error| self.failed(&folder, error))?;
         }
-        self.append(&path, bytes).map_err(|error| self.failed(&path, error))?;
+        self.lying.append(&*self.files, &path, bytes).map_err(|error| self.failed(&path, error))?;
         if after < length {
             return Ok(false);
         }
