@@ -88,7 +88,7 @@ impl Node {
     }
 
     fn store_id(&self) -> String {
-        self.lock().store.card().store.to_string()
+        self.lock_as_it_is().store.card().store.to_string()
     }
 
     /// Changes the grants: on disk first.

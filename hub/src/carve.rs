@@ -13,11 +13,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use automerge::{ActorId, Automerge, Change, ChangeHash};
 use guyline_core::record::DocumentId;
+use sha2::{Digest, Sha256};
 
+use crate::chunk::{Chunk, ChunkRefused};
 use crate::identity::proves;
 use crate::log::Seal;
 use crate::store::PIECES_MAX;
-use crate::sync::chunk::read_change;
 
 /// What was found.
 #[derive(Debug, Default)]
@@ -29,6 +30,8 @@ pub(crate) struct Carved {
     pub(crate) heads: BTreeMap<DocumentId, BTreeSet<ChangeHash>>,
     /// Seals, the ones that later ones stand for included.
     pub(crate) seals: BTreeMap<DocumentId, Vec<Seal>>,
+    /// Pieces of peers' logs as they came, in the order they came, those put in place included.
+    pub(crate) arrivals: BTreeMap<u64, Vec<u8>>,
     /// The settings, which nothing checks.
     pub(crate) settings: BTreeMap<String, String>,
     /// Up to where each document's saved forms go, the ones written over included.
@@ -75,9 +78,19 @@ impl Carved {
             [Value::Null, Value::Blob(document), Value::Blob(hash), Value::Blob(bytes), _, ..]
                 if hash.len() == 32 =>
             {
-                if let (Some(document), Ok(change)) = (id(document), read_change(bytes)) {
+                if let (Some(document), Ok(change)) = (id(document), read_change(bytes.clone())) {
                     self.changes.entry(document).or_default().insert(change.hash(), change);
                 }
+            }
+            // One that was given up has no peer.
+            [
+                Value::Null,
+                Value::Integer(_) | Value::Null,
+                Value::Integer(_),
+                Value::Blob(digest),
+                Value::Blob(body),
+            ] if digest[..] == Sha256::digest(body)[..] => {
+                self.arrivals.insert(row, body.clone());
             }
             [Value::Null, Value::Blob(document), Value::Integer(upto), _] => {
                 self.forms.extend(id(document).map(|document| (document, *upto)));
@@ -124,6 +137,10 @@ impl Carved {
             held.extend(changes.map(|change| (change.hash(), change)));
         }
     }
+}
+
+fn read_change(bytes: Vec<u8>) -> Result<Change, ChunkRefused> {
+    Chunk::read(bytes)?.change()
 }
 
 /// A seal that holds: its document, actor, key, change's hash and signature, in this order.

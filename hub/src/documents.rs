@@ -9,17 +9,21 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use automerge::{Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId, DocumentKind, Malformed};
 use guyline_core::time::Timestamp;
 
+use crate::chunk::{Chunk, ChunkRefused};
 use crate::identity::{DeviceKey, Roster, fresh_actor, has_owner, is_of, sort};
-use crate::log::{Card, LogEntry, Mark, Seal};
+use crate::log::{Card, LogEntry, LogSlice, Mark, Seal};
 use crate::sieve::{Sieve, behind_held};
-use crate::store::{Append, Folded, Length, SetAside, Store, StoreError, TakeIn, Written};
-use crate::sync::chunk::{ChunkRefused, read_change};
+use crate::store::{
+    Append, Arrival, Folded, Length, Placing, SetAside, Store, StoreError, TakeIn, Written,
+};
 use crate::sync::exchange::Stored;
+use crate::sync::wire;
 
 /// So many documents are kept in memory; reading one again takes about a millisecond.
 const LOADED_MAX: usize = 512;
@@ -27,6 +31,9 @@ const LOADED_MAX: usize = 512;
 const TAIL_MAX: u64 = 16;
 /// ...if they are this part of the document: the work for all of them stays in proportion to them.
 const TAIL_SHARE: u64 = 4;
+
+/// Where what came could not be put in place, it is tried again after that.
+const TRY_AGAIN_AFTER: Duration = Duration::from_secs(5);
 
 /// Why a change waits that somebody who may write made on top of one that is held.
 const BEHIND_HELD: &str = "it builds on a change that is held";
@@ -109,6 +116,11 @@ pub(crate) struct Documents {
     /// About how many changes came after a document's saved form.
     unfolded: BTreeMap<DocumentId, u64>,
     uses: u64,
+    /// How many pieces of peers' logs are yet to be put in place.
+    arrivals: u64,
+    /// Where that failed: not everybody who looks at something tries it anew, before something else
+    /// could be written.
+    try_again_at: Option<Instant>,
 }
 
 #[derive(Debug)]
@@ -118,9 +130,11 @@ struct Loaded {
 }
 
 impl Documents {
-    pub(crate) fn new(store: Store, key: Arc<DeviceKey>) -> Self {
+    pub(crate) fn new(store: Store, key: Arc<DeviceKey>) -> Result<Self, StoreError> {
         let (loaded, kinds, unfolded) = Default::default();
-        Self { store, key, loaded, kinds, unfolded, uses: 0 }
+        let arrivals = store.arrivals()?;
+        let try_again_at = None;
+        Ok(Self { store, key, loaded, kinds, unfolded, uses: 0, arrivals, try_again_at })
     }
 
     /// Seals what this device answers for where that is yet to be done: what is its own, and the
@@ -230,15 +244,16 @@ impl Documents {
         assert_eq!(heads, Vec::from_iter(last), "an edit makes one change, and returns it");
         for change in &changes {
             // What no node would take must not get into a log, or no exchange would end again.
-            read_change(change.raw_bytes())
+            Chunk::read(change.raw_bytes().to_vec())
                 .map_err(|source| NodeError::Unsendable { document: id, source })?;
         }
         let count = changes.len();
         let seals = changes.last().map(|change| self.key.seal(id, change)).into_iter().collect();
-        let entry = |change| LogEntry { document: id, change };
-        let entries = changes.into_iter().map(entry).collect();
+        let entry = |change| LogEntry { document: id, change: Chunk::from(change) };
+        let entries = changes.iter().map(entry).collect();
         let waited = BTreeSet::new();
         self.store.append(&Append { document: id, entries, heads, seals, waited })?;
+        self.try_again_at = None;
         *self.unfolded.entry(id).or_default() += count as u64;
         self.put_back(document);
         Ok(())
@@ -270,25 +285,111 @@ impl Documents {
         at: Timestamp,
     ) -> Result<Stored, NodeError> {
         let Given { card, entries, seals, seen, anew } = given;
-        let mut body = TakeIn { card, seen, anew, appends: Vec::new(), set_aside: Vec::new(), at };
-        let mut stored = Stored::default();
+        let (placing, documents) = self.place_all(entries, seals, roster, at)?;
+        let stored = stored(&placing);
+        self.store.take_in(&TakeIn { card, seen, anew, placing })?;
+        documents.into_iter().for_each(|document| self.put_back(document));
+        Ok(stored)
+    }
+
+    /// Keeps a piece of a peer's log as it came, to be put in place later.
+    pub(crate) fn arrive(
+        &mut self,
+        given: &Given,
+        body: &[u8],
+        at: Timestamp,
+    ) -> Result<Stored, NodeError> {
+        self.store.arrive(&given.card, given.seen, given.anew, body, at)?;
+        self.try_again_at = None;
+        self.arrivals += 1;
+        Ok(Stored {
+            taken: given.entries.len() as u64,
+            set_aside: 0,
+            documents: given.entries.iter().map(|entry| entry.document).collect(),
+        })
+    }
+
+    /// Whether anything that came is yet to be put in place, and is to be tried now.
+    pub(crate) fn wants_placing(&self) -> bool {
+        self.arrivals > 0 && self.try_again_at.is_none_or(|at| Instant::now() >= at)
+    }
+
+    /// How many pieces of peers' logs are yet to be put in place.
+    pub(crate) fn arrivals(&self) -> u64 {
+        self.arrivals
+    }
+
+    /// Puts all that came in its place, the oldest first.
+    pub(crate) fn place_arrivals(
+        &mut self,
+        roster: Option<&Roster>,
+        at: Timestamp,
+    ) -> Result<(), NodeError> {
+        while self.place_arrival(roster, at)? {}
+        Ok(())
+    }
+
+    /// Puts the oldest piece that came in its place; false where none waits.
+    pub(crate) fn place_arrival(
+        &mut self,
+        roster: Option<&Roster>,
+        at: Timestamp,
+    ) -> Result<bool, NodeError> {
+        if self.arrivals == 0 {
+            return Ok(false);
+        }
+        let placed = self.try_to_place(roster, at);
+        self.try_again_at = placed.is_err().then(|| Instant::now() + TRY_AGAIN_AFTER);
+        placed
+    }
+
+    fn try_to_place(&mut self, roster: Option<&Roster>, at: Timestamp) -> Result<bool, NodeError> {
+        let Some(arrival) = self.store.next_arrival()? else {
+            self.arrivals = 0;
+            return Ok(false);
+        };
+        let slice = arrival.body.as_deref().and_then(|body| wire::decode(body).ok()?.mine);
+        match slice {
+            Some(slice) => self.place_slice(&arrival, slice, roster, at)?,
+            None => {
+                tracing::error!(piece = arrival.id, "a piece of a log is not what came");
+                self.store.give_up(&arrival)?;
+            }
+        }
+        self.arrivals -= 1;
+        Ok(true)
+    }
+
+    fn place_slice(
+        &mut self,
+        arrival: &Arrival,
+        slice: LogSlice,
+        roster: Option<&Roster>,
+        at: Timestamp,
+    ) -> Result<(), NodeError> {
+        let (placing, documents) = self.place_all(slice.entries, slice.seals, roster, at)?;
+        self.store.put_in_place(arrival, &placing)?;
+        documents.into_iter().for_each(|document| self.put_back(document));
+        Ok(())
+    }
+
+    /// Where changes and seals belong that came together, and the documents with them.
+    fn place_all(
+        &mut self,
+        entries: Vec<LogEntry>,
+        seals: Vec<(u32, Seal)>,
+        roster: Option<&Roster>,
+        at: Timestamp,
+    ) -> Result<(Placing, Vec<Document>), NodeError> {
+        let mut placing = Placing { appends: Vec::new(), set_aside: Vec::new(), at };
         let mut documents = Vec::new();
         for (id, (changes, seals)) in self.news(entries, seals)? {
             let placed = self.place(id, changes, seals, roster)?;
-            stored.set_aside += placed.set_aside.len() as u64;
-            body.set_aside.extend(placed.set_aside);
-            if let Some(append) = placed.append {
-                if !append.entries.is_empty() {
-                    stored.taken += append.entries.len() as u64;
-                    stored.documents.insert(id);
-                }
-                body.appends.push(append);
-            }
+            placing.set_aside.extend(placed.set_aside);
+            placing.appends.extend(placed.append);
             documents.extend(placed.document);
         }
-        self.store.take_in(&body)?;
-        documents.into_iter().for_each(|document| self.put_back(document));
-        Ok(stored)
+        Ok((placing, documents))
     }
 
     /// Takes what was set aside and may find its place now that the roster says something else.
@@ -334,22 +435,23 @@ impl Documents {
     fn place(
         &mut self,
         id: DocumentId,
-        news: Vec<Change>,
+        news: Vec<Chunk>,
         mut seals: Vec<Seal>,
         roster: Option<&Roster>,
     ) -> Result<Placed, NodeError> {
         let waiting = self.store.waiting(id)?;
         let waited: BTreeMap<ChangeHash, String> =
             waiting.iter().map(|aside| (aside.entry.change.hash(), aside.reason.clone())).collect();
-        let mut changes: Vec<Change> =
+        let mut chunks: Vec<Chunk> =
             news.into_iter().filter(|change| !waited.contains_key(&change.hash())).collect();
         for aside in waiting {
             seals.extend(aside.seal);
-            changes.push(aside.entry.change);
+            chunks.push(aside.entry.change);
         }
+        let (changes, unread) = read_all(chunks);
         let known = self.store.seals_of(id)?;
         seals.retain(|seal| !known.contains(seal));
-        if changes.is_empty() && seals.is_empty() {
+        if changes.is_empty() && seals.is_empty() && unread.is_empty() {
             return Ok(Placed::default());
         }
         let sorted = sort(id, changes, seals, roster);
@@ -366,6 +468,8 @@ impl Documents {
         }
         let set_aside = aside
             .into_iter()
+            .map(|(change, reason, waits)| (Chunk::from(&change), reason, waits))
+            .chain(unread.into_iter().map(|(chunk, reason)| (chunk, reason, false)))
             .filter(|(change, reason, _)| waited.get(&change.hash()) != Some(reason))
             .map(|(change, reason, waits)| SetAside {
                 seal: seal_on.get(&change.hash()).copied().cloned(),
@@ -381,8 +485,8 @@ impl Documents {
             heads: document.heads(),
             entries: sieve
                 .taken
-                .into_iter()
-                .map(|change| LogEntry { document: id, change })
+                .iter()
+                .map(|change| LogEntry { document: id, change: Chunk::from(change) })
                 .collect(),
             seals: seals.collect(),
         });
@@ -442,7 +546,29 @@ impl Documents {
 }
 
 /// What came, by document: changes, and seals.
-type News = BTreeMap<DocumentId, (Vec<Change>, Vec<Seal>)>;
+type News = BTreeMap<DocumentId, (Vec<Chunk>, Vec<Seal>)>;
+
+/// What is told of where things went.
+fn stored(placing: &Placing) -> Stored {
+    let news = || placing.appends.iter().filter(|append| !append.entries.is_empty());
+    Stored {
+        taken: news().map(|append| append.entries.len() as u64).sum(),
+        set_aside: placing.set_aside.len() as u64,
+        documents: news().map(|append| append.document).collect(),
+    }
+}
+
+/// The changes as the library has them, and those it does not take, each with its reason.
+fn read_all(chunks: Vec<Chunk>) -> (Vec<Change>, Vec<(Chunk, String)>) {
+    let (mut changes, mut unread) = (Vec::with_capacity(chunks.len()), Vec::new());
+    for chunk in chunks {
+        match chunk.change() {
+            Ok(change) => changes.push(change),
+            Err(refused) => unread.push((chunk, refused.to_string())),
+        }
+    }
+    (changes, unread)
+}
 
 /// What became of the changes of one document.
 #[derive(Default)]

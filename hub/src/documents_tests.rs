@@ -8,7 +8,7 @@ use guyline_core::record::EditRefused;
 
 fn open(dir: &tempfile::TempDir) -> Documents {
     let key = Arc::new(DeviceKey::open(dir.path()).unwrap());
-    Documents::new(Store::open(dir.path()).unwrap(), key)
+    Documents::new(Store::open(dir.path()).unwrap(), key).unwrap()
 }
 
 fn peer() -> Card {
@@ -16,7 +16,7 @@ fn peer() -> Card {
 }
 
 fn entries(document: DocumentId, changes: &[Change]) -> Vec<LogEntry> {
-    changes.iter().map(|change| LogEntry { document, change: change.clone() }).collect()
+    changes.iter().map(|change| LogEntry { document, change: Chunk::from(change) }).collect()
 }
 
 fn mark(position: u64) -> Mark {
@@ -31,8 +31,9 @@ fn take(documents: &mut Documents, entries: Vec<LogEntry>, seen: Mark) -> Stored
 fn given(entries: Vec<LogEntry>, seen: Mark) -> Given {
     let folder = tempfile::tempdir().unwrap();
     let key = DeviceKey::open(folder.path()).unwrap();
-    let seals =
-        (0..).zip(&entries).map(|(at, entry)| (at, key.seal(entry.document, &entry.change)));
+    let seals = (0..)
+        .zip(&entries)
+        .map(|(at, entry)| (at, key.seal(entry.document, &entry.change.change().unwrap())));
     let seals = seals.collect();
     Given { card: peer(), entries, seals, seen, anew: false }
 }

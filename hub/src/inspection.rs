@@ -65,6 +65,16 @@ pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
     for table in store.unsealed()? {
         problems.push(Damage { document: None, found: table.to_owned() });
     }
+    match store.damaged_arrivals()? {
+        0 => {}
+        count => {
+            let found = format!(
+                "{count} pieces of other devices' logs are not what came; merge with all devices \
+                 again: what they still have comes back"
+            );
+            problems.push(Damage { document: None, found });
+        }
+    }
     for id in store.without_heads()? {
         let found = "its changes are here, and nothing says where they lead".to_owned();
         problems.push(Damage { document: Some(id.to_string()), found });

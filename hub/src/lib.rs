@@ -1,6 +1,6 @@
 //! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
 //!
-//! Reading order: [`log`] (the words), [`store`] (what is on disk), [`documents`] (what is in
+//! Reading order: [`log`] (the words), [`chunk`] (a change as bytes), [`store`] (what is on disk), [`documents`] (what is in
 //! memory, never ahead of the disk), [`attachments`] (content beside the store),
 //! [`identity`] (whose device this is), [`at_rest`] (files that only a passphrase opens),
 //! [`instruments`] (what they read now), [`sync`] (how two nodes
@@ -16,6 +16,7 @@ pub mod attachments;
 pub mod background;
 mod browsers;
 mod carve;
+pub mod chunk;
 pub mod cli;
 pub mod clock;
 pub mod desk;
@@ -26,6 +27,7 @@ pub mod inspection;
 pub mod instruments;
 pub mod log;
 mod membership;
+mod placing;
 pub mod render;
 pub mod repair;
 mod sieve;
@@ -56,9 +58,13 @@ use documents::{Compacted, Documents, NodeError};
 use identity::{DeviceKey, KeyError, PublicKey, Role, Visitor};
 use log::Seal;
 use membership::Shop;
+use placing::Placer;
 use render::Typesetter;
 use store::{Disk, OpenError, Peer, SetAside, Store, Summary, SystemDisk};
 use sync::{ExchangeError, ExchangeReport};
+
+/// So many changes at once are no crew that works beside each other, but one that comes in.
+const KEPT_FROM: usize = 256;
 
 /// The setting that says who holds the device.
 const PERSON: &str = "person";
@@ -78,6 +84,9 @@ pub struct Node {
     contents: Contents,
     named: Arc<ByDocument>,
     browsers: Arc<Browsers>,
+    /// Pieces of so many changes are kept as they came.
+    kept_from: usize,
+    placer: Arc<Placer>,
     /// Whose browser asks; none at the device itself.
     visitor: Option<Arc<Visitor>>,
 }
@@ -128,7 +137,7 @@ impl Node {
         let store = Store::open_on(dir, disk, keys.as_ref())?;
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open_with(dir, keys.as_ref())?);
-        let mut documents = Documents::new(store, Arc::clone(&key));
+        let mut documents = Documents::new(store, Arc::clone(&key)).map_err(NodeError::from)?;
         documents.seal_what_wants_it()?;
         let documents = Arc::new(Mutex::new(documents));
         let node = Self {
@@ -142,6 +151,8 @@ impl Node {
             bench: Arc::default(),
             named: Arc::default(),
             browsers: Arc::default(),
+            kept_from: KEPT_FROM,
+            placer: Arc::default(),
             visitor: None,
         };
         node.contents.tidy();
@@ -154,6 +165,12 @@ impl Node {
     #[must_use]
     pub fn with_typesetter(self, typesetter: Typesetter) -> Self {
         Self { typesetter: Some(typesetter), ..self }
+    }
+
+    /// The same node, which keeps pieces of so many changes as they came: for tests.
+    #[must_use]
+    pub fn keeping_from(self, changes: usize) -> Self {
+        Self { kept_from: changes, ..self }
     }
 
     /// The same node, whose attachments' files are changed through other calls: for tests.
@@ -194,12 +211,12 @@ impl Node {
 
     /// What its people call it.
     pub fn name(&self) -> Result<String, NodeError> {
-        Ok(self.lock().store.card().name.clone())
+        Ok(self.lock_as_it_is().store.card().name.clone())
     }
 
     /// Gives it another name.
     pub fn set_name(&self, name: &str) -> Result<(), NodeError> {
-        Ok(self.lock().store.rename(name)?)
+        Ok(self.lock_as_it_is().store.rename(name)?)
     }
 
     /// Who holds it, by id in the shop; none when nobody has said so. For a browser it is who that
@@ -208,22 +225,22 @@ impl Node {
         if let Some(visitor) = self.visitor() {
             return Ok(Some(visitor.person.clone()));
         }
-        Ok(self.lock().store.setting(PERSON)?)
+        Ok(self.lock_as_it_is().store.setting(PERSON)?)
     }
 
     /// Puts it in somebody's hands.
     pub fn set_person(&self, person: &str) -> Result<(), NodeError> {
-        Ok(self.lock().store.set_setting(PERSON, person)?)
+        Ok(self.lock_as_it_is().store.set_setting(PERSON, person)?)
     }
 
     /// A setting of this device, where it has it.
     pub(crate) fn setting(&self, key: &str) -> Result<Option<String>, NodeError> {
-        Ok(self.lock().store.setting(key)?)
+        Ok(self.lock_as_it_is().store.setting(key)?)
     }
 
     /// Changes a setting of this device.
     pub(crate) fn set_setting(&self, key: &str, value: &str) -> Result<(), NodeError> {
-        Ok(self.lock().store.set_setting(key, value)?)
+        Ok(self.lock_as_it_is().store.set_setting(key, value)?)
     }
 
     /// What instruments answered lately.
@@ -394,9 +411,31 @@ impl Node {
 
     /// Its documents and store, for one step of work.
     ///
+    /// What arrived is put in its place first: nobody sees anything of a document without what is
+    /// stored here of it. Where that fails, as on a full disk, what is in its place is still shown.
+    pub(crate) fn lock(&self) -> MutexGuard<'_, Documents> {
+        let mut documents = self.lock_as_it_is();
+        if documents.wants_placing() && self.roster_fault().is_none() {
+            let roster = self.roster();
+            if let Err(error) = documents.place_arrivals(roster.as_deref(), self.now()) {
+                tracing::error!(%error, "what arrived cannot be put in place");
+            }
+        }
+        documents
+    }
+
+    /// The same with what arrived where it lies.
+    ///
     /// A panic while the lock was held leaves documents out of memory and a transaction undone,
     /// both as if nothing had been asked: the node goes on.
-    pub(crate) fn lock(&self) -> MutexGuard<'_, Documents> {
+    pub(crate) fn lock_as_it_is(&self) -> MutexGuard<'_, Documents> {
         self.documents.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Puts what arrived in its place once no more comes, piece by piece, beside all else.
+    pub(crate) fn place_soon(&self) {
+        if self.lock_as_it_is().arrivals() > 0 && self.placer.begin() {
+            tokio::spawn(placing::place(self.clone()));
+        }
     }
 }

@@ -5,8 +5,10 @@
 
 use std::fmt;
 
-use automerge::{ActorId, Change, ChangeHash};
+use automerge::{ActorId, ChangeHash};
 use guyline_core::record::DocumentId;
+
+use crate::chunk::Chunk;
 
 /// A node: one device, or the hub.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -81,13 +83,13 @@ impl Mark {
     pub const START: Self = Self { position: 0, hash: [0; 32] };
 }
 
-/// One change in a log. Stored and sent as its `raw_bytes`, which is its uncompressed form.
-#[derive(Clone, Debug, PartialEq)]
+/// One change in a log.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LogEntry {
     /// The document it belongs to.
     pub document: DocumentId,
-    /// The change, whose hash was computed from its bytes.
-    pub change: Change,
+    /// The change.
+    pub change: Chunk,
 }
 
 /// A device's word that it made a change, and what of its own that change builds on.

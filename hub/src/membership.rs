@@ -338,7 +338,8 @@ impl Node {
 
     /// Reads the roster as it is on disk. One that cannot be read admits nobody, and is told of.
     pub(crate) fn load_roster(&self) {
-        let kept = self.lock().store.setting(ROSTER);
+        // Nothing that arrived is put in place before it is known who may write.
+        let kept = self.lock_as_it_is().store.setting(ROSTER);
         match kept.map_err(|error| error.to_string()).and_then(|kept| read(kept.as_deref())) {
             Ok(roster) => *locked(&self.shop.roster) = roster.map(Arc::new),
             Err(fault) => *locked(&self.shop.fault) = Some(fault),

@@ -14,11 +14,14 @@ use guyline_core::record::{Document, DocumentId};
 
 use crate::at_rest;
 use crate::carve::{Carved, carve};
+use crate::chunk::Chunk;
+use crate::clock;
 use crate::documents::NodeError;
 use crate::identity::{DeviceKey, KeyError};
-use crate::log::{LogEntry, NodeId};
+use crate::log::{LogEntry, Mark, NodeId};
 use crate::store::{self, Append, LIFE, OpenError, Store, StoreError};
 use crate::sync::bundle::{self, BundleRefused};
+use crate::sync::wire::{self, Body};
 use crate::{Node, NodeRefused};
 
 /// What became of a damaged store.
@@ -289,7 +292,9 @@ fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, Repair
         if let Ok(document) = Document::from_changes(id, whole.clone(), ActorId::random()) {
             repaired.documents += 1;
             repaired.changes += whole.len() as u64;
-            let entries = whole.into_iter().map(|change| LogEntry { document: id, change });
+            let entries = whole
+                .into_iter()
+                .map(|change| LogEntry { document: id, change: Chunk::from(&change) });
             let (heads, hashes) = (document.heads(), document.hashes());
             let held: BTreeSet<ChangeHash> = hashes.into_iter().collect();
             let seals = carved.seals.get(&id).into_iter().flatten();
@@ -300,6 +305,12 @@ fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, Repair
         }
         if lost.whole || !lost.changes.is_empty() {
             repaired.lost.push(lost);
+        }
+    }
+    for body in carved.arrivals.values() {
+        // Whose they are is looked at by the repaired node, as of all that comes from elsewhere.
+        if let Ok(Body { card, .. }) = wire::decode(body) {
+            store.arrive(&card, Mark::START, false, body, clock::now())?;
         }
     }
     Ok(repaired)

@@ -33,6 +33,7 @@ mod intermod;
 mod judging;
 mod keeping;
 mod locked;
+mod merging;
 mod papers;
 mod sweep;
 mod window;
@@ -80,8 +81,11 @@ async fn main() {
     }
     let only: Vec<String> = std::env::args().skip(1).collect();
     let wanted = |name: &str| only.is_empty() || only.iter().any(|only| only == name);
+    if wanted("push") {
+        merging::rows().await.into_iter().for_each(say);
+    }
     for name in ROWS.into_iter().filter(|name| wanted(name)) {
-        let Row { name, measured, goal } = match name {
+        say(match name {
             "record" => record(),
             "exchange" => exchange().await,
             "open" => keeping::open(),
@@ -98,10 +102,14 @@ async fn main() {
             "typing-to-verdict" => window::typing(),
             "start" => window::start(),
             _ => judging::row(),
-        };
-        let word = if measured <= goal { "ok" } else { "short" };
-        println!("{name} {measured:.2} {goal:.2} {word}");
+        });
     }
+}
+
+fn say(row: Row) {
+    let Row { name, measured, goal } = row;
+    let word = if measured <= goal { "ok" } else { "short" };
+    println!("{name} {measured:.2} {goal:.2} {word}");
 }
 
 /// The median, so that one slow flush does not speak for all.

@@ -13,11 +13,13 @@ use crate::recorded::{Place, State, wrong};
 pub(crate) const VERSION_1: &[u8] = include_bytes!("stores/version-1.sqlite");
 /// The same by the program of version 2 (commit 982355b): one document in its saved form, no seals.
 const VERSION_2: &[u8] = include_bytes!("stores/version-2.sqlite");
+/// The same by the program of version 3 (commit bbf962a), with its devices' seals.
+const VERSION_3: &[u8] = include_bytes!("stores/version-3.sqlite");
 const DAMAGES: usize = 60;
 
 #[test]
 fn a_store_of_every_version_before_opens_and_holds_what_it_held() {
-    for (version, bytes) in [(1, VERSION_1), (2, VERSION_2)] {
+    for (version, bytes) in [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3)] {
         let place = Place::new();
         place.disk.load(image(bytes));
         let node = place.open().expect("it opens");
@@ -38,7 +40,7 @@ fn a_store_of_every_version_before_opens_and_holds_what_it_held() {
 
 #[test]
 fn a_power_cut_while_a_store_is_brought_up_leaves_one_version_or_the_other() {
-    for (version, bytes) in [(1, VERSION_1), (2, VERSION_2)] {
+    for (version, bytes) in [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3)] {
         cut_while_brought_up(version, bytes);
     }
 }

@@ -93,6 +93,28 @@ fn a_bit_turned_in_a_store_that_met_others_is_told_of_or_matters_to_nobody() {
     assert!(told > count / 10, "a small store, and most of its pages are not full");
 }
 
+/// What came and lies as it came counts like what is in its place.
+#[test]
+fn a_bit_turned_in_what_arrived_is_told_of_or_matters_to_nobody() {
+    let count = asked("GUYLINE_FLIPS", FLIPS) / 2;
+    let (giver, taker) = (Place::new(), Place::new());
+    let mut ignored = State::default();
+    let from = giver.open().expect("it opens");
+    for step in steps(12, STEPS, usize::MAX) {
+        take(&from, &step, &mut ignored).expect("it is kept");
+    }
+    let node = taker.open().expect("it opens").keeping_from(1);
+    from.exchange_by("the taker", |body| node.answer(body)).expect("the exchange works");
+    drop(node);
+    let image = taker.disk.image();
+    let stands = State::of(&taker.open().expect("it opens"));
+    assert_ne!(stands, State::default());
+    let length = image.bytes(&file()).expect("it is there").len();
+    let told = flips(&image, &file(), length, &[stands], count);
+    println!("{count} bits turned in {length} bytes: {told} told of, none silent");
+    assert!(told > count / 20, "a small store, and most of its pages are empty");
+}
+
 #[test]
 fn a_bit_turned_in_the_log_after_a_power_cut_is_told_of() {
     let count = asked("GUYLINE_FLIPS", FLIPS) / 4;

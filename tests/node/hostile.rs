@@ -1,10 +1,11 @@
 //! Goal: bytes from outside, whatever they are, are refused with what and where; the node goes on,
 //! loses nothing and takes nothing of them. Method: a served node, asked over real sockets.
 
+use guyline_hub::chunk::Chunk;
 use guyline_hub::http::Listening;
 use guyline_hub::identity::DeviceKey;
 use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, Seal, Start, StoreId};
-use guyline_hub::sync::wire::{Body, decode, encode};
+use guyline_hub::sync::wire::{Body, VERSION, decode, encode};
 use serde_json::Value;
 
 use crate::crew::{Device, Seeded, device, id, notes, work};
@@ -66,8 +67,10 @@ fn real_body() -> Body {
     let sealed = other.node.seals_of(id(9)).unwrap().into_iter();
     let mut seals: Vec<(u32, Seal)> = sealed.map(|seal| (place(seal.change), seal)).collect();
     seals.sort_by_key(|(place, _)| *place);
-    let entries: Vec<LogEntry> =
-        changes.into_iter().map(|change| LogEntry { document: id(9), change }).collect();
+    let entries: Vec<LogEntry> = changes
+        .iter()
+        .map(|change| LogEntry { document: id(9), change: Chunk::from(change) })
+        .collect();
     let to = Mark { position: entries.len() as u64, hash: last };
     let card = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "other".to_owned() };
     let (after, start, more) = (Mark::START, Start::Continues, false);
@@ -95,7 +98,7 @@ async fn two_thousand_random_bodies_are_refused_and_change_nothing() {
         let mut body = random.bytes(length);
         // Most start as a body does, so that they get further than the first byte.
         if seed % 4 != 0 {
-            let start = [b"GUYX".as_slice(), &[2, (seed % 2) as u8]].concat();
+            let start = head((seed % 2) as u8);
             body.splice(0..0, start);
         }
         served.refused(body).await;
@@ -106,7 +109,7 @@ async fn two_thousand_random_bodies_are_refused_and_change_nothing() {
 #[tokio::test]
 async fn two_thousand_bodies_with_a_few_wrong_bytes_never_stop_the_node() {
     let served = Served::start().await;
-    let mut plain = b"GUYX\x02\x00".to_vec();
+    let mut plain = head(0);
     plain.extend(unpacked(&encode(&real_body())));
     for seed in 0..2_000 {
         let mut random = Seeded(seed);
@@ -128,6 +131,11 @@ async fn two_thousand_bodies_with_a_few_wrong_bytes_never_stop_the_node() {
     served.listening.stop().await;
 }
 
+/// How a body of this packing begins.
+fn head(packing: u8) -> Vec<u8> {
+    [b"GUYX".as_slice(), &[VERSION, packing]].concat()
+}
+
 /// The plain form of a packed body.
 fn unpacked(packed: &[u8]) -> Vec<u8> {
     zstd::stream::decode_all(&packed[6..]).unwrap()
@@ -138,7 +146,7 @@ async fn bombs_are_refused_by_what_they_are() {
     let served = Served::start().await;
     let zeros = zstd::bulk::compress(&vec![0; 64 << 20], 3).unwrap();
     assert!(zeros.len() < 10_000, "{} bytes", zeros.len());
-    let said = served.refused([b"GUYX\x02\x01".as_slice(), &zeros].concat()).await;
+    let said = served.refused([head(1), zeros].concat()).await;
     assert!(said.contains("a body of more than"), "{said}");
 
     let said = served.refused(body_with_chunk(&compressed_chunk())).await;
@@ -176,11 +184,18 @@ fn body_with_chunk(chunk: &[u8]) -> Vec<u8> {
     // Behind the number of changes stand those of keys and of seals.
     plain.truncate(plain.len() - 10);
     plain.extend(1u32.to_le_bytes());
+    // Whole, of a document that is named, its length in groups of seven bits.
+    plain.push(0);
     plain.extend(id(9).to_bytes());
-    plain.extend((chunk.len() as u32).to_le_bytes());
+    let mut length = chunk.len();
+    while length >= 0x80 {
+        plain.push(length as u8 | 0x80);
+        length >>= 7;
+    }
+    plain.push(length as u8);
     plain.extend(chunk);
     plain.extend([0; 6]);
-    [b"GUYX\x02\x00".as_slice(), &plain].concat()
+    [head(0), plain].concat()
 }
 
 #[tokio::test]
@@ -204,7 +219,7 @@ async fn a_malformed_document_is_set_aside_and_the_others_in_the_body_are_taken(
     let seal = DeviceKey::open(folder.path()).unwrap().seal(id(7), &change);
     let slice = body.mine.as_mut().unwrap();
     slice.seals.push((slice.entries.len() as u32, seal));
-    slice.entries.push(LogEntry { document: id(7), change });
+    slice.entries.push(LogEntry { document: id(7), change: Chunk::from(&change) });
     let (status, _) = served.post(encode(&body)).await;
     assert_eq!(status, 200);
     assert_eq!(notes(&served.device.node, 9).len(), 3);

@@ -136,7 +136,8 @@ fn two_thousand_forged_seals_prove_nothing() {
             2 => {
                 let (place, _) = slice.seals[which];
                 let entry = &slice.entries[place as usize];
-                slice.seals[which].1 = carrier.seal(entry.document, &entry.change);
+                slice.seals[which].1 =
+                    carrier.seal(entry.document, &entry.change.change().unwrap());
             }
             // Another change's seal.
             _ => {

@@ -4,6 +4,7 @@
 //! hash. What was written is on disk when the call returns. Knows no document's content, no
 //! exchange, no network and no clock; nothing here changes a file that is not a store of ours.
 
+mod arrivals;
 mod authors;
 mod backup;
 mod disk;
@@ -27,6 +28,7 @@ use guyline_core::time::Timestamp;
 use crate::at_rest::EncryptionError;
 use crate::log::{Card, LogEntry, Mark, NodeId, Seal};
 
+pub use arrivals::Arrival;
 pub(crate) use backup::under_other_keys;
 pub use backup::{BackupError, backup, restore};
 pub use disk::{Disk, SystemDisk};
@@ -66,6 +68,17 @@ pub struct SetAside {
     pub seal: Option<Seal>,
 }
 
+/// Where what came from a peer belongs.
+#[derive(Clone, Debug)]
+pub struct Placing {
+    /// What belongs to documents.
+    pub appends: Vec<Append>,
+    /// What does not.
+    pub set_aside: Vec<SetAside>,
+    /// When, by this device's clock.
+    pub at: Timestamp,
+}
+
 /// What came from a peer, to be stored as one.
 #[derive(Clone, Debug)]
 pub struct TakeIn {
@@ -76,12 +89,8 @@ pub struct TakeIn {
     /// Whether that log is another than the one seen before, so that the peer may have lost what
     /// it gave.
     pub anew: bool,
-    /// What belongs to documents.
-    pub appends: Vec<Append>,
-    /// What does not.
-    pub set_aside: Vec<SetAside>,
-    /// When, by this device's clock.
-    pub at: Timestamp,
+    /// Where it belongs.
+    pub placing: Placing,
 }
 
 /// A node met before.

@@ -13,6 +13,9 @@ use super::sqlite::{Store, document_id, position, read_mark, row_position};
 use super::{Peer, StoreError};
 use crate::log::{Card, Mark, Memory, NodeId, Receipt, StoreId};
 
+/// When an exchange ended is remembered to this.
+const JUST_NOW_MS: i64 = 2_000;
+
 impl Store {
     /// Remembers up to where a peer says that it stores this log.
     pub fn acknowledge(
@@ -55,6 +58,9 @@ impl Store {
         failure: Option<&str>,
         at: Timestamp,
     ) -> Result<(), StoreError> {
+        if failure.is_none() && self.says_already(node, address, at)? {
+            return Ok(());
+        }
         self.write_sealed(Sealed::Peers, |transaction| {
             if let Some(address) = address {
                 // An address leads to one node; a port may be used by another later.
@@ -66,6 +72,31 @@ impl Store {
             let values = params![node.0, address, failure, at.unix_ms()];
             transaction.execute(sql, values).map(drop)
         })
+    }
+
+    /// Whether a node comes with another store than the one it was met with.
+    pub fn is_replaced(&self, card: &Card) -> Result<bool, StoreError> {
+        let sql = "SELECT 1 FROM peer WHERE node = ?1 AND store <> ?2";
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.exists(params![card.node.0, card.store.0]))
+            .map_err(|source| self.error(source))
+    }
+
+    /// Whether what was stored during an exchange says how it ended: each write waits for the disk.
+    fn says_already(
+        &self,
+        node: NodeId,
+        address: Option<&str>,
+        at: Timestamp,
+    ) -> Result<bool, StoreError> {
+        let sql = "SELECT 1 FROM peer WHERE node = ?1 AND address IS coalesce(?2, address) \
+                   AND last_failure IS NULL AND last_exchange_ms BETWEEN ?3 AND ?4";
+        let values = params![node.0, address, at.unix_ms() - JUST_NOW_MS, at.unix_ms()];
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.exists(values))
+            .map_err(|source| self.error(source))
     }
 
     /// How far this log and a node's are known to each other; none if its store is another.

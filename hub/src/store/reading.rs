@@ -12,6 +12,7 @@ use rusqlite::{OptionalExtension, Row, params};
 
 use super::StoreError;
 use super::sqlite::{Store, document_id, position, row_position};
+use crate::chunk::Chunk;
 use crate::log::{LogEntry, LogSlice, Mark, NodeId, Start};
 
 /// What a document is read from.
@@ -84,8 +85,8 @@ impl Store {
     pub fn not_held(
         &self,
         document: DocumentId,
-        changes: Vec<Change>,
-    ) -> Result<Vec<Change>, StoreError> {
+        changes: Vec<Chunk>,
+    ) -> Result<Vec<Chunk>, StoreError> {
         let mut in_runs: Option<BTreeSet<ChangeHash>> = None;
         let mut news = Vec::new();
         for change in changes {
@@ -262,7 +263,13 @@ impl Store {
         let mut changes = Vec::new();
         while let Some(row) = rows.next().map_err(engine)? {
             let (position, entry) = self.read_entry(row)?;
-            changes.push((position, entry.change));
+            let change = entry.change.change().map_err(|error| StoreError::Rotten {
+                path: self.path.clone(),
+                document,
+                position,
+                found: error.to_string(),
+            })?;
+            changes.push((position, change));
         }
         Ok(changes)
     }
@@ -337,9 +344,8 @@ impl Store {
             let path = self.path.clone();
             StoreError::Rotten { path, document, position, found }
         };
-        let change = Change::try_from(bytes).map_err(|error| rotten(error.to_string()))?;
-        // The chunk's own checksum is outside of what is hashed.
-        if change.hash() != hash || bytes.get(4..8) != Some(&hash.0[..4]) {
+        let change = Chunk::stored(bytes.to_vec()).map_err(|error| rotten(error.to_string()))?;
+        if change.hash() != hash {
             let found = format!("it hashes to {}, and {hash} was stored", change.hash());
             return Err(rotten(found));
         }
@@ -383,7 +389,7 @@ impl InRuns {
         if run.count > 0 {
             self.runs.push_front(run);
         }
-        Ok(Some((position, LogEntry { document, change })))
+        Ok(Some((position, LogEntry { document, change: Chunk::from(&change) })))
     }
 }
 

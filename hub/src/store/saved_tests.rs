@@ -6,9 +6,10 @@ use guyline_core::record::Document;
 
 use super::*;
 use crate::Node;
+use crate::chunk::Chunk;
 use crate::fixture::{author, id, note, session_with_notes};
 use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
-use crate::store::{Append, TakeIn};
+use crate::store::{Append, Placing, TakeIn};
 
 /// The store keeps receipts; whoever uses them looks whether they hold.
 const UNSIGNED: Receipt = Receipt { key: [0; 32], signature: [0; 64] };
@@ -17,8 +18,12 @@ fn card(n: u8) -> Card {
     Card { node: NodeId([n; 16]), store: StoreId([n; 16]), name: format!("tablet {n}") }
 }
 
+fn chunks(changes: &[Change]) -> Vec<Chunk> {
+    changes.iter().map(Chunk::from).collect()
+}
+
 fn entries(n: u8, changes: &[Change]) -> Vec<LogEntry> {
-    changes.iter().map(|change| LogEntry { document: id(n), change: change.clone() }).collect()
+    changes.iter().map(|change| LogEntry { document: id(n), change: Chunk::from(change) }).collect()
 }
 
 fn heads(changes: &[Change]) -> Vec<automerge::ChangeHash> {
@@ -35,9 +40,11 @@ fn give(store: &mut Store, from: u8, n: u8, changes: &[Change], heads: Vec<autom
         card: card(from),
         seen: Mark { position: 1, hash: [1; 32] },
         anew: false,
-        appends: vec![append(n, changes, heads)],
-        set_aside: Vec::new(),
-        at: author().at,
+        placing: Placing {
+            appends: vec![append(n, changes, heads)],
+            set_aside: Vec::new(),
+            at: author().at,
+        },
     };
     store.take_in(&body).unwrap();
 }
@@ -118,9 +125,9 @@ fn a_folded_log_is_the_same_log() {
         assert_eq!(seen(&store), before, "document {n} is folded");
         let changes = &documents[usize::from(n) - 1];
         assert_eq!(store.changes_of(id(n)).unwrap(), *changes);
-        assert!(store.not_held(id(n), changes.clone()).unwrap().is_empty());
+        assert!(store.not_held(id(n), chunks(changes)).unwrap().is_empty());
         let (_, more) = session_with_notes(n + 10, 1);
-        assert_eq!(store.not_held(id(n), more.clone()).unwrap(), more);
+        assert_eq!(store.not_held(id(n), chunks(&more)).unwrap(), chunks(&more));
     }
     assert_eq!(rows(&store), 0);
     drop(store);

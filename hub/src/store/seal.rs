@@ -14,17 +14,20 @@ use sha2::{Digest, Sha256};
 pub(super) enum Sealed {
     Settings,
     Peers,
+    /// Less their bodies, which have digests.
+    Arrivals,
     /// The tables themselves: their columns' names are letters in the file like all others.
     Schema,
 }
 
 impl Sealed {
-    pub(super) const ALL: [Self; 3] = [Self::Settings, Self::Peers, Self::Schema];
+    pub(super) const ALL: [Self; 4] = [Self::Settings, Self::Peers, Self::Arrivals, Self::Schema];
 
     fn name(self) -> &'static str {
         match self {
             Self::Settings => "setting",
             Self::Peers => "peer",
+            Self::Arrivals => "arrival",
             Self::Schema => "schema",
         }
     }
@@ -33,6 +36,7 @@ impl Sealed {
         match self {
             Self::Settings => "SELECT * FROM setting ORDER BY key",
             Self::Peers => "SELECT * FROM peer ORDER BY id",
+            Self::Arrivals => "SELECT id, peer, at_ms, digest FROM arrival ORDER BY id",
             Self::Schema => {
                 "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
             }
@@ -44,6 +48,7 @@ impl Sealed {
         match self {
             Self::Settings => "its settings are not what was written",
             Self::Peers => "its memory of other nodes is not what was written",
+            Self::Arrivals => "its list of what arrived is not what was written",
             Self::Schema => "its tables are not those that were made",
         }
     }

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
-use automerge::{Change, ChangeHash};
+use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, ToSql, Transaction, params};
@@ -18,8 +18,9 @@ use super::lives::Lives;
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
-use super::{Append, OpenError, SetAside, StoreError, TakeIn};
+use super::{Append, OpenError, Placing, SetAside, StoreError, TakeIn};
 use crate::at_rest::Keys;
+use crate::chunk::Chunk;
 use crate::log::{Card, Mark, NodeId, Seal, StoreId};
 
 /// One node's store. Held by one process at a time.
@@ -134,26 +135,24 @@ impl Store {
 
     /// Adds what came from a peer, and how far its log is stored here, as one.
     pub fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
-        if !body.appends.is_empty() {
+        let TakeIn { card, seen: mark, anew, placing } = body;
+        if !placing.appends.is_empty() {
             self.live()?;
         }
         let end = self.newest.position;
         let newest = self.write_sealed(Sealed::Peers, |transaction| {
-            let peer = remember(transaction, &body.card, body.at, end)?;
-            seen(transaction, peer, body.seen, body.anew.then_some(end))?;
-            let mut newest = None;
-            for append in &body.appends {
-                newest = insert_changes(transaction, append, Some(peer))?.or(newest);
-            }
-            for set_aside in &body.set_aside {
-                insert_set_aside(transaction, set_aside, peer, body.at)?;
-            }
-            Ok(newest)
+            let peer = remember(transaction, card, placing.at, end)?;
+            seen(transaction, peer, *mark, anew.then_some(end))?;
+            insert_all(transaction, placing, peer)
         })?;
-        self.end_at(newest);
-        let heads = body.appends.iter().map(|append| (append.document, append.heads.clone()));
-        self.heads.extend(heads);
+        self.end_after(newest, placing);
         Ok(())
+    }
+
+    pub(super) fn end_after(&mut self, newest: Option<(u64, [u8; 32])>, placing: &Placing) {
+        self.end_at(newest);
+        let heads = placing.appends.iter().map(|append| (append.document, append.heads.clone()));
+        self.heads.extend(heads);
     }
 
     fn end_at(&mut self, newest: Option<(u64, [u8; 32])>) {
@@ -265,8 +264,11 @@ impl Store {
             seal::renew(transaction, table)?;
             Ok(Some(made))
         })?;
-        let found = table.damage().to_owned();
-        done.ok_or_else(|| StoreError::Damaged { path: self.path.clone(), found })
+        done.ok_or_else(|| self.not_as_written(table))
+    }
+
+    pub(super) fn not_as_written(&self, table: Sealed) -> StoreError {
+        StoreError::Damaged { path: self.path.clone(), found: table.damage().to_owned() }
     }
 
     pub(super) fn error(&self, source: rusqlite::Error) -> StoreError {
@@ -352,6 +354,22 @@ fn insert_changes(
     Ok(newest)
 }
 
+/// Inserts all that came from a peer. Gives the end of the log where it moved.
+pub(super) fn insert_all(
+    transaction: &Transaction<'_>,
+    placing: &Placing,
+    peer: i64,
+) -> rusqlite::Result<Option<(u64, [u8; 32])>> {
+    let mut newest = None;
+    for append in &placing.appends {
+        newest = insert_changes(transaction, append, Some(peer))?.or(newest);
+    }
+    for set_aside in &placing.set_aside {
+        insert_set_aside(transaction, set_aside, peer, placing.at)?;
+    }
+    Ok(newest)
+}
+
 fn insert_set_aside(
     transaction: &Transaction<'_>,
     set_aside: &SetAside,
@@ -373,9 +391,9 @@ fn insert_set_aside(
 }
 
 /// The seal in the columns of a change that is set aside.
-fn seal_on(row: &Row<'_>, change: &Change) -> rusqlite::Result<Option<Seal>> {
+fn seal_on(row: &Row<'_>, change: &Chunk) -> rusqlite::Result<Option<Seal>> {
     let (key, signature): (Option<[u8; 32]>, Option<[u8; 64]>) = (row.get(6)?, row.get(7)?);
-    let (hash, actor, sequence) = (change.hash(), change.actor_id().clone(), change.seq());
+    let (hash, (actor, sequence)) = (change.hash(), change.made_by());
     Ok(key.zip(signature).map(|(key, signature)| Seal {
         change: hash,
         actor,

@@ -81,6 +81,8 @@ pub enum Output {
         /// Whether the peer's log is another than the one remembered, so that the peer may have
         /// lost what it gave before.
         anew: bool,
+        /// The body they came in, for whoever keeps it as it came.
+        body: Vec<u8>,
     },
     /// Remember up to where the peer stores this log.
     Acknowledge {
@@ -177,7 +179,7 @@ enum Stage {
     /// Waits for the peer's body.
     Listening,
     /// Waits for what is remembered of the peer that sent this.
-    Recalling(Box<Body>),
+    Recalling(Box<(Body, Vec<u8>)>),
     /// Waits for the disk.
     Storing {
         seen: Mark,
@@ -234,13 +236,14 @@ impl Exchange {
                 self.begin(met);
                 Ok(())
             }
-            (Stage::Listening, Input::Received(bytes)) if self.calls => self.receive(&bytes),
-            (Stage::Fresh, Input::Received(bytes)) if !self.calls => self.receive(&bytes),
+            (Stage::Listening, Input::Received(bytes)) if self.calls => self.receive(bytes),
+            (Stage::Fresh, Input::Received(bytes)) if !self.calls => self.receive(bytes),
             (Stage::Recalling(body), Input::Recalled(memory)) => {
                 self.stranger = memory.is_none();
                 self.memory = memory.unwrap_or(Memory::NONE);
                 self.progress = true;
-                self.settle(*body)
+                let (body, bytes) = *body;
+                self.settle(body, bytes)
             }
             (Stage::Storing { seen, heard }, Input::Stored(stored)) => {
                 self.memory.seen = seen;
@@ -292,9 +295,9 @@ impl Exchange {
         }
     }
 
-    fn receive(&mut self, bytes: &[u8]) -> Result<(), ExchangeFault> {
+    fn receive(&mut self, bytes: Vec<u8>) -> Result<(), ExchangeFault> {
         self.tally.received_bytes += bytes.len() as u64;
-        let body = wire::decode(bytes)?;
+        let body = wire::decode(&bytes)?;
         if body.card.node == self.me.node {
             return Err(ExchangeFault::Itself);
         }
@@ -302,16 +305,16 @@ impl Exchange {
         let who = Some((body.card.node, body.card.store));
         self.peer = Some(body.card.clone());
         if self.met == who {
-            return self.settle(body);
+            return self.settle(body, bytes);
         }
         self.met = who;
         self.outputs.push_back(Output::Recall(body.card.clone()));
-        self.stage = Stage::Recalling(Box::new(body));
+        self.stage = Stage::Recalling(Box::new((body, bytes)));
         Ok(())
     }
 
     /// Takes what a body says about this log, then what it brings of the peer's.
-    fn settle(&mut self, body: Body) -> Result<(), ExchangeFault> {
+    fn settle(&mut self, body: Body, bytes: Vec<u8>) -> Result<(), ExchangeFault> {
         if let Some((mark, receipt)) = body.yours
             && (mark != self.memory.acknowledged || std::mem::take(&mut self.stranger))
         {
@@ -326,7 +329,8 @@ impl Exchange {
             Some(slice) if self.joins(&slice) => {
                 let (seen, anew) = (slice.to, slice.start == Start::Anew);
                 let (peer, entries, seals) = (body.card, slice.entries, slice.seals);
-                self.outputs.push_back(Output::Store { peer, entries, seals, seen, anew });
+                let body = bytes;
+                self.outputs.push_back(Output::Store { peer, entries, seals, seen, anew, body });
                 self.stage = Stage::Storing { seen, heard };
                 Ok(())
             }

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::*;
+use crate::chunk::Chunk;
 use crate::fixture::{id, session_with_notes};
 
 /// Logs in memory have no device, and their receipts say nothing.
@@ -53,7 +54,8 @@ impl Side {
 
     fn add_session(&mut self, n: u8, notes: usize) {
         let (_, changes) = session_with_notes(n, notes);
-        let entries = changes.into_iter().map(|change| LogEntry { document: id(n), change });
+        let entries =
+            changes.iter().map(|change| LogEntry { document: id(n), change: Chunk::from(change) });
         self.log.extend(entries.map(|entry| (entry, None)));
         self.lives.resize(self.log.len(), self.life);
     }

@@ -14,12 +14,12 @@ use tokio::task::spawn_blocking;
 use ts_rs::TS;
 
 use super::address::{AddressRefused, Whereto, whereto};
-use super::exchange::{Exchange, ExchangeFault, Input, Output, Signer, Tally};
+use super::exchange::{Exchange, ExchangeFault, Input, Output, Signer, Stored, Tally};
 use super::members;
 use super::tls_driver::TlsFault;
 use super::wire::PACKED_BYTES_MAX;
 use crate::attachments::AttachmentError;
-use crate::documents::{Given, NodeError};
+use crate::documents::{Documents, Given, NodeError};
 use crate::identity::{PublicKey, SignatureRefused};
 use crate::log::{Card, NodeId, Receipt, receipt_text};
 use crate::{Node, clock};
@@ -191,8 +191,10 @@ pub(crate) async fn exchange_with(
 
 /// The body to answer a body with.
 pub(crate) async fn answer(node: &Node, body: Vec<u8>) -> Result<Vec<u8>, ExchangeError> {
-    let node = node.clone();
-    waiting(move || answer_to(&node, body)).await
+    let answering = node.clone();
+    let said = waiting(move || answer_to(&answering, body)).await;
+    node.place_soon();
+    said
 }
 
 /// The same on this thread.
@@ -294,7 +296,8 @@ fn advance(
 
 /// Does what the machine asks of the store.
 fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
-    let mut documents = node.lock();
+    // What arrived lately is passed on when it is in its place, and need not be for this.
+    let mut documents = node.lock_as_it_is();
     Ok(match wish {
         Output::Recall(card) => {
             Some(Input::Recalled(documents.store.memory_of(&card).map_err(NodeError::Store)?))
@@ -304,12 +307,12 @@ fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
             let slice = slice.map_err(NodeError::Store)?;
             Some(Input::Gathered(slice))
         }
-        Output::Store { peer: card, entries, seals, seen, anew } => {
-            let roster = node.roster();
+        Output::Store { peer: card, entries, seals, seen, anew, body } => {
             let given = Given { card, entries, seals, seen, anew };
-            Some(Input::Stored(documents.take_in(given, roster.as_deref(), clock::now())?))
+            Some(Input::Stored(store(node, &mut documents, given, &body)?))
         }
         Output::Forget { peer } => {
+            documents.place_arrivals(node.roster().as_deref(), clock::now())?;
             documents.store.forget_peer(peer).map_err(NodeError::Store)?;
             None
         }
@@ -327,6 +330,25 @@ fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
     })
 }
 
+/// Much is kept as it came, little is put in its place at once: a crew at one site sees it within
+/// the second. What came before goes first, since causes come before effects.
+fn store(
+    node: &Node,
+    documents: &mut Documents,
+    given: Given,
+    body: &[u8],
+) -> Result<Stored, NodeError> {
+    let (roster, now) = (node.roster(), clock::now());
+    if given.anew || documents.store.is_replaced(&given.card)? {
+        // What the peer gave before counts as lost there: it must have its place before that.
+        documents.place_arrivals(roster.as_deref(), now)?;
+    }
+    if given.entries.len() >= node.kept_from || documents.arrivals() > 0 {
+        return documents.arrive(&given, body, now);
+    }
+    documents.take_in(given, roster.as_deref(), now)
+}
+
 fn signer(node: &Node) -> Signer {
     let node = node.clone();
     Signer::new(move |text| Receipt {
@@ -336,7 +358,7 @@ fn signer(node: &Node) -> Signer {
 }
 
 fn me(node: &Node) -> Card {
-    node.lock().store.card().clone()
+    node.lock_as_it_is().store.card().clone()
 }
 
 fn ended(
@@ -345,7 +367,7 @@ fn ended(
     address: Option<&str>,
     failure: Option<&str>,
 ) -> Result<(), NodeError> {
-    Ok(node.lock().store.exchange_ended(peer, address, failure, clock::now())?)
+    Ok(node.lock_as_it_is().store.exchange_ended(peer, address, failure, clock::now())?)
 }
 
 pub(super) fn client() -> reqwest::Result<reqwest::Client> {

@@ -1,7 +1,6 @@
 //! Exchange: how two nodes come to hold the same changes, and how far each knows the other does.
 //!
-//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`chunk`] (what
-//! of them the document library may see), [`address`] (whom we may speak with), [`http_driver`]
+//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`address`] (whom we may speak with), [`http_driver`]
 //! (the machine over HTTP), [`bundle`] (the same in a file),
 //! [`tls_driver`] and [`members`] (the same with another device of the shop), [`contents`]
 //! (attachments, beside it). Only the last five know a node.
@@ -9,7 +8,6 @@
 pub mod address;
 pub mod bundle;
 mod bundle_contents;
-pub mod chunk;
 pub mod contents;
 pub mod exchange;
 pub(crate) mod http_driver;

@@ -9,16 +9,24 @@
 //! and, if 1, up to where the receiver's log is stored at the sender (position u64, hash 32) and
 //! the receipt for it (key 32, signature 64); a flag and, if 1, a slice of the sender's log: after
 //! and to (position, hash each), why it starts there (1 byte: 0 continues, 1 anew, 2 owed), whether
-//! there is more (flag), how many (u32), then for each: document (16), u32 length, automerge change
-//! chunk; then the keys that sealed some of them: how many (u16), 32 bytes each; and the seals: how
-//! many (u32), then for each, in the order of the changes: which change (u32), which key (u16),
-//! signature (64). What else a seal says is read from its change.
+//! there is more (flag), how many (u32), then for each: how it is written (1 byte: 1 is added where
+//! it is of the document of the one before, 2 where it builds on the last change of its document in
+//! this slice and on nothing else), the document (16) where it is another, a length (LEB128), and
+//! the automerge change chunk, or what of it stands behind its dependencies; then the keys that
+//! sealed some of them: how many (u16), 32 bytes each; and the seals: how many (u32), then for each,
+//! in the order of the changes: which change (u32), which key (u16), signature (64). What else a
+//! seal says is read from its change.
+//!
+//! What a change builds on is 32 bytes that nothing packs, and nearly always the change before it:
+//! the receiver has just hashed that.
 
+use std::collections::BTreeMap;
 use std::io::Read;
 
+use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 
-use super::chunk::{CHUNK_BYTES_MAX, ChunkRefused, read_change};
+use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused};
 use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Receipt, Seal, Start, StoreId};
 
 /// The most bytes of a packed body.
@@ -29,16 +37,22 @@ pub const BODY_BYTES_MAX: usize = 64 * 1024 * 1024;
 pub const RATIO_MAX: usize = 50;
 /// Up to here the ratio does not matter.
 const RATIO_FREE_BYTES: usize = 256 * 1024;
+/// The most changes of a slice: some can be told in a few bytes.
+pub const CHANGES_MAX: u32 = 65_536;
 /// The most seals of a slice: each is a signature to verify.
 pub const SEALS_MAX: usize = 32_768;
 /// The longest name, in bytes.
 pub const NAME_BYTES_MAX: usize = 480;
 
 const MAGIC: &[u8; 4] = b"GUYX";
-/// 2: seals and receipts.
-const VERSION: u8 = 2;
+/// 2: seals and receipts. 3: what a change builds on is told where it is another than the one before.
+pub const VERSION: u8 = 3;
 const PLAIN: u8 = 0;
 const ZSTD: u8 = 1;
+/// Of the document of the one before.
+const SAME_DOCUMENT: u8 = 1;
+/// Behind the last change of its document, and nothing else.
+const BEHIND_LAST: u8 = 2;
 /// Above this level the time grows faster than the bytes shrink.
 const ZSTD_LEVEL: i32 = 3;
 /// 2^23 bytes of window bound what unpacking needs beside its result.
@@ -191,14 +205,31 @@ fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
     plain.push(u8::from(slice.more));
     let count = u32::try_from(slice.entries.len()).expect("a slice is bounded in bytes");
     plain.extend(count.to_le_bytes());
-    for entry in &slice.entries {
-        let chunk = entry.change.raw_bytes();
-        let length = u32::try_from(chunk.len()).expect("the log holds no chunk that is too long");
-        plain.extend(entry.document.to_bytes());
-        plain.extend(length.to_le_bytes());
-        plain.extend(chunk);
+    let (mut before, mut last) = (None, BTreeMap::new());
+    for LogEntry { document, change } in &slice.entries {
+        let known = last.insert(*document, change.hash());
+        let rest = known.and_then(|cause| change.behind_one(cause));
+        let same = before.replace(*document) == Some(*document);
+        let (how, written) = match rest {
+            Some(rest) => (BEHIND_LAST, rest),
+            None => (0, change.raw_bytes()),
+        };
+        plain.push(if same { how | SAME_DOCUMENT } else { how });
+        if !same {
+            plain.extend(document.to_bytes());
+        }
+        write_length(plain, written.len());
+        plain.extend(written);
     }
     write_seals(plain, &slice.seals);
+}
+
+fn write_length(plain: &mut Vec<u8>, mut length: usize) {
+    while length >= 0x80 {
+        plain.push(length as u8 | 0x80);
+        length >>= 7;
+    }
+    plain.push(length as u8);
 }
 
 fn write_seals(plain: &mut Vec<u8>, seals: &[(u32, Seal)]) {
@@ -305,11 +336,16 @@ impl<'a> Reader<'a> {
         let to = self.mark()?;
         let start = self.start()?;
         let more = self.flag("flag for more")?;
+        let offset = self.offset;
         let count = u32::from_le_bytes(self.array("number of changes")?);
+        if count > CHANGES_MAX {
+            return Err(MalformedBody::Wrong { offset, part: "number of changes" });
+        }
         // No room is made ahead: the number is the sender's word.
-        let mut entries = Vec::new();
+        let (mut entries, mut last) = (Vec::new(), BTreeMap::new());
         for index in 0..count {
-            entries.push(self.entry(index)?);
+            let before = entries.last().map(|entry: &LogEntry| entry.document);
+            entries.push(self.entry(index, before, &mut last)?);
         }
         let seals = self.seals(&entries)?;
         Ok(LogSlice { after, start, to, entries, seals, more })
@@ -343,23 +379,58 @@ impl<'a> Reader<'a> {
             let (Some(entry), Some(key)) = (sealed, keys.get(usize::from(key))) else {
                 return Err(MalformedBody::Wrong { offset, part: "seal" });
             };
-            let (change, actor) = (entry.change.hash(), entry.change.actor_id().clone());
-            let sequence = entry.change.seq();
+            let change = entry.change.hash();
+            let (actor, sequence) = entry.change.made_by();
             seals.push((index, Seal { change, actor, sequence, key: *key, signature }));
         }
         Ok(seals)
     }
 
-    fn entry(&mut self, index: u32) -> Result<LogEntry, MalformedBody> {
-        let document = DocumentId::from_bytes(self.array("document id")?);
-        let length = u32::from_le_bytes(self.array("chunk length")?) as usize;
+    fn entry(
+        &mut self,
+        index: u32,
+        before: Option<DocumentId>,
+        last: &mut BTreeMap<DocumentId, ChangeHash>,
+    ) -> Result<LogEntry, MalformedBody> {
+        let wrong = MalformedBody::Wrong { offset: self.offset, part: "way a change is written" };
+        let [how] = self.array("way a change is written")?;
+        let document = match (how & SAME_DOCUMENT, before) {
+            (0, _) => DocumentId::from_bytes(self.array("document id")?),
+            (_, Some(before)) => before,
+            (_, None) => return Err(wrong),
+        };
+        let cause = match how & !SAME_DOCUMENT {
+            0 => None,
+            BEHIND_LAST => Some(*last.get(&document).ok_or(wrong)?),
+            _ => return Err(wrong),
+        };
+        let length = self.length("chunk length")?;
         let offset = self.offset;
         let refused = |source| MalformedBody::Chunk { index, document, offset, source };
         if length > CHUNK_BYTES_MAX {
             return Err(refused(ChunkRefused::TooLong { bytes: length }));
         }
-        let change = read_change(self.take(length, "chunk")?).map_err(refused)?;
+        let bytes = self.take(length, "chunk")?;
+        let change = match cause {
+            None => Chunk::read(bytes.to_vec()),
+            Some(cause) => Chunk::built_on(cause, bytes),
+        };
+        let change = change.map_err(refused)?;
+        last.insert(document, change.hash());
         Ok(LogEntry { document, change })
+    }
+
+    fn length(&mut self, part: &'static str) -> Result<usize, MalformedBody> {
+        let offset = self.offset;
+        let mut length = 0;
+        for shift in (0..28).step_by(7) {
+            let [byte] = self.array(part)?;
+            length |= usize::from(byte & 0x7f) << shift;
+            if byte & 0x80 == 0 {
+                return Ok(length);
+            }
+        }
+        Err(MalformedBody::Wrong { offset, part })
     }
 
     fn mark(&mut self) -> Result<Mark, MalformedBody> {

@@ -18,7 +18,8 @@ fn body(notes: usize) -> Body {
         (place, Seal { change, actor, sequence: sealed.seq(), key: key(n), signature })
     };
     let seals = [(0, 2), (notes as u32, 1), (notes as u32, 2)].into_iter().map(seal).collect();
-    let entries = changes.into_iter().map(|change| LogEntry { document: id(1), change });
+    let entries =
+        changes.iter().map(|change| LogEntry { document: id(1), change: Chunk::from(change) });
     let (after, to) = (Mark { position: 3, hash: [4; 32] }, Mark { position: 17, hash: [5; 32] });
     let slice = LogSlice {
         after,
@@ -101,7 +102,7 @@ fn two_thousand_random_bodies_are_refused_without_a_panic() {
         }
         if let Ok(Body { mine: Some(slice), .. }) = decode(&plain_of(&near)) {
             for entry in slice.entries {
-                read_change(entry.change.raw_bytes()).unwrap();
+                Chunk::read(entry.change.raw_bytes().to_vec()).unwrap();
             }
         }
     }
@@ -149,7 +150,8 @@ fn a_body_that_packs_too_well_is_sent_plain_and_taken() {
         changes.push(document.apply(&edit, &crate::fixture::author()).unwrap());
     }
     let mut body = body(0);
-    let entries = changes.into_iter().map(|change| LogEntry { document: id(1), change });
+    let entries =
+        changes.iter().map(|change| LogEntry { document: id(1), change: Chunk::from(change) });
     body.mine.as_mut().unwrap().entries = entries.collect();
     let packed = encode(&body);
     assert_eq!(packed[5], PLAIN);
@@ -169,8 +171,9 @@ fn a_change_that_is_refused_is_named_by_number_document_and_place() {
     plain[entries_at..entries_at + 4].copy_from_slice(&2u32.to_le_bytes());
     // Instead of the keys and seals: two keys, three seals.
     plain.truncate(plain.len() - (2 + 2 * 32 + 4 + 3 * 70));
+    plain.push(0);
     plain.extend(id(9).to_bytes());
-    plain.extend((compressed.len() as u32).to_le_bytes());
+    write_length(&mut plain, compressed.len());
     let at = plain.len();
     plain.extend(compressed);
     let MalformedBody::Chunk { index, document, offset, source } =
@@ -180,6 +183,56 @@ fn a_change_that_is_refused_is_named_by_number_document_and_place() {
     };
     assert_eq!((index, document, offset), (1, id(9), at));
     assert!(matches!(source, ChunkRefused::Type { found: 2 }), "{source}");
+}
+
+#[test]
+fn what_a_change_builds_on_is_told_only_where_it_is_not_the_one_before() {
+    let (_, one) = session_with_notes(1, 2);
+    let (_, two) = session_with_notes(3, 2);
+    let entry = |n: u8, change: &automerge::Change| LogEntry {
+        document: id(n),
+        change: Chunk::from(change),
+    };
+    // Two documents in turn, one of them from its middle on, and a change that comes twice.
+    let entries = vec![
+        entry(1, &one[0]),
+        entry(2, &two[1]),
+        entry(1, &one[1]),
+        entry(1, &one[1]),
+        entry(2, &two[2]),
+        entry(1, &one[2]),
+    ];
+    let mut told = body(0);
+    let slice = told.mine.as_mut().unwrap();
+    (slice.entries, slice.seals) = (entries, Vec::new());
+    let packed = encode(&told);
+    assert_eq!(decode(&packed).unwrap(), told);
+    // Of the third, the fifth and the last it is told by nothing but where they stand.
+    let plain = unpack(&packed).unwrap();
+    let told = |hash: automerge::ChangeHash| plain.windows(32).filter(|at| **at == hash.0).count();
+    assert_eq!([told(one[0].hash()), told(one[1].hash())], [1, 0], "the one that came twice");
+    assert_eq!([told(two[0].hash()), told(two[1].hash())], [1, 0], "the first of a middle");
+}
+
+#[test]
+fn a_way_to_write_a_change_that_does_not_fit_is_refused() {
+    let plain = unpack(&encode(&body(1))).unwrap();
+    let first = 16 + 16 + 2 + card().name.len() + 1 + 40 + 96 + 1 + 40 + 40 + 2 + 4;
+    for (how, why) in [
+        (SAME_DOCUMENT, "there is none before"),
+        (BEHIND_LAST, "nothing of its document came"),
+        (4, "nobody defined it"),
+    ] {
+        let mut changed = plain.clone();
+        changed[first] = how;
+        let refused = decode(&plain_of(&changed)).unwrap_err();
+        let wanted = MalformedBody::Wrong { offset: first, part: "way a change is written" };
+        assert_eq!(refused.to_string(), wanted.to_string(), "{why}");
+    }
+    let mut many = plain;
+    many[first - 4..first].copy_from_slice(&(CHANGES_MAX + 1).to_le_bytes());
+    let refused = decode(&plain_of(&many)).unwrap_err();
+    assert!(refused.to_string().contains("number of changes"), "{refused}");
 }
 
 #[test]

@@ -54,10 +54,44 @@ fn run(count: u64, value: &[u8]) -> Vec<u8> {
 fn what_the_core_writes_is_taken_as_it_is() {
     let (_, changes) = session_with_notes(1, 40);
     for change in changes {
-        let read = read_change(change.raw_bytes()).unwrap();
+        let read = Chunk::read(change.raw_bytes().to_vec()).unwrap();
         assert_eq!(read.hash(), change.hash());
         assert_eq!(read.raw_bytes(), change.raw_bytes());
+        assert_eq!(read.made_by(), (change.actor_id().clone(), change.seq()));
+        assert_eq!(read.change().unwrap(), change);
     }
+}
+
+#[test]
+fn a_change_is_told_from_the_one_it_builds_on_and_from_no_other() {
+    let (_, changes) = session_with_notes(1, 40);
+    let chunks: Vec<Chunk> = changes.iter().map(Chunk::from).collect();
+    for pair in chunks.windows(2) {
+        let [cause, chunk] = pair else { unreachable!("windows of two") };
+        let rest = chunk.behind_one(cause.hash()).unwrap();
+        assert!(rest.len() + 40 < chunk.raw_bytes().len(), "the hash and the head are left out");
+        assert_eq!(Chunk::built_on(cause.hash(), rest).unwrap(), *chunk);
+        assert_eq!(chunk.behind_one(chunk.hash()), None, "it does not build on itself");
+        let other = Chunk::built_on(chunk.hash(), rest).unwrap();
+        assert_ne!(other.hash(), chunk.hash(), "another cause makes another change");
+    }
+    assert_eq!(chunks[0].behind_one(chunks[1].hash()), None, "the first builds on nothing");
+}
+
+#[test]
+fn a_length_that_is_written_longer_than_it_must_is_sent_whole() {
+    let (_, changes) = session_with_notes(1, 2);
+    let (cause, whole) = (changes[1].hash(), changes[2].raw_bytes());
+    let length = whole[9..].iter().position(|byte| byte & 0x80 == 0).unwrap() + 1;
+    let mut longer = whole[..9 + length].to_vec();
+    *longer.last_mut().unwrap() |= 0x80;
+    longer.push(0);
+    longer.extend(&whole[9 + length..]);
+    let hash: [u8; 32] = Sha256::digest(&longer[8..]).into();
+    longer[4..8].copy_from_slice(&hash[..4]);
+    let read = Chunk::read(longer).unwrap();
+    assert_ne!(read.hash(), changes[2].hash());
+    assert_eq!(read.behind_one(cause), None);
 }
 
 #[test]
@@ -66,7 +100,7 @@ fn documents_compressed_changes_and_bundles_are_refused_by_type() {
     document.put(ROOT, "text", "a".repeat(5_000)).unwrap();
     let compressed = document.get_changes(&[]).remove(0).bytes().into_owned();
     for (bytes, kind) in [(document.save(), 0), (compressed, 2), (chunk(3, &[0]), 3)] {
-        let refused = read_change(&bytes).unwrap_err();
+        let refused = Chunk::read(bytes.clone()).unwrap_err();
         assert!(matches!(refused, ChunkRefused::Type { found } if found == kind), "{refused}");
     }
 }
@@ -92,7 +126,7 @@ fn short_chunks_that_unroll_to_very_much_are_refused_before_they_do() {
         ("texts", 0x15, text, "bytes"),
     ];
     for (what, kind, column, wanted) in table {
-        let refused = read_change(&change_with(&[(kind, column)])).unwrap_err();
+        let refused = Chunk::read(change_with(&[(kind, column)])).unwrap_err();
         assert!(
             matches!(refused, ChunkRefused::Unrolls { column: 0, unit, .. } if unit == wanted),
             "{what}: {refused}"
@@ -102,7 +136,7 @@ fn short_chunks_that_unroll_to_very_much_are_refused_before_they_do() {
 
 #[test]
 fn a_compressed_column_is_refused() {
-    let refused = read_change(&change_with(&[(0x42 | 8, vec![1])])).unwrap_err();
+    let refused = Chunk::read(change_with(&[(0x42 | 8, vec![1])])).unwrap_err();
     assert!(matches!(refused, ChunkRefused::CompressedColumn { column: 0 }), "{refused}");
 }
 
@@ -112,12 +146,12 @@ fn every_truncation_and_every_flipped_bit_of_a_change_is_refused() {
     for change in changes {
         let whole = change.raw_bytes();
         for length in 0..whole.len() {
-            read_change(&whole[..length]).expect_err("a truncated chunk was taken");
+            Chunk::read(whole[..length].to_vec()).expect_err("a truncated chunk was taken");
         }
         for bit in 0..whole.len() * 8 {
             let mut flipped = whole.to_vec();
             flipped[bit / 8] ^= 1 << (bit % 8);
-            read_change(&flipped).expect_err("a chunk with a flipped bit was taken");
+            Chunk::read(flipped).expect_err("a chunk with a flipped bit was taken");
         }
     }
 }
@@ -134,7 +168,7 @@ fn random_columns_never_panic() {
                 })
             })
             .collect();
-        if let Ok(change) = read_change(&change_with(&columns)) {
+        if let Ok(change) = Chunk::read(change_with(&columns)) {
             panic!("seed {seed}: taken under a checksum of zeros: {}", change.hash());
         }
     }

@@ -1,14 +1,16 @@
-//! One change chunk from outside: weighed before the document library sees it, then parsed.
+//! One change as the bytes that are stored and sent: weighed before the document library sees it.
 //!
-//! In: bytes. Out: a change whose checksum fits its hash. The library inflates compressed chunks
-//! and unrolls run lengths without a bound (65 kB can ask for gigabytes, ten bytes for days), so
-//! only plain change chunks pass, and only those whose columns unroll to little.
+//! In: bytes. Out: a [`Chunk`] whose checksum fits its hash, and the change it is for whoever needs
+//! one. The library inflates compressed chunks and unrolls run lengths without a bound (65 kB can
+//! ask for gigabytes, ten bytes for days), so only plain change chunks pass, and only those whose
+//! columns unroll to little.
 //!
 //! Chunk layout: magic 85 6f 4a 83, checksum (4), type (1), length (LEB128), then dependencies,
 //! actor, sequence, first operation, time, message, other actors, column list, column data; as in
 //! the automerge binary format specification, "Change chunks" and "Column types".
 
-use automerge::Change;
+use automerge::{ActorId, Change, ChangeHash};
+use sha2::{Digest, Sha256};
 
 /// The longest chunk, in bytes.
 pub const CHUNK_BYTES_MAX: usize = 8 * 1024 * 1024;
@@ -75,19 +77,117 @@ pub enum ChunkRefused {
     },
 }
 
-/// The change these bytes are.
-pub fn read_change(bytes: &[u8]) -> Result<Change, ChunkRefused> {
-    weigh(bytes)?;
-    let change = Change::try_from(bytes).map_err(|source| ChunkRefused::Library { source })?;
-    // The library computes the hash and does not compare it with the checksum.
-    if bytes.get(4..8) != Some(&change.hash().0[..4]) {
-        return Err(ChunkRefused::Checksum);
+/// A change as its bytes. Most of what is done with a log needs no more of a change than this, and
+/// the library takes ten times as long to read one as it takes to hash it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Chunk {
+    bytes: Vec<u8>,
+    hash: ChangeHash,
+    /// Where the content starts, behind the length.
+    content: usize,
+    /// Where what stands behind the dependencies starts.
+    rest: usize,
+}
+
+impl Chunk {
+    /// The change these bytes from outside are.
+    pub fn read(bytes: Vec<u8>) -> Result<Self, ChunkRefused> {
+        weigh(&bytes)?;
+        Self::stored(bytes)
     }
-    Ok(change)
+
+    /// The change these bytes are, which were weighed before they were stored.
+    pub(crate) fn stored(bytes: Vec<u8>) -> Result<Self, ChunkRefused> {
+        let mut cursor = head(&bytes)?;
+        let content = cursor.offset;
+        let dependencies = cursor.length()?;
+        cursor.skip(dependencies.saturating_mul(32))?;
+        let rest = cursor.offset;
+        skip_to_columns(&mut cursor)?;
+        let hash = ChangeHash(Sha256::digest(&bytes[8..]).into());
+        if bytes[4..8] != hash.0[..4] {
+            return Err(ChunkRefused::Checksum);
+        }
+        Ok(Self { bytes, hash, content, rest })
+    }
+
+    /// The change that builds on one other, less what can be told from that: as in
+    /// [`Self::behind_one`]. Gives none where it stands for no chunk.
+    pub(crate) fn built_on(cause: ChangeHash, rest: &[u8]) -> Result<Self, ChunkRefused> {
+        let mut bytes = Vec::with_capacity(rest.len() + 48);
+        bytes.extend(MAGIC);
+        bytes.extend([0; 4]);
+        bytes.push(CHANGE);
+        let mut length = 33 + rest.len();
+        while length >= 0x80 {
+            bytes.push(length as u8 | 0x80);
+            length >>= 7;
+        }
+        bytes.push(length as u8);
+        bytes.push(1);
+        bytes.extend(cause.0);
+        bytes.extend(rest);
+        let hash: [u8; 32] = Sha256::digest(&bytes[8..]).into();
+        bytes[4..8].copy_from_slice(&hash[..4]);
+        Self::read(bytes)
+    }
+
+    /// What is left of it for whoever has the one change it builds on; none where it builds on
+    /// another, on several, or writes a number longer than it must.
+    pub(crate) fn behind_one(&self, cause: ChangeHash) -> Option<&[u8]> {
+        let plain = self.bytes.len() - self.content;
+        let shortest = 1 + (usize::BITS - plain.leading_zeros()).saturating_sub(1) as usize / 7;
+        let one = self.bytes[self.content] == 1 && self.rest == self.content + 33;
+        let same = one && self.bytes[self.content + 1..self.rest] == cause.0;
+        (same && self.content == 9 + shortest).then(|| &self.bytes[self.rest..])
+    }
+
+    /// What it is stored and sent as.
+    pub fn raw_bytes(&self) -> &[u8] {
+        &self.bytes
+    }
+
+    /// Its hash, computed from its bytes.
+    pub fn hash(&self) -> ChangeHash {
+        self.hash
+    }
+
+    /// Who made it, and its number among what they made.
+    pub fn made_by(&self) -> (ActorId, u64) {
+        let mut cursor = Cursor { bytes: &self.bytes, offset: self.rest };
+        let mut read = || {
+            let length = cursor.length()?;
+            let start = cursor.offset;
+            cursor.skip(length)?;
+            let actor = ActorId::from(&self.bytes[start..cursor.offset]);
+            Ok::<_, ChunkRefused>((actor, cursor.unsigned()?))
+        };
+        read().expect("it was gone through when it was read")
+    }
+
+    /// The change, as the library has it.
+    pub fn change(&self) -> Result<Change, ChunkRefused> {
+        Change::try_from(self.bytes.as_slice()).map_err(|source| ChunkRefused::Library { source })
+    }
+}
+
+impl From<&Change> for Chunk {
+    fn from(change: &Change) -> Self {
+        Self::stored(change.raw_bytes().to_vec()).expect("the library writes what it reads")
+    }
 }
 
 /// Whether the library can be given these bytes.
 fn weigh(bytes: &[u8]) -> Result<(), ChunkRefused> {
+    let mut cursor = head(bytes)?;
+    let dependencies = cursor.length()?;
+    cursor.skip(dependencies.saturating_mul(32))?;
+    skip_to_columns(&mut cursor)?;
+    weigh_columns(&mut cursor)
+}
+
+/// Whether these bytes are one plain change. Gives a cursor on its content.
+fn head(bytes: &[u8]) -> Result<Cursor<'_>, ChunkRefused> {
     if bytes.len() > CHUNK_BYTES_MAX {
         return Err(ChunkRefused::TooLong { bytes: bytes.len() });
     }
@@ -101,13 +201,11 @@ fn weigh(bytes: &[u8]) -> Result<(), ChunkRefused> {
     if cursor.length()? != bytes.len() - cursor.offset {
         return Err(cursor.refused());
     }
-    skip_to_columns(&mut cursor)?;
-    weigh_columns(&mut cursor)
+    Ok(cursor)
 }
 
+/// From behind the dependencies.
 fn skip_to_columns(cursor: &mut Cursor<'_>) -> Result<(), ChunkRefused> {
-    let dependencies = cursor.length()?;
-    cursor.skip(dependencies.saturating_mul(32))?;
     cursor.skip_prefixed()?; // actor
     cursor.unsigned()?; // sequence
     cursor.unsigned()?; // first operation

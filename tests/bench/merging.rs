@@ -1,0 +1,275 @@
+//! What a day's end costs. Twenty devices of a shop bring 25 visits each to an empty hub, over TLS,
+//! every visit 60 readings, 12 acknowledgements and 10 notes as single edits; then a fresh device
+//! takes all 500. The floor is the saved form of the same documents, packed, in one POST a device
+//! to a bare handler that puts it into SQLite. Both on the same disk, eight at once.
+
+use std::net::SocketAddr;
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use axum::Router;
+use axum::body::Bytes;
+use guyline_core::record::{Author, Document, DocumentId, Phase, Plane, SessionEdit};
+use guyline_core::units::Unit;
+use guyline_hub::Node;
+use guyline_hub::identity::Role;
+use guyline_hub::sync::ExchangeReport;
+use tempfile::TempDir;
+use tokio::sync::Semaphore;
+
+use crate::{Row, bare, median};
+
+const DEVICES: usize = 20;
+const VISITS: usize = 25;
+const READINGS: usize = 60;
+const ACKNOWLEDGEMENTS: usize = 12;
+const NOTES: usize = 10;
+const ROUNDS: usize = 3;
+/// From one address no more are listened to; a crew comes from as many as it has devices.
+const AT_ONCE: usize = 8;
+const HUB: &str = "hub";
+const ZSTD_LEVEL: i32 = 3;
+
+/// What was measured, each the median of some rounds.
+struct Measured {
+    push: Duration,
+    pull: Duration,
+    place: Duration,
+    floor: Duration,
+    sent: u64,
+    floor_sent: u64,
+    rounds: u64,
+}
+
+/// The rows of a day's end.
+pub(crate) async fn rows() -> Vec<Row> {
+    let prepared = prepare().await;
+    let folder = tempfile::tempdir().expect("a folder for the bench");
+    let (mut push, mut pull, mut place, mut floor) = (vec![], vec![], vec![], vec![]);
+    let mut last = None;
+    for round in 0..ROUNDS {
+        let one = measure(&folder.path().join(format!("round-{round}")), &prepared).await;
+        push.push(one.push);
+        pull.push(one.pull);
+        place.push(one.place);
+        floor.push(one.floor);
+        last = Some(one);
+    }
+    let last = last.expect("there is a round");
+    let seconds = |times| median(times).as_secs_f64();
+    let (push, pull, place, floor) = (seconds(push), seconds(pull), seconds(place), seconds(floor));
+    vec![
+        Row { name: "push", measured: push / floor, goal: 5.0 },
+        Row { name: "push-bytes", measured: last.sent as f64 / last.floor_sent as f64, goal: 1.1 },
+        Row { name: "push-rounds", measured: last.rounds as f64, goal: 2.0 },
+        Row { name: "push-placed", measured: (push + place) / floor, goal: 20.0 },
+        Row { name: "pull", measured: pull / floor, goal: 3.0 },
+    ]
+}
+
+/// A hub, a fresh device and twenty with their work, all let in, in folders of one.
+struct Prepared {
+    folder: TempDir,
+    /// Where the hub is known to be.
+    address: SocketAddr,
+    /// What automerge saves of the visits, by device.
+    forms: Vec<Vec<Vec<u8>>>,
+}
+
+/// Made in memory, where that is: what is measured is not the making.
+async fn prepare() -> Prepared {
+    let memory = Path::new("/dev/shm");
+    let folder = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
+    let folder = folder.expect("a folder for the bench");
+    let hub = Node::open(&folder.path().join(HUB)).expect("a fresh store opens");
+    hub.found_shop().expect("a shop is started");
+    let address = hub.share("127.0.0.1:0".parse().expect("loopback")).await;
+    let address = address.expect("loopback is free");
+    let mut forms = Vec::new();
+    for device in 0..=DEVICES {
+        let node = Node::open(&folder.path().join(name(device))).expect("a fresh store opens");
+        node.set_name(&name(device)).expect("it has a name");
+        let_in(&hub, &node, address).await;
+        // They know each other's names, as devices that were let in weeks ago do.
+        node.exchange_with(&format!("https://{address}")).await.expect("they meet");
+        if device < DEVICES {
+            forms.push((0..VISITS).map(|visit| work(&node, device * VISITS + visit)).collect());
+        }
+    }
+    hub.share_no_more().await;
+    Prepared { folder, address, forms }
+}
+
+/// The folder of a device; that of the last one has no work in it.
+fn name(device: usize) -> String {
+    format!("device {device}")
+}
+
+/// One visit, edit by edit. Gives what automerge saves of it.
+fn work(node: &Node, number: usize) -> Vec<u8> {
+    let mut bytes = [7; 16];
+    bytes[8..].copy_from_slice(&(number as u64).to_be_bytes());
+    let id = DocumentId::from_bytes(bytes);
+    let author = Author { person: "ines".to_owned(), device: "tablet".to_owned(), at: node.now() };
+    let actor = node.fresh_actor();
+    let made = Document::create_session(id, id, "lookout-vhf", "bench", actor, &author);
+    let (document, change) = made.expect("a session can be planned");
+    node.create(document, change).expect("the store takes it");
+    for edit in edits(node) {
+        let done = node.edit(id, |document| document.apply(&edit, &author));
+        done.expect("the store takes it").expect("the edit is taken");
+    }
+    node.with_document(id, Document::saved).expect("it is here")
+}
+
+fn edits(node: &Node) -> Vec<SessionEdit> {
+    let chain = node.fresh_id();
+    let mut edits = vec![SessionEdit::ConnectChain {
+        id: chain.clone(),
+        name: "direct".to_owned(),
+        plane: Plane::ReceiverPort,
+        instrument: "monitor-1".to_owned(),
+        port: "gen".to_owned(),
+        between: vec!["cable-a".to_owned()],
+        line: Vec::new(),
+    }];
+    edits.extend((0..READINGS).map(|number| SessionEdit::RecordReading {
+        id: node.fresh_id(),
+        check: "receiver.opening".to_owned(),
+        chain: chain.clone(),
+        criterion: "12 dB SINAD".to_owned(),
+        typed: format!("-1{}.{}", 15 + number % 7, number % 10),
+        unit: Unit::Dbm,
+        phase: if number % 2 == 0 { Phase::AsFound } else { Phase::AsLeft },
+        replaces: None,
+        answered_by: None,
+    }));
+    edits.extend((0..ACKNOWLEDGEMENTS).map(|number| SessionEdit::Acknowledge {
+        id: node.fresh_id(),
+        caution: format!("caution-{number}"),
+    }));
+    edits.extend((0..NOTES).map(|number| SessionEdit::AddNote {
+        id: node.fresh_id(),
+        text: format!("note {number}: squelch set, tone decoded, fan cleaned"),
+    }));
+    edits
+}
+
+async fn measure(dir: &Path, prepared: &Prepared) -> Measured {
+    copy(prepared.folder.path(), dir);
+    let hub = Node::open(&dir.join(HUB)).expect("it opens again");
+    hub.share(prepared.address).await.expect("its address is free again");
+    let address = format!("https://{}", prepared.address);
+    let open = |device| Node::open(&dir.join(name(device))).expect("it opens again");
+    let devices: Vec<Node> = (0..DEVICES).map(open).collect();
+    let fresh = open(DEVICES);
+    let start = Instant::now();
+    let reports = all_at_once(&devices, &address).await;
+    let push = start.elapsed();
+    let start = Instant::now();
+    let count = hub.documents().expect("it is here").len();
+    let place = start.elapsed();
+    assert_eq!(count, DEVICES * VISITS, "every visit is at the hub");
+    let start = Instant::now();
+    fresh.exchange_with(&address).await.expect("the exchange works");
+    let pull = start.elapsed();
+    assert_eq!(fresh.heads().expect("read"), hub.heads().expect("read"), "both hold the same");
+    hub.share_no_more().await;
+    let (floor, floor_sent) = floor(&dir.join("floor.sqlite"), &prepared.forms).await;
+    eprintln!("push {push:?} place {place:?} pull {pull:?} floor {floor:?} {floor_sent}");
+    Measured {
+        push,
+        pull,
+        place,
+        floor,
+        sent: reports.iter().map(|report| report.sent_bytes).sum(),
+        floor_sent,
+        // The roster goes first, in a request of its own.
+        rounds: reports.iter().map(|report| report.rounds + 1).max().expect("some"),
+    }
+}
+
+async fn all_at_once(devices: &[Node], address: &str) -> Vec<ExchangeReport> {
+    let mut under_way = Vec::new();
+    let seats = Arc::new(Semaphore::new(AT_ONCE));
+    for node in devices {
+        let (node, address, seats) = (node.clone(), address.to_owned(), Arc::clone(&seats));
+        under_way.push(tokio::spawn(async move {
+            let _seat = seats.acquire().await.expect("it stays open");
+            node.exchange_with(&address).await
+        }));
+    }
+    let mut reports = Vec::new();
+    for one in under_way {
+        reports.push(one.await.expect("it ends").expect("the exchange works"));
+    }
+    reports
+}
+
+/// Lets a device in as people do.
+async fn let_in(hub: &Node, guest: &Node, address: SocketAddr) {
+    let invitation = hub.invite(vec![address.to_string()]).expect("it can invite").to_string();
+    let joining = tokio::spawn({
+        let node = guest.clone();
+        let body = serde_json::json!({ "invitation": invitation });
+        async move { guyline_hub::desk::call(&node, "join", body).await }
+    });
+    let code = loop {
+        if let Some((_, code)) = hub.at_door() {
+            break code;
+        }
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    };
+    hub.admit(&code, Role::Crew).expect("it is let in");
+    joining.await.expect("it ends").expect("it came in");
+}
+
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).expect("a folder can be made");
+    for entry in std::fs::read_dir(from).expect("it is there") {
+        let entry = entry.expect("it is there");
+        if entry.file_type().expect("it has one").is_dir() {
+            copy(&entry.path(), &to.join(entry.file_name()));
+        } else {
+            std::fs::copy(entry.path(), to.join(entry.file_name())).expect("it is copied");
+        }
+    }
+}
+
+/// The same documents' saved forms, packed, a POST a device. Gives how long, and how many bytes.
+async fn floor(file: &Path, forms: &[Vec<Vec<u8>>]) -> (Duration, u64) {
+    let table = Arc::new(Mutex::new(bare::Table::open(file)));
+    let handler = move |body: Bytes| async move {
+        table.lock().expect("one at a time").insert(&body);
+    };
+    let router: Router = Router::new()
+        .route("/bytes", axum::routing::post(handler))
+        .layer(axum::extract::DefaultBodyLimit::disable());
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("loopback is free");
+    let url = format!("http://{}/bytes", listener.local_addr().expect("it is bound"));
+    let server = tokio::spawn(async move { axum::serve(listener, router).await });
+    let client = reqwest::Client::new();
+    let start = Instant::now();
+    let mut under_way = Vec::new();
+    let seats = Arc::new(Semaphore::new(AT_ONCE));
+    for forms in forms {
+        let (client, url, plain) = (client.clone(), url.clone(), forms.concat());
+        let seats = Arc::clone(&seats);
+        under_way.push(tokio::spawn(async move {
+            let _seat = seats.acquire().await.expect("it stays open");
+            let body = zstd::bulk::compress(&plain, ZSTD_LEVEL).expect("it packs");
+            let bytes = body.len() as u64;
+            let answer = client.post(url).body(body).send().await.expect("it answers");
+            assert!(answer.status().is_success(), "the bare handler took the bytes");
+            bytes
+        }));
+    }
+    let mut bytes = 0;
+    for one in under_way {
+        bytes += one.await.expect("it ends");
+    }
+    let took = start.elapsed();
+    server.abort();
+    (took, bytes)
+}
