@@ -1,13 +1,12 @@
 //! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
 //!
-//! Reading order: [`log`] (the words), [`chunk`] (a change as bytes), [`store`] (what is on disk), [`documents`] (what is in
-//! memory, never ahead of the disk), [`attachments`] (content beside the store),
-//! [`identity`] (whose device this is), [`at_rest`] (files that only a passphrase opens),
-//! [`instruments`] (what they read now), [`sync`] (how two nodes
-//! become level), [`background`] (merging by itself),
-//! [`render`] (what leaves the tool for people), [`takeout`] (what leaves it for programs),
-//! [`desk`] (every command a screen can call), [`http`] (the way in for a browser and for other
-//! nodes).
+//! Reading order: [`log`] (the words), [`chunk`] (a change as bytes), [`store`] (what is on disk),
+//! [`documents`] (what is in memory, never ahead of it), [`attachments`] (content beside the
+//! store), [`identity`] (whose device this is), [`at_rest`] (files that only a passphrase opens),
+//! [`instruments`] (what they read now), [`sync`] (how two nodes become level), [`background`]
+//! (merging by itself), [`render`] (what leaves the tool for people), [`takeout`] (what leaves it
+//! for programs), [`desk`] (every command a screen can call), [`http`] (the way in for a browser and
+//! for other nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 

@@ -1,6 +1,6 @@
-//! Goal: what is kept as it came is on disk and acknowledged, is seen by whoever looks, is passed on
-//! only from its place, and is told of where it is damaged. Method: two or three nodes that talk
-//! body by body, of which some keep all that comes.
+//! Goal: what is kept as it came is on disk and acknowledged, is seen by whoever looks, is passed
+//! on only from its place, and is told of where it is damaged. Method: two or three nodes that
+//! talk body by body, of which some keep all that comes.
 
 use automerge::ActorId;
 use guyline_core::record::{Document, DocumentId};

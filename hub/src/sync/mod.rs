@@ -1,7 +1,7 @@
 //! Exchange: how two nodes come to hold the same changes, and how far each knows the other does.
 //!
-//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`address`] (whom we may speak with), [`http_driver`]
-//! (the machine over HTTP), [`bundle`] (the same in a file),
+//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`address`] (whom
+//! we may speak with), [`http_driver`] (the machine over HTTP), [`bundle`] (the same in a file),
 //! [`tls_driver`] and [`members`] (the same with another device of the shop), [`contents`]
 //! (attachments, beside it). Only the last five know a node.
 

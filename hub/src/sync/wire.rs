@@ -13,9 +13,9 @@
 //! it is of the document of the one before, 2 where it builds on the last change of its document in
 //! this slice and on nothing else), the document (16) where it is another, a length (LEB128), and
 //! the automerge change chunk, or what of it stands behind its dependencies; then the keys that
-//! sealed some of them: how many (u16), 32 bytes each; and the seals: how many (u32), then for each,
-//! in the order of the changes: which change (u32), which key (u16), signature (64). What else a
-//! seal says is read from its change.
+//! sealed some of them: how many (u16), 32 bytes each; and the seals: how many (u32), then for
+//! each, in the order of the changes: which change (u32), which key (u16), signature (64). What else
+//! a seal says is read from its change.
 //!
 //! What a change builds on is 32 bytes that nothing packs, and nearly always the change before it:
 //! the receiver has just hashed that.
@@ -45,7 +45,7 @@ pub const SEALS_MAX: usize = 32_768;
 pub const NAME_BYTES_MAX: usize = 480;
 
 const MAGIC: &[u8; 4] = b"GUYX";
-/// 2: seals and receipts. 3: what a change builds on is told where it is another than the one before.
+/// 2: seals and receipts. 3: what a change builds on is told only where it is not the one before.
 pub const VERSION: u8 = 3;
 const PLAIN: u8 = 0;
 const ZSTD: u8 = 1;

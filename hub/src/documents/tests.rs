@@ -3,7 +3,8 @@
 
 use super::*;
 use crate::fixture::{author, id, note, session, session_with_notes};
-use crate::log::{NodeId, StoreId};
+use crate::log::{Card, Mark, NodeId, StoreId};
+use crate::sync::exchange::Stored;
 use guyline_core::record::EditRefused;
 
 fn open(dir: &tempfile::TempDir) -> Documents {
