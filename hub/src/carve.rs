@@ -46,9 +46,9 @@ const INDEX_ABOVE: u8 = 2;
 const LOG_HEADER: usize = 32;
 const FRAME_HEADER: usize = 24;
 
-/// Reads all that can be read.
-pub(crate) fn carve(file: &[u8], log: &[u8]) -> Carved {
-    let pages = Pages::of(file, log);
+/// Reads all that can be read. So many bytes at the end of each page are not the engine's.
+pub(crate) fn carve(file: &[u8], log: &[u8], reserved: usize) -> Carved {
+    let pages = Pages::of(file, log, reserved);
     let mut carved = Carved::default();
     for (page, offset) in pages.all() {
         for (row, record) in pages.records(page, offset) {
@@ -165,20 +165,23 @@ fn id(bytes: &[u8]) -> Option<DocumentId> {
 /// The pages of a file, and those its log has in their place.
 struct Pages<'a> {
     size: usize,
+    /// What of it the engine uses.
+    usable: usize,
     file: &'a [u8],
     frames: Vec<&'a [u8]>,
     newest: BTreeMap<usize, &'a [u8]>,
 }
 
 impl<'a> Pages<'a> {
-    fn of(file: &'a [u8], log: &'a [u8]) -> Self {
+    fn of(file: &'a [u8], log: &'a [u8], reserved: usize) -> Self {
         // What every store of ours has, if the header does not say.
         let size = match file.get(16..18).map(|two| u16::from_be_bytes([two[0], two[1]])) {
             Some(1) => 65_536,
             Some(size) if size >= 512 && size.is_power_of_two() => usize::from(size),
             _ => 4_096,
         };
-        let mut pages = Self { size, file, frames: Vec::new(), newest: BTreeMap::new() };
+        let usable = size - reserved;
+        let mut pages = Self { size, usable, file, frames: Vec::new(), newest: BTreeMap::new() };
         let salts = log.get(16..24);
         for frame in log.get(LOG_HEADER..).unwrap_or_default().chunks_exact(FRAME_HEADER + size) {
             let page = &frame[FRAME_HEADER..];
@@ -222,7 +225,7 @@ impl<'a> Pages<'a> {
         while payload.len() < length {
             let page = self.page(next)?;
             next = number(page, 0);
-            let count = (length - payload.len()).min(self.size - 4);
+            let count = (length - payload.len()).min(self.usable - 4);
             payload.extend_from_slice(page.get(4..4 + count)?);
         }
         Some((row, values(&payload)?))
@@ -231,14 +234,14 @@ impl<'a> Pages<'a> {
     /// How much of a payload lies in the page itself.
     fn local(&self, length: usize, kind: u8) -> usize {
         let most = match kind {
-            TABLE_LEAF => self.size - 35,
-            _ => (self.size - 12) * 64 / 255 - 23,
+            TABLE_LEAF => self.usable - 35,
+            _ => (self.usable - 12) * 64 / 255 - 23,
         };
         if length <= most {
             return length;
         }
-        let least = (self.size - 12) * 32 / 255 - 23;
-        let fitting = least + (length - least) % (self.size - 4);
+        let least = (self.usable - 12) * 32 / 255 - 23;
+        let fitting = least + (length - least) % (self.usable - 4);
         if fitting <= most { fitting } else { least }
     }
 

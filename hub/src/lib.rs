@@ -5,8 +5,8 @@
 //! store), [`identity`] (whose device this is), [`at_rest`] (files that only a passphrase opens),
 //! [`instruments`] (what they read now), [`sync`] (how two nodes become level), [`background`]
 //! (merging by itself), [`render`] (what leaves the tool for people), [`takeout`] (what leaves it
-//! for programs), [`desk`] (every command a screen can call), [`http`] (the way in for a browser and
-//! for other nodes).
+//! for programs), [`desk`] (every command a screen can call), [`http`] (the way in for a browser
+//! and for other nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 

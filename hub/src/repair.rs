@@ -12,14 +12,14 @@ use std::path::{Path, PathBuf};
 use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId};
 
-use crate::at_rest;
+use crate::at_rest::{self, Keys, Passphrase, pages};
 use crate::carve::{Carved, carve};
 use crate::chunk::Chunk;
 use crate::clock;
 use crate::documents::NodeError;
 use crate::identity::{DeviceKey, KeyError};
 use crate::log::{LogEntry, Mark, NodeId};
-use crate::store::{self, Append, LIFE, OpenError, Store, StoreError};
+use crate::store::{self, Append, LIFE, OpenError, Store, StoreError, SystemDisk};
 use crate::sync::bundle::{self, BundleRefused};
 use crate::sync::wire::{self, Body};
 use crate::{Node, NodeRefused};
@@ -89,15 +89,6 @@ pub enum RepairError {
     /// The device's key cannot be read.
     #[error(transparent)]
     Key(#[from] KeyError),
-    /// It is encrypted.
-    #[error(
-        "what is damaged in {dir} is encrypted, and cannot be read piece by piece",
-        dir = dir.display()
-    )]
-    Encrypted {
-        /// The folder.
-        dir: PathBuf,
-    },
     /// There is nothing in it to make a store from.
     #[error("{path}: nothing of a Guyline store can be read in it", path = path.display())]
     Nothing {
@@ -115,11 +106,6 @@ impl RepairError {
             Self::Key(error) => error.help(),
             Self::Store(_) | Self::Seals(_) => {
                 "make room on the disk and try again; nothing was changed"
-            }
-            Self::Encrypted { .. } => {
-                "make a store in a new folder from a backup with guyline restore, or join the shop \
-                 anew and exchange: what was merged is on its other devices; the folder was not \
-                 touched"
             }
             Self::Nothing { .. } => {
                 "make a store from a backup with guyline restore, or start a new one and exchange; \
@@ -162,59 +148,52 @@ impl Drop for Unpacked {
 /// Unpacks a bundle that the device of `dir` sealed itself: as good a source as a copy. None for
 /// another device's, which the repaired node takes as it always takes one, by its own roster.
 /// Either way the bundle was read to its last byte, and nothing else was touched.
-pub fn unpack(dir: &Path, bundle: &Path) -> Result<Option<Unpacked>, RepairError> {
-    readable(dir)?;
+pub fn unpack(
+    dir: &Path,
+    bundle: &Path,
+    passphrase: Option<&Passphrase>,
+) -> Result<Option<Unpacked>, RepairError> {
+    let keys = Keys::of(dir, passphrase).map_err(OpenError::from)?;
     let unpacked = Unpacked { dir: dir.join("repair.bundle") };
     remove(&unpacked.dir)?;
+    std::fs::create_dir(&unpacked.dir).map_err(|source| file_error(&unpacked.dir, source))?;
+    // What an encrypted folder holds is nowhere in it for others to read, not even for a moment.
+    at_rest::lend(dir, &unpacked.dir).map_err(OpenError::from)?;
     let mut file = File::open(bundle).map_err(BundleRefused::File)?;
-    let taken = bundle::take(&Node::open(&unpacked.dir)?, &mut file)?;
-    let own = DeviceKey::open(dir)?.public() == taken.key;
+    let node = Node::open_on(&unpacked.dir, &SystemDisk, passphrase)?;
+    let taken = bundle::take(&node, &mut file)?;
+    let own = DeviceKey::open_with(dir, keys.as_ref())?.public() == taken.key;
     Ok(own.then_some(unpacked))
 }
 
-/// Makes a new store in place of the damaged one in `dir`.
-pub fn repair(dir: &Path, copy: Option<&Path>) -> Result<Repaired, RepairError> {
-    readable(dir)?;
+/// Makes a new store in place of the damaged one in `dir`, encrypted where that one was.
+pub fn repair(
+    dir: &Path,
+    copy: Option<&Path>,
+    passphrase: Option<&Passphrase>,
+) -> Result<Repaired, RepairError> {
+    let keys = Keys::of(dir, passphrase).map_err(OpenError::from)?;
     let _lock = store::lock(dir)?;
     let path = store::file(dir);
-    let mut carved = read(&path, &log_of(&path))?;
+    let found = Files::read(&path, keys.as_ref())?;
+    let mut carved = found.carve();
     if carved.changes.is_empty() && carved.settings.is_empty() {
         return Err(RepairError::Nothing { path });
     }
     let from_copy = match copy {
-        Some(copy) => add(&mut carved, read(copy, &log_of(copy))?),
+        Some(copy) => {
+            let own = Keys::beside(copy, passphrase).map_err(OpenError::from)?;
+            add(&mut carved, Files::read(copy, own.as_ref().or(keys.as_ref()))?.carve())
+        }
         None => 0,
     };
     let unfinished = dir.join("repair.unfinished");
     remove(&unfinished)?;
-    let mut repaired = write(&unfinished, &carved, from_copy)?;
-    repaired.cut_off = cut_off(&path)?;
+    let mut repaired = write(&unfinished, &carved, from_copy, keys.as_ref())?;
+    repaired.cut_off = found.cut_off();
     repaired.aside = set_aside(dir, &path)?;
     put_in_place(dir, &path, &unfinished)?;
     Ok(repaired)
-}
-
-/// Fails where the folder is encrypted: of such a file no page can be read apart from the engine.
-fn readable(dir: &Path) -> Result<(), RepairError> {
-    match at_rest::is_encrypted(dir).map_err(OpenError::from)? {
-        true => Err(RepairError::Encrypted { dir: dir.to_owned() }),
-        false => Ok(()),
-    }
-}
-
-/// How much of a file is not there, by its own head (file format, offsets 16 and 28).
-fn cut_off(path: &Path) -> Result<u64, OpenError> {
-    let in_log = std::fs::metadata(log_of(path)).is_ok_and(|log| log.len() > 0);
-    let file = std::fs::read(path).map_err(|source| file_error(path, source))?;
-    let Some(head) = file.first_chunk::<32>().filter(|_| !in_log) else {
-        return Ok(0);
-    };
-    let page = match u16::from_be_bytes([head[16], head[17]]) {
-        1 => 65_536,
-        size => u64::from(size),
-    };
-    let pages = u32::from_be_bytes([head[28], head[29], head[30], head[31]]);
-    Ok((page * u64::from(pages)).saturating_sub(file.len() as u64))
 }
 
 fn log_of(path: &Path) -> PathBuf {
@@ -223,14 +202,48 @@ fn log_of(path: &Path) -> PathBuf {
     PathBuf::from(log)
 }
 
-fn read(path: &Path, log: &Path) -> Result<Carved, OpenError> {
-    let file = std::fs::read(path).map_err(|source| file_error(path, source))?;
-    let log = match std::fs::read(log) {
-        Ok(log) => log,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
-        Err(source) => return Err(file_error(log, source)),
-    };
-    Ok(carve(&file, &log))
+/// A store's file and its log, in plain.
+struct Files {
+    file: Vec<u8>,
+    log: Vec<u8>,
+    /// Bytes at the end of each page that are not the engine's.
+    reserved: usize,
+}
+
+impl Files {
+    fn read(path: &Path, keys: Option<&Keys>) -> Result<Self, OpenError> {
+        let mut file = std::fs::read(path).map_err(|source| file_error(path, source))?;
+        let log = log_of(path);
+        let mut log = match std::fs::read(&log) {
+            Ok(log) => log,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
+            Err(source) => return Err(file_error(&log, source)),
+        };
+        // A copy from before the folder was encrypted is none.
+        let keys = keys.filter(|_| !file.starts_with(b"SQLite format 3\0"));
+        if let Some(keys) = keys {
+            pages::open_file(keys, &mut file);
+            pages::open_log(keys, &mut log);
+        }
+        Ok(Self { file, log, reserved: if keys.is_some() { pages::RESERVED } else { 0 } })
+    }
+
+    fn carve(&self) -> Carved {
+        carve(&self.file, &self.log, self.reserved)
+    }
+
+    /// How much of the file is not there, by its own head (file format, offsets 16 and 28).
+    fn cut_off(&self) -> u64 {
+        let Some(head) = self.file.first_chunk::<32>().filter(|_| self.log.is_empty()) else {
+            return 0;
+        };
+        let page = match u16::from_be_bytes([head[16], head[17]]) {
+            1 => 65_536,
+            size => u64::from(size),
+        };
+        let pages = u32::from_be_bytes([head[28], head[29], head[30], head[31]]);
+        (page * u64::from(pages)).saturating_sub(self.file.len() as u64)
+    }
 }
 
 /// Adds what only the copy has. Says how many changes that were.
@@ -252,8 +265,13 @@ fn add(carved: &mut Carved, copy: Carved) -> u64 {
 }
 
 /// Writes a store from what was read.
-fn write(dir: &Path, carved: &Carved, from_copy: u64) -> Result<Repaired, RepairError> {
-    let mut store = Store::open(dir)?;
+fn write(
+    dir: &Path,
+    carved: &Carved,
+    from_copy: u64,
+    keys: Option<&Keys>,
+) -> Result<Repaired, RepairError> {
+    let mut store = Store::open_on(dir, &SystemDisk, keys)?;
     let node = carved.settings.get("node").and_then(|text| u128::from_str_radix(text, 16).ok());
     if let Some(node) = node {
         store.become_node(NodeId(node.to_be_bytes()))?;

@@ -43,7 +43,7 @@ fn a_sound_store_comes_back_whole_and_is_another_store_of_the_same_node() {
     let (folder, heads) = sound();
     let before = std::fs::read(store::file(folder.path())).unwrap();
     let card = Node::open(folder.path()).unwrap().lock().store.card().clone();
-    let repaired = repair(folder.path(), None).unwrap();
+    let repaired = repair(folder.path(), None, None).unwrap();
     assert_eq!((repaired.documents, repaired.changes, repaired.same_node), (4, 84, true));
     assert_eq!(repaired.lost, []);
     assert_eq!(repaired.aside, folder.path().join("damaged-1"));
@@ -67,7 +67,7 @@ fn a_damaged_change_is_named_with_what_waits_for_it_and_a_copy_brings_it_back() 
     spoil_form(folder.path(), "02");
     let rot = "UPDATE change SET bytes = zeroblob(length(bytes)) WHERE position = 31";
     damage(folder.path(), rot);
-    let repaired = repair(folder.path(), None).unwrap();
+    let repaired = repair(folder.path(), None, None).unwrap();
     assert_eq!(repaired.documents, 4);
     let [lost] = repaired.lost.as_slice() else { panic!("{:?}", repaired.lost) };
     assert_eq!((lost.document, lost.changes.len(), lost.whole), (id(2), 1, false));
@@ -77,7 +77,7 @@ fn a_damaged_change_is_named_with_what_waits_for_it_and_a_copy_brings_it_back() 
     assert_eq!(node.inspect().unwrap().problems, []);
     assert_eq!(lost.still(&node).unwrap().as_ref(), Some(lost));
     drop(node);
-    let repaired = repair(folder.path(), Some(&copy)).unwrap();
+    let repaired = repair(folder.path(), Some(&copy), None).unwrap();
     assert_eq!((repaired.lost, repaired.from_copy), (Vec::new(), 12));
     assert_eq!(Node::open(folder.path()).unwrap().heads().unwrap(), heads);
     assert!(folder.path().join("damaged-2").exists());
@@ -99,8 +99,8 @@ fn a_bundle_this_device_wrote_brings_back_what_it_holds() {
     let file = folder.path().join("stick");
     bundled(&Node::open(folder.path()).unwrap(), &file);
     spoil_third(folder.path());
-    let unpacked = unpack(folder.path(), &file).unwrap().expect("its own key sealed it");
-    let repaired = repair(folder.path(), Some(&unpacked.copy())).unwrap();
+    let unpacked = unpack(folder.path(), &file, None).unwrap().expect("its own key sealed it");
+    let repaired = repair(folder.path(), Some(&unpacked.copy()), None).unwrap();
     assert_eq!((repaired.from_copy, repaired.same_node), (21, true));
     assert_eq!(repaired.lost, []);
     drop(unpacked);
@@ -117,8 +117,8 @@ fn a_bundle_of_another_device_is_taken_by_the_repaired_node() {
     bundle::take(&theirs, &mut File::open(&stick).unwrap()).unwrap();
     bundled(&theirs, &stick);
     spoil_third(folder.path());
-    assert!(unpack(folder.path(), &stick).unwrap().is_none(), "another key sealed it");
-    let repaired = repair(folder.path(), None).unwrap();
+    assert!(unpack(folder.path(), &stick, None).unwrap().is_none(), "another key sealed it");
+    let repaired = repair(folder.path(), None, None).unwrap();
     let [lost] = repaired.lost.as_slice() else { panic!("{:?}", repaired.lost) };
     let node = Node::open(folder.path()).unwrap();
     assert_eq!(lost.still(&node).unwrap().as_ref(), Some(lost));
@@ -137,7 +137,7 @@ fn a_bundle_that_is_cut_off_changes_nothing() {
     let before = std::fs::read(store::file(folder.path())).unwrap();
     let whole = std::fs::read(&file).unwrap();
     std::fs::write(&file, &whole[..whole.len() - 1]).unwrap();
-    let refused = unpack(folder.path(), &file).unwrap_err();
+    let refused = unpack(folder.path(), &file, None).unwrap_err();
     assert!(matches!(refused, RepairError::Bundle(BundleRefused::Incomplete { .. })), "{refused}");
     assert!(std::fs::read(store::file(folder.path())).unwrap() == before);
     assert!(!folder.path().join("repair.bundle").exists());
@@ -149,7 +149,7 @@ fn a_document_of_which_nothing_is_left_is_named() {
     let rot = "UPDATE change SET bytes = zeroblob(9) WHERE hex(document) LIKE '03%'";
     damage(folder.path(), rot);
     spoil_form(folder.path(), "03");
-    let repaired = repair(folder.path(), None).unwrap();
+    let repaired = repair(folder.path(), None, None).unwrap();
     let [lost] = repaired.lost.as_slice() else { panic!("{:?}", repaired.lost) };
     assert_eq!((lost.document, lost.whole), (id(3), true));
 }
@@ -167,7 +167,7 @@ fn work_in_the_log_comes_back_too() {
         std::fs::copy(folder.path().join(name), other.path().join(name)).unwrap();
     }
     drop(node);
-    let repaired = repair(other.path(), None).unwrap();
+    let repaired = repair(other.path(), None, None).unwrap();
     assert_eq!((repaired.changes, repaired.lost), (85, Vec::new()));
     assert_eq!(Node::open(other.path()).unwrap().heads().unwrap(), heads);
 }
@@ -181,7 +181,7 @@ fn a_store_without_a_readable_tree_comes_back() {
     file[..4_096].fill(0);
     std::fs::write(&path, file).unwrap();
     assert!(Node::open(folder.path()).is_err());
-    let repaired = repair(folder.path(), None).unwrap();
+    let repaired = repair(folder.path(), None, None).unwrap();
     assert_eq!(repaired.lost, []);
     assert_eq!(Node::open(folder.path()).unwrap().heads().unwrap(), heads);
 }
@@ -191,7 +191,7 @@ fn what_is_no_store_is_left_alone() {
     let folder = tempfile::tempdir().unwrap();
     let path = store::file(folder.path());
     std::fs::write(&path, Seeded(1).bytes(50_000)).unwrap();
-    let error = repair(folder.path(), None).unwrap_err();
+    let error = repair(folder.path(), None, None).unwrap_err();
     assert!(matches!(error, RepairError::Nothing { .. }), "{error}");
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2, "the file and the lock");
 }
@@ -212,7 +212,7 @@ fn any_pages_may_be_gone() {
         }
         let other = tempfile::tempdir().unwrap();
         std::fs::write(store::file(other.path()), file).unwrap();
-        let repaired = repair(other.path(), None).unwrap();
+        let repaired = repair(other.path(), None, None).unwrap();
         let node = Node::open(other.path()).unwrap();
         assert_eq!(node.inspect().unwrap().problems, [], "round {round}");
         let here = node.heads().unwrap();
@@ -234,4 +234,87 @@ fn causes_come_before_effects() {
     gap.remove(&changes[4].hash());
     let (order, missing) = in_order(&gap);
     assert_eq!((order, missing), (changes[..4].to_vec(), BTreeSet::from([changes[4].hash()])));
+}
+
+/// Cheap to try, since each opening tries it.
+const CHEAP: at_rest::Cost = at_rest::Cost { memory_kib: 64, passes: 1, lanes: 1 };
+
+/// An encrypted store and what it holds. Its engine's log is in its file.
+fn encrypted() -> (tempfile::TempDir, Passphrase, BTreeMap<DocumentId, Vec<ChangeHash>>) {
+    let (folder, heads) = sound();
+    let passphrase = Passphrase::new("four words in the rain").unwrap();
+    at_rest::switch::on(folder.path(), &passphrase, CHEAP).unwrap();
+    (folder, passphrase, heads)
+}
+
+#[test]
+fn an_encrypted_store_comes_back_encrypted_and_to_nobody_without_its_passphrase() {
+    let (folder, passphrase, heads) = encrypted();
+    let error = repair(folder.path(), None, None).unwrap_err();
+    assert!(error.to_string().contains("is encrypted"), "{error}");
+    let other = Passphrase::new("other words in the sun").unwrap();
+    let error = repair(folder.path(), None, Some(&other)).unwrap_err();
+    assert!(error.to_string().contains("does not open"), "{error}");
+    let repaired = repair(folder.path(), None, Some(&passphrase)).unwrap();
+    assert_eq!((repaired.documents, repaired.changes, repaired.lost), (4, 84, Vec::new()));
+    let file = std::fs::read(store::file(folder.path())).unwrap();
+    assert!(!file.starts_with(b"SQLite"), "the new one is encrypted");
+    assert!(!file.windows(9).any(|bytes| bytes == b"rain rain"), "and says nothing");
+    let node = Node::unlock(folder.path(), &passphrase).unwrap();
+    assert_eq!(node.heads().unwrap(), heads);
+    assert_eq!(node.inspect().unwrap().problems, []);
+}
+
+#[test]
+fn what_the_engine_had_in_its_log_of_an_encrypted_store_is_read_too() {
+    let (folder, passphrase, _) = encrypted();
+    let node = Node::unlock(folder.path(), &passphrase).unwrap();
+    let edit = note("late", "written just before the power went");
+    node.edit(id(1), |document| document.apply(&edit, &author())).unwrap().unwrap();
+    let heads = node.heads().unwrap();
+    let other = tempfile::tempdir().unwrap();
+    for name in ["node.sqlite", "node.sqlite-wal", "node.encryption", "device.key"] {
+        std::fs::copy(folder.path().join(name), other.path().join(name)).unwrap();
+    }
+    let repaired = repair(other.path(), None, Some(&passphrase)).unwrap();
+    assert_eq!((repaired.changes, repaired.lost), (85, Vec::new()));
+    assert_eq!(Node::unlock(other.path(), &passphrase).unwrap().heads().unwrap(), heads);
+}
+
+/// Of an encrypted store as of any other: also where the engine cannot open it at all, since the
+/// first page is gone.
+#[test]
+fn any_pages_of_an_encrypted_store_may_be_gone_and_a_copy_brings_back_the_rest() {
+    let (folder, passphrase, heads) = encrypted();
+    let path = store::file(folder.path());
+    let copy = folder.path().join("copy");
+    let keys = Keys::of(folder.path(), Some(&passphrase)).unwrap();
+    backup(folder.path(), &copy, keys.as_ref()).unwrap();
+    let whole = std::fs::read(&path).unwrap();
+    let mut chance = Seeded(6);
+    let mut missing = 0;
+    for round in 0..12 {
+        let mut file = whole.clone();
+        let page = if round == 0 { 0 } else { chance.below(file.len() / 4_096) * 4_096 };
+        let noise = chance.bytes(4_096);
+        file[page..page + 4_096].copy_from_slice(&noise);
+        let other = tempfile::tempdir().unwrap();
+        std::fs::write(store::file(other.path()), file).unwrap();
+        for name in ["node.encryption", "device.key"] {
+            std::fs::copy(folder.path().join(name), other.path().join(name)).unwrap();
+        }
+        if round == 0 {
+            assert!(Node::unlock(other.path(), &passphrase).is_err(), "its first page is noise");
+        }
+        let repaired = repair(other.path(), None, Some(&passphrase)).unwrap();
+        missing += repaired.lost.len();
+        let node = Node::unlock(other.path(), &passphrase).unwrap();
+        assert_eq!(node.inspect().unwrap().problems, [], "round {round}");
+        drop(node);
+        let repaired = repair(other.path(), Some(&copy), Some(&passphrase)).unwrap();
+        assert_eq!(repaired.lost, [], "round {round}");
+        let node = Node::unlock(other.path(), &passphrase).unwrap();
+        assert_eq!(node.heads().unwrap(), heads, "round {round}");
+    }
+    assert!(missing > 0, "some page held something");
 }

@@ -6,9 +6,10 @@
 //! encrypted by the engine (SQLCipher), the rest by XChaCha20 from a library; nothing of it is our
 //! own. It cannot protect what is shown on a running device, nor a weak passphrase.
 //!
-//! Reading order: here, [`content`] (attachments), [`switch`] (on and off).
+//! Reading order: here, [`content`] (attachments), [`switch`] (on and off), [`pages`] (repair).
 
 pub(crate) mod content;
+pub(crate) mod pages;
 pub mod switch;
 
 use std::fmt;
@@ -271,8 +272,12 @@ impl Keys {
 
     /// The engine's key for the pages, in the form of a raw key it takes.
     pub(crate) fn of_pages(&self) -> Zeroizing<String> {
-        let key = self.derived("guyline 2026 pages of a store");
+        let key = self.of_pages_raw();
         Zeroizing::new(format!("x'{}'", blake3::Hash::from_bytes(*key).to_hex()))
+    }
+
+    fn of_pages_raw(&self) -> Zeroizing<[u8; 32]> {
+        self.derived("guyline 2026 pages of a store")
     }
 
     /// The key of attachments' content.
@@ -367,6 +372,11 @@ impl Closed {
 pub fn is_encrypted(dir: &Path) -> Result<bool, EncryptionError> {
     switch::settle(dir)?;
     Ok(read(&dir.join(FILE))?.is_some())
+}
+
+/// Gives another folder the closed key of one that is encrypted.
+pub(crate) fn lend(dir: &Path, to: &Path) -> Result<bool, EncryptionError> {
+    copy_closed(&dir.join(FILE), &to.join(FILE))
 }
 
 /// Keeps a folder's closed key beside a copy of its store, and says whether it has one.

@@ -11,6 +11,7 @@ use std::process::ExitCode;
 
 use super::{DataArgs, could_not, in_runtime, open, unlocked};
 use crate::Node;
+use crate::at_rest::{EncryptionError, Passphrase, is_encrypted};
 use crate::attachments::upkeep::Standing;
 use crate::repair::{Lost, RepairError, Repaired, Unpacked, repair, unpack};
 use crate::store::file;
@@ -38,7 +39,11 @@ enum Source {
 }
 
 impl Source {
-    fn of(dir: &Path, from: Option<&str>) -> Result<Self, RepairError> {
+    fn of(
+        dir: &Path,
+        from: Option<&str>,
+        passphrase: Option<&Passphrase>,
+    ) -> Result<Self, RepairError> {
         let Some(from) = from else {
             return Ok(Self::Nowhere);
         };
@@ -49,7 +54,7 @@ impl Source {
         if !is_bundle(&path) {
             return Ok(Self::Copy(path));
         }
-        Ok(unpack(dir, &path)?.map_or(Self::Bundle(path), Self::OwnBundle))
+        Ok(unpack(dir, &path, passphrase)?.map_or(Self::Bundle(path), Self::OwnBundle))
     }
 
     fn copy(&self) -> Option<PathBuf> {
@@ -59,6 +64,12 @@ impl Source {
             Self::Nowhere | Self::Bundle(_) | Self::Address(_) => None,
         }
     }
+}
+
+/// What opens the folder, where it is encrypted.
+fn passphrase_of(data: &DataArgs) -> Result<Option<Passphrase>, EncryptionError> {
+    let encrypted = is_encrypted(&data.dir)?;
+    data.unlocking.passphrase(encrypted)
 }
 
 /// A file that cannot be read is no bundle: whoever takes it for a copy says why.
@@ -78,8 +89,15 @@ pub(super) fn run(args: &RepairArgs) -> ExitCode {
         println!("{} is whole: nothing to repair, and nothing was changed", dir.display());
         return ExitCode::SUCCESS;
     }
-    let done = Source::of(dir, args.from.as_deref())
-        .and_then(|source| Ok((repair(dir, source.copy().as_deref())?, source)));
+    let passphrase = match passphrase_of(&args.data) {
+        Ok(passphrase) => passphrase,
+        Err(error) => return could_not("repair", &error, error.help()),
+    };
+    let passphrase = passphrase.as_ref();
+    let done = Source::of(dir, args.from.as_deref(), passphrase).and_then(|source| {
+        let repaired = repair(dir, source.copy().as_deref(), passphrase)?;
+        Ok((repaired, source))
+    });
     let (repaired, source) = match done {
         Ok(done) => done,
         Err(error) => return could_not("repair", &error, error.help()),

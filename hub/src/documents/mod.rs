@@ -217,15 +217,15 @@ impl Documents {
         let last = changes.last().map(Change::hash);
         // A change made on top of everything is the only head; a second, unreturned one is not.
         assert_eq!(heads, Vec::from_iter(last), "an edit makes one change, and returns it");
+        let mut entries = Vec::with_capacity(changes.len());
         for change in &changes {
             // What no node would take must not get into a log, or no exchange would end again.
-            Chunk::read(change.raw_bytes().to_vec())
+            let change = Chunk::read(change.raw_bytes().to_vec())
                 .map_err(|source| NodeError::Unsendable { document: id, source })?;
+            entries.push(LogEntry { document: id, change });
         }
         let count = changes.len();
         let seals = changes.last().map(|change| self.key.seal(id, change)).into_iter().collect();
-        let entry = |change| LogEntry { document: id, change: Chunk::from(change) };
-        let entries = changes.iter().map(entry).collect();
         let waited = BTreeSet::new();
         self.store.append(&Append { document: id, entries, heads, seals, waited })?;
         self.try_again_at = None;

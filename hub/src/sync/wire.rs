@@ -14,8 +14,8 @@
 //! this slice and on nothing else), the document (16) where it is another, a length (LEB128), and
 //! the automerge change chunk, or what of it stands behind its dependencies; then the keys that
 //! sealed some of them: how many (u16), 32 bytes each; and the seals: how many (u32), then for
-//! each, in the order of the changes: which change (u32), which key (u16), signature (64). What else
-//! a seal says is read from its change.
+//! each, in the order of the changes: which change (u32), which key (u16), signature (64). What
+//! else a seal says is read from its change.
 //!
 //! What a change builds on is 32 bytes that nothing packs, and nearly always the change before it:
 //! the receiver has just hashed that.

@@ -10,7 +10,7 @@ use std::ops::{Range, RangeBounds};
 
 use automerge::iter::{DocItem, ListRange, MapRange};
 use automerge::{
-    Automerge, AutomergeError, ChangeHash, ObjId, ObjType, Parents, Prop, ReadDoc, Value,
+    Automerge, AutomergeError, ChangeHash, ObjId, ObjType, Parents, Prop, ReadDoc, Value, ValueRef,
 };
 
 /// Where a value stands in its object. Keys are in the document, and borrowed from it.
@@ -24,7 +24,9 @@ enum Place<'a> {
 struct Item<'a> {
     place: Place<'a>,
     value: Value<'static>,
-    id: ObjId,
+    /// Of an object: whoever asks for a plain value has no use for one, and each is a name made of
+    /// its maker's.
+    id: Option<ObjId>,
 }
 
 /// A document, and every value of it that stands.
@@ -46,13 +48,14 @@ impl<'a> Gathered<'a> {
                 this.object_ends(object.replace(found.obj), begins);
                 begins = this.items.len();
             }
+            let is_object = |value: &ValueRef<'_>| matches!(value, ValueRef::Object(_));
             let (place, value, id) = match found.item {
                 DocItem::Map(item) => {
-                    let id = item.id();
+                    let id = is_object(&item.value).then(|| item.id());
                     (Place::Key(item.key), item.value, id)
                 }
                 DocItem::List(item) => {
-                    let id = item.id();
+                    let id = is_object(&item.value).then(|| item.id());
                     (Place::Index(item.index), item.value, id)
                 }
                 DocItem::Text(_) => continue,
@@ -112,7 +115,7 @@ impl autosurgeon::ReadDoc for Gathered<'_> {
                 Value::Object(kind) => Value::Object(*kind),
                 Value::Scalar(scalar) => Value::Scalar(Cow::Borrowed(scalar)),
             };
-            (value, id.clone())
+            (value, id.clone().unwrap_or(ObjId::Root))
         }))
     }
 

@@ -3,7 +3,7 @@
 //! A reading is never overwritten: each is its own entry, a correction is a new one that names the
 //! one it replaces, and taking one back is an entry of its own.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use autosurgeon::{Hydrate, Reconcile};
 use schemars::JsonSchema;
@@ -376,13 +376,17 @@ impl Session {
 
     /// The readings that stand: neither taken back nor replaced by one that stands itself.
     pub fn standing_readings(&self) -> BTreeMap<&str, &Reading> {
-        let withdrawn = |id: &str| self.taken_back(id).is_some();
-        let replaced = |id: &str| {
-            self.readings.iter().any(|(by, r)| r.replaces.as_deref() == Some(id) && !withdrawn(by))
-        };
-        self.readings
+        let taken_back: BTreeSet<&str> = self
+            .withdrawals
             .iter()
-            .filter(|(id, _)| !withdrawn(id) && !replaced(id))
+            .filter(|(id, _)| self.stands("withdrawals", id))
+            .map(|(_, withdrawal)| withdrawal.reading.as_str())
+            .collect();
+        let left = || self.readings.iter().filter(|(id, _)| !taken_back.contains(id.as_str()));
+        let replaced: BTreeSet<&str> =
+            left().filter_map(|(_, reading)| reading.replaces.as_deref()).collect();
+        left()
+            .filter(|(id, _)| !replaced.contains(id.as_str()))
             .map(|(id, reading)| (id.as_str(), reading))
             .collect()
     }
