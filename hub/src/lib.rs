@@ -267,6 +267,11 @@ impl Node {
         Ok(self.lock().store.newest().position)
     }
 
+    /// How many pieces of other nodes' logs lie as they came, on disk and not yet in their place.
+    pub fn arrivals_waiting(&self) -> Result<u64, NodeError> {
+        Ok(self.lock_as_it_is().store.arrivals()?)
+    }
+
     /// Every document's id, in order.
     pub fn documents(&self) -> Result<Vec<DocumentId>, NodeError> {
         Ok(self.lock().store.heads().keys().copied().collect())

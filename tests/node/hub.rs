@@ -110,6 +110,7 @@ fn health_and_numbers_are_there_for_this_machine_and_count_what_is_here() {
     assert!(get(&hub.metrics, "/health").ends_with("\r\n\r\nok\n"));
     let numbers = get(&hub.metrics, "/metrics");
     assert!(numbers.contains("text/plain; version=0.0.4"), "{numbers}");
+    assert!(numbers.contains("guyline_arrivals_waiting 0"), "{numbers}");
     for row in ["guyline_changes_total 3", "guyline_documents 1", "guyline_only_here_changes 3"] {
         assert!(numbers.contains(&format!("\n{row}\n")), "lacks {row}: {numbers}");
     }

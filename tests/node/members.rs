@@ -10,7 +10,7 @@ use guyline_hub::desk::{self, Refusal};
 use serde_json::{Value, json};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
-use crate::crew::{Device, device, notes, work, write};
+use crate::crew::{Device, device, id, notes, work, write};
 
 pub(crate) async fn call(device: &Device, command: &str, body: Value) -> Result<Value, Refusal> {
     desk::call(&device.node, command, body).await
@@ -73,6 +73,43 @@ async fn a_crew_merges_over_tls_after_each_was_let_in() {
     merge(&ines, &tobias).await.unwrap();
     assert_eq!(notes(&ines.node, 1), notes(&tobias.node, 1));
     assert_eq!(notes(&ines.node, 1).len(), 3);
+}
+
+/// Much at once is kept as it came: it is at the hub when the merge ends, in its place by itself a
+/// moment later, and passed on from there with whose it is.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_crew_that_comes_in_with_much_is_let_go_and_seen_a_moment_later() {
+    let (hub, ines, tobias) = (device("hub"), device("Ines"), device("Tobias"));
+    hub.node.found_shop().unwrap();
+    let_in(&hub, &ines).await;
+    let_in(&hub, &tobias).await;
+    work(&ines.node, 1, 300);
+    merge(&ines, &hub).await.unwrap();
+    assert_eq!(ines.node.only_here().unwrap(), 0, "the hub has signed for all of it");
+    let until = std::time::Instant::now() + Duration::from_secs(30);
+    while hub.node.arrivals_waiting().unwrap() > 0 {
+        assert!(std::time::Instant::now() < until, "nobody looks, and it is put in place");
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
+    assert_eq!(notes(&hub.node, 1).len(), 300);
+    merge(&tobias, &hub).await.unwrap();
+    assert_eq!(tobias.node.heads().unwrap(), ines.node.heads().unwrap());
+    assert_eq!(tobias.node.seals_of(id(1)).unwrap(), ines.node.seals_of(id(1)).unwrap());
+    assert_eq!(tobias.node.set_aside_count().unwrap(), 0);
+}
+
+/// What a device wrote that is taken off before its work is in its place stays: the hub had it.
+#[tokio::test(flavor = "multi_thread")]
+async fn what_arrived_before_its_device_was_taken_off_stays() {
+    let (hub, ines) = (device("hub"), device("Ines"));
+    let hub = Device { node: hub.node.keeping_from(1), folder: hub.folder };
+    hub.node.found_shop().unwrap();
+    let_in(&hub, &ines).await;
+    work(&ines.node, 1, 2);
+    merge(&ines, &hub).await.unwrap();
+    hub.node.revoke(ines.node.key(), "lost at the summit").unwrap();
+    assert_eq!((notes(&hub.node, 1).len(), hub.node.set_aside_count().unwrap()), (2, 0));
+    merge(&ines, &hub).await.expect_err("it is taken off");
 }
 
 #[tokio::test(flavor = "multi_thread")]

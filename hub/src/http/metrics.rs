@@ -52,7 +52,8 @@ impl Metrics {
 /// Healthy is a node whose store answers and whose roster can be read.
 async fn health(State(node): State<Node>) -> Response {
     let fault = node.roster_fault();
-    match tokio::task::spawn_blocking(move || node.position()).await {
+    // Whatever asks for a document would have to put in place first what arrived.
+    match tokio::task::spawn_blocking(move || node.arrivals_waiting()).await {
         Ok(Ok(_)) if fault.is_none() => (StatusCode::OK, "ok\n").into_response(),
         Ok(Ok(_)) => (StatusCode::SERVICE_UNAVAILABLE, "the roster is damaged\n").into_response(),
         _ => (StatusCode::SERVICE_UNAVAILABLE, "the store does not answer\n").into_response(),
@@ -68,10 +69,12 @@ async fn metrics(State(node): State<Node>) -> Response {
 }
 
 fn numbers(node: &Node) -> Result<String, NodeError> {
+    let arrivals = node.arrivals_waiting()?;
     let page = node.background();
     let peers = node.peers()?;
     let failing = peers.iter().filter(|peer| peer.last_failure.is_some()).count() as u64;
     let rows = [
+        ("arrivals_waiting", "gauge", "Pieces of logs not yet in their place.", arrivals),
         ("changes_total", "counter", "Changes ever stored.", node.position()?),
         ("documents", "gauge", "Documents here.", node.documents()?.len() as u64),
         ("only_here_changes", "gauge", "Changes that no other node holds.", node.only_here()?),
