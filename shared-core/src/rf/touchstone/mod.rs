@@ -1,4 +1,5 @@
-//! Reading a sweep from a Touchstone file, version 1.0, 1.1 and 2.0, S, Y, Z, H and G parameters.
+//! Reading a sweep from a Touchstone file, version 1.0, 1.1 and 2.0, S, Y, Z, H and G parameters,
+//! and writing it anew ([`write()`]).
 //!
 //! In: the file's bytes (UTF-8 with or without a mark, or Latin-1 in comments), and for version 1
 //! the number of ports, which only the file's name says (`.s2p`); without it the first record
@@ -20,10 +21,12 @@ mod records;
 mod scan;
 #[cfg(test)]
 mod tests;
+mod write;
 
 use num_complex::Complex64;
 
 pub use read::read;
+pub use write::{FrequencyUnit, NotWritten, TouchstoneVersion, ValueFormat, Writing, write};
 
 use super::sweep::{POINTS_MAX, PORTS_MAX, Sweep, SweepRefused};
 
