@@ -81,6 +81,7 @@ impl Told {
             (self.rest(report))
             section {
                 h2 { (words.verification) }
+                p { (words.as_written) }
                 p { (words.how_to_verify) }
                 @for line in verification { p class="small" { code { (line) } } }
             }

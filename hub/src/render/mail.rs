@@ -46,7 +46,7 @@ pub(super) fn page(day: &ShopDay, language: Language) -> String {
         @if let Some(wording) = &day.letterhead.wording {
             p style=(PLAIN) { @for line in wording.lines() { (line) br; } }
         }
-        p style=(SMALL) { (words.nothing_sent) }
+        p style=(SMALL) { (words.as_written) " " (words.nothing_sent) }
     };
     document(words.language, &title, &said).into_string()
 }

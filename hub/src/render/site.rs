@@ -10,6 +10,7 @@ use maud::{Markup, html};
 
 use super::drawing::svg;
 use super::html::{document, letterhead, mark, remarks, wording};
+use super::photographs::of_site;
 
 /// The whole report.
 pub(super) fn page(report: &SiteReport, language: Language, verification: &[String]) -> String {
@@ -18,11 +19,12 @@ pub(super) fn page(report: &SiteReport, language: Language, verification: &[Stri
         (told.head(report))
         (told.conclusions(report))
         (told.place(report))
-        @for channel in &report.channels { (told.channel(channel)) }
+        @for channel in &report.channels { (told.channel(channel, report)) }
         (told.rest(report))
         (wording(&report.letterhead))
         section {
             h2 { (told.words.verification) }
+            p { (told.words.as_written) }
             p { (told.words.how_to_verify) }
             @for line in verification { p class="small" { code { (line) } } }
         }
@@ -142,7 +144,7 @@ impl Told {
         }
     }
 
-    fn channel(&self, it: &ChannelReport) -> Markup {
+    fn channel(&self, it: &ChannelReport, report: &SiteReport) -> Markup {
         html! {
             section {
                 h2 { (it.name) }
@@ -151,7 +153,10 @@ impl Told {
                         div { dt { (what) } dd { (value) } }
                     }
                 }
-                @if let Some(latest) = &it.latest { (self.latest(latest)) }
+                @if let Some(latest) = &it.latest {
+                    (self.latest(latest))
+                    (of_site(&latest.photographs, &report.pictures, self.words, self.own))
+                }
                 (self.history(it))
             }
         }
