@@ -10,7 +10,7 @@ use std::process::ExitCode;
 use clap::ValueEnum;
 use guyline_core::rf::touchstone::{
     BYTES_MAX, FrequencyUnit, NotWritten, TouchstoneRefused, TouchstoneVersion, ValueFormat,
-    Writing, read, write,
+    Writing, ports_of_name, read, write,
 };
 
 use super::{could_not, report};
@@ -127,9 +127,8 @@ fn extension(file: &Path) -> Option<String> {
     Some(file.extension()?.to_str()?.to_ascii_lowercase())
 }
 
-/// The ports a file's name says, as in `.s2p`.
 fn ports_of(file: &Path) -> Option<usize> {
-    extension(file)?.strip_prefix('s')?.strip_suffix('p')?.parse().ok()
+    ports_of_name(file.file_name()?.to_str()?)
 }
 
 #[cfg(test)]

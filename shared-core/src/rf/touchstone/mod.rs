@@ -252,6 +252,12 @@ pub enum TouchstoneRefused {
     Sweep(#[from] SweepRefused),
 }
 
+/// The ports that a file's name says, as in `duplexer.s2p`.
+pub fn ports_of_name(name: &str) -> Option<usize> {
+    let (_, extension) = name.rsplit_once('.')?;
+    extension.to_ascii_lowercase().strip_prefix('s')?.strip_suffix('p')?.parse().ok()
+}
+
 /// A piece of the file for a refusal: short, whatever the file is.
 fn cut(text: &str) -> String {
     text.chars().take(40).collect()

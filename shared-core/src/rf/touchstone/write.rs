@@ -13,6 +13,8 @@
 use std::fmt::Write as _;
 
 use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
 
 use super::{NoisePoint, Touchstone};
 
@@ -31,16 +33,19 @@ pub struct Writing {
 }
 
 /// Versions of the standard that can be written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
 pub enum TouchstoneVersion {
     /// 1.1: the ports are in the file's name, all at one reference.
+    #[serde(rename = "1.1")]
     V1,
     /// 2.0: everything stands in the file.
+    #[serde(rename = "2.0")]
     V2,
 }
 
 /// Units of frequency.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "lowercase")]
 #[allow(missing_docs, reason = "each is named after the unit it is")]
 pub enum FrequencyUnit {
     Hz,
@@ -50,13 +55,16 @@ pub enum FrequencyUnit {
 }
 
 /// How a value is two numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
 pub enum ValueFormat {
     /// Real and imaginary part: `RI`.
+    #[serde(rename = "ri")]
     RealImaginary,
     /// Magnitude and degrees: `MA`.
+    #[serde(rename = "ma")]
     MagnitudeDegrees,
     /// Decibels and degrees: `DB`.
+    #[serde(rename = "db")]
     DecibelDegrees,
 }
 

@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 
 use super::super::super::sweep::Sweep;
-use super::super::read;
+use super::super::{ports_of_name, read};
 use super::*;
 
 const UNITS: [FrequencyUnit; 4] =
@@ -124,6 +124,12 @@ fn a_two_port_is_written_as_the_standard_has_it() {
          [Number of Frequencies] 1\n[Reference] 50 50\n[Network Data]\n\
          155 0.1 -0.1 0.3 -0.3 0.2 -0.2 0.4 -0.4\n[End]\n"
     );
+}
+
+#[test]
+fn a_files_name_says_its_ports_where_it_is_of_version_1() {
+    let said = ["a.s2p", "b.c.S10P", "d.ts", "s2p", "e.sp", "f.s-1p"].map(ports_of_name);
+    assert_eq!(said, [Some(2), Some(10), None, None, None, None]);
 }
 
 #[test]
