@@ -330,9 +330,9 @@ const FRENCH: Words = Words {
     verification: "Vérification",
     how_to_verify: "Ce fichier se termine par un sceau sur tous les octets qui le précèdent. \
                     L'atelier le contrôle, avec le dossier, par : guyline verify FICHIER",
-    as_written: "Restent tels qu’écrits : ce que les personnes ont saisi, les noms, les noms des \
-                 champs du dossier et les citations de textes. Les nombres gardent le point \
-                 décimal. Le détail des calculs, non repris ici, n’existe qu’en anglais.",
+    as_written: "Restent tels qu’écrits : les saisies, les noms, les noms de champs et les \
+                 citations de textes. Les nombres gardent le point décimal. Le détail des \
+                 calculs, non repris ici, n’existe qu’en anglais.",
     rule: "Règle de décision",
     page: "Page",
     day: "La journée de l'atelier",
