@@ -5,6 +5,7 @@
 //! pulls everything; all four hold the same. Method: the built `guyline` program is run on the demo
 //! files, then the four stores are opened and compared.
 
+mod accessible;
 mod day_end;
 mod judge;
 mod letterhead;

@@ -121,6 +121,37 @@ fn a_report_can_be_had_in_another_language_and_on_another_paper() {
     is_tagged_letter(&file);
 }
 
+/// What stands in a caution, a check and a finding of the played day, in French and in English.
+const SAID: [(&str, &str); 5] = [
+    ("Niveau d’ouverture au port du récepteur", "Opening level at the receiver port"),
+    ("Avant d’émettre, suivre la ligne de la main", "Before keying, follow the line by hand"),
+    ("les personnes qualifiées décident", "qualified people decide"),
+    ("À l’arrivée, et remis en ordre", "As found, and put right"),
+    ("en dedans de la limite, incertitude", "inside the limit, uncertainty"),
+];
+
+#[test]
+fn a_french_report_says_cautions_checks_and_findings_in_french_and_is_verified() {
+    let day = Day::played();
+    let french = ["--language", "french"];
+    let files = ["f.pdf", "f.html", "f.txt"].map(|name| day.report(name, &french));
+    let read = |file: &PathBuf| std::fs::read_to_string(file).unwrap();
+    let [pdf, html, text] = [pdf_text(&files[0]), read(&files[1]), read(&files[2])];
+    // A column of the PDF breaks its lines anywhere.
+    for said in [flat(&html), flat(&text)] {
+        for (french, english) in SAID {
+            assert!(said.contains(french) && !said.contains(english), "{french}: {said}");
+        }
+        assert!(said.contains("Restent tels qu’écrits"));
+    }
+    let pdf = flat(&pdf);
+    assert!(pdf.contains("suivre la ligne de la main") && !pdf.contains("Before keying"), "{pdf}");
+    for file in &files {
+        let told: Value = serde_json::from_slice(&day.verify("hub", file).stdout).unwrap();
+        assert_eq!((&told["same_file"], &told["intact"]), (&true.into(), &true.into()), "{told}");
+    }
+}
+
 #[test]
 fn a_report_that_was_not_touched_is_verified_anywhere_the_record_is() {
     let day = Day::played();

@@ -18,5 +18,6 @@ mod rights;
 mod screens;
 mod screens_attacked;
 mod seals;
+mod sweeps;
 mod takeout;
 mod tls_client;

@@ -17,6 +17,7 @@ const READ: &[&str] = &[
     "preview-chain",
     "judge-entry",
     "attachment",
+    "write-sweep",
     "report",
     "site-report",
     "take-out",

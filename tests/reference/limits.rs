@@ -1,5 +1,6 @@
 //! Limits as the core finds them, against the published tables: HANDBOOK 2.1, 2.3, 2.4 and 2.6.
 
+use guyline_core::language::Language;
 use guyline_core::limits::StationClass::{self, Base, Mobile, Portable};
 use guyline_core::limits::{
     AsRead, Licence, LimitTable, LimitUnknown, deviation, frequency_tolerance, licence_findings,
@@ -232,7 +233,7 @@ fn output_power_is_not_above_the_authorisation() {
     for (output_w, within) in [(110.0, true), (110.001, false), (100.0, true), (131.0, false)] {
         let output = Some(Watts::new(output_w).unwrap());
         let read = AsRead { carrier: None, output, erp: None };
-        let found = licence_findings(&licence, &read, tolerance, 12_500);
+        let found = licence_findings(&licence, &read, tolerance, 12_500, Language::English);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].within, within, "{output_w} W");
     }

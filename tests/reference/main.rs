@@ -27,4 +27,5 @@ mod radiated;
 mod source;
 mod sweep;
 mod touchstone;
+mod touchstone_written;
 mod trend;

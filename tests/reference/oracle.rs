@@ -3,6 +3,7 @@
 //! Method: `oracle.py` computes a list of cases with those libraries and prints them as JSON,
 //! inputs and results together; here the core computes the same inputs.
 
+use std::path::Path;
 use std::process::Command;
 
 use guyline_core::rf::chain::{Element, Row};
@@ -15,10 +16,15 @@ use crate::source::close;
 
 /// What a script of this folder prints.
 pub(crate) fn oracle(script: &str) -> Value {
+    oracle_of(script, &[])
+}
+
+/// What a script of this folder prints about what it is given.
+pub(crate) fn oracle_of(script: &str, given: &[&Path]) -> Value {
     let root = guyline_tests::repository();
     let python = root.join("target/oracle-venv/bin/python");
     let script = root.join("tests/reference").join(script);
-    let output = Command::new(&python).arg(&script).output().unwrap_or_else(|error| {
+    let output = Command::new(&python).arg(&script).args(given).output().unwrap_or_else(|error| {
         panic!("{}: {error}; `./tests/run` installs the oracle", python.display())
     });
     let errors = String::from_utf8_lossy(&output.stderr);

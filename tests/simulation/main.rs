@@ -4,6 +4,7 @@
 
 mod chance;
 mod convergence;
+mod french;
 mod shops;
 mod slips;
 mod visit;

@@ -256,6 +256,19 @@ fn percent(part: u64, of: u64) -> f64 {
     100.0 * part as f64 / of.max(1) as f64
 }
 
+/// A visit with a slip or a fault, drawn from the tables here.
+pub(crate) fn spoiled(seed: u64) -> Visit {
+    let (mut visit, mut chance) = Visit::new(4_000_000 + seed, Scatter::Even);
+    if seed.is_multiple_of(2) {
+        let row = *chance.pick(&ROWS);
+        plant(row, &mut visit, &mut chance);
+    } else {
+        let (row, _) = *chance.pick(&FAULTS);
+        break_something(row, &mut visit, &mut chance);
+    }
+    visit
+}
+
 #[test]
 fn the_planted_slip_ranks_first() {
     let mut rows: BTreeMap<&str, Tally> = BTreeMap::new();
@@ -335,18 +348,19 @@ fn break_something(row: &'static str, visit: &mut Visit, c: &mut Chance) {
     }
 }
 
+const FAULTS: [(&str, ExplanationKind); 7] = [
+    ("receive path 2 to 8 dB over", ReceivePath),
+    ("transmit path 2 to 8 dB over", TransmitPath),
+    ("receiver 12 to 30 dB deaf", Receiver),
+    ("transmitter 4 to 10 dB low", Transmitter),
+    ("desense 20 to 40 dB", Desense),
+    ("carrier 8 to 30 ppm off", Carrier),
+    ("cable A loses 2 to 6 dB more", Part),
+];
+
 /// A repeater that is broken must not look like somebody's slip.
 #[test]
 fn a_real_fault_is_told_from_a_slip() {
-    const FAULTS: [(&str, ExplanationKind); 7] = [
-        ("receive path 2 to 8 dB over", ReceivePath),
-        ("transmit path 2 to 8 dB over", TransmitPath),
-        ("receiver 12 to 30 dB deaf", Receiver),
-        ("transmitter 4 to 10 dB low", Transmitter),
-        ("desense 20 to 40 dB", Desense),
-        ("carrier 8 to 30 ppm off", Carrier),
-        ("cable A loses 2 to 6 dB more", Part),
-    ];
     let mut rows: BTreeMap<&str, [u64; 4]> = BTreeMap::new();
     for seed in 0..visits() {
         let (mut visit, mut chance) = Visit::new(2_000_000 + seed, Scatter::Even);

@@ -23,6 +23,7 @@ mod report;
 mod roster;
 mod serve;
 mod settings;
+mod sweep;
 mod upkeep;
 mod verify;
 
@@ -87,6 +88,8 @@ enum Command {
     Export(export::ExportArgs),
     /// Takes parts, instruments or sites in from a list of comma-separated values.
     Import(papers::ImportArgs),
+    /// Writes a sweep's Touchstone file anew, in another version, unit or number format.
+    Sweep(sweep::SweepArgs),
     /// Asks an instrument that speaks SCPI, or plays one.
     Instrument(instrument::InstrumentArgs),
     /// Reads everything in a store again and names what is damaged.
@@ -171,6 +174,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Plan(args) => papers::plan(&args),
         Command::Export(args) => export::run(&args),
         Command::Import(args) => papers::import(&args),
+        Command::Sweep(args) => sweep::run(&args),
         Command::Instrument(args) => instrument::run(&args),
         Command::Inspect(args) => upkeep::inspect(&args),
         Command::Repair(args) => repair::run(&args),

@@ -4,7 +4,7 @@
 
 use chrono::NaiveDate;
 use guyline_core::record::DocumentKind;
-use guyline_core::report::{DeviceLine, Paperwork, ShopDay, Visit, shop_day};
+use guyline_core::report::{DeviceLine, Language, Paperwork, ShopDay, Visit, shop_day};
 
 use super::judged::Judged;
 use super::pages::{ReportFile, ShopBoard, UnreadVisit};
@@ -19,7 +19,7 @@ use crate::render::render;
 
 pub(super) fn show(node: &Node, asked: AskDay) -> Result<ShopBoard, Refusal> {
     let day = day_asked(node, asked.day.as_deref())?;
-    let (day, unread) = board(node, day)?;
+    let (day, unread) = board(node, day, Language::English)?;
     let people = names(&shop_here(node)?.1);
     Ok(ShopBoard { standing: standing(node, &people)?, day, unread })
 }
@@ -32,7 +32,7 @@ pub(super) fn file(node: &Node, asked: AskDayFile) -> Result<ReportFile, Refusal
 
 /// A day as a file. Without a day: today, by this device's clock.
 pub fn day_file(node: &Node, day: Option<&str>, wanted: Wanted) -> Result<MadeFile, Refusal> {
-    let (day, _) = board(node, day_asked(node, day)?)?;
+    let (day, _) = board(node, day_asked(node, day)?, wanted.language)?;
     let look = (wanted.language, wanted.paper);
     let bytes = render(Paperwork::Day(&day), wanted.form, look, node.typesetter())?;
     Ok(MadeFile { name: format!("day-{}.{}", day.day, wanted.form.extension()), bytes })
@@ -48,13 +48,17 @@ fn day_asked(node: &Node, day: Option<&str>) -> Result<NaiveDate, Refusal> {
 }
 
 /// The day, and the visits that could not be read for it.
-fn board(node: &Node, day: NaiveDate) -> Result<(ShopDay, Vec<UnreadVisit>), Refusal> {
+fn board(
+    node: &Node,
+    day: NaiveDate,
+    language: Language,
+) -> Result<(ShopDay, Vec<UnreadVisit>), Refusal> {
     let (_, shop) = shop_here(node)?;
     let (mut visits, mut unread) = (Vec::new(), Vec::new());
     for id in of_kind(node, DocumentKind::Session)? {
         let id = id?;
         let visit = papers(node, id).and_then(|sheet| {
-            let judged = Judged::of(&sheet)?;
+            let judged = Judged::in_language(&sheet, language)?;
             let report = judged.report(&sheet);
             let appraisal = judged.appraisal;
             Ok(Visit { session: id.to_string(), sheet, appraisal, report })
@@ -71,5 +75,5 @@ fn board(node: &Node, day: NaiveDate) -> Result<(ShopDay, Vec<UnreadVisit>), Ref
         last: peer.last_exchange_at.day().to_string(),
     };
     let devices: Vec<DeviceLine> = node.peers()?.into_iter().map(device).collect();
-    Ok((shop_day(&shop, &visits, &devices, day), unread))
+    Ok((shop_day(&shop, &visits, &devices, day, language), unread))
 }

@@ -2,7 +2,7 @@
 
 use guyline_core::checks::{Appraisal, Papers, Rules, Sheet, Statement};
 use guyline_core::record::Author;
-use guyline_core::report::{VisitReport, visit_report};
+use guyline_core::report::{Language, VisitReport, visit_report};
 
 use super::refusal::Refusal;
 use super::session::{do_not_fit, rules};
@@ -16,7 +16,12 @@ pub(super) struct Judged {
 impl Judged {
     /// Judges a sheet by its shop's plan.
     pub(super) fn of(sheet: &Sheet) -> Result<Self, Refusal> {
-        let rules = rules(sheet);
+        Self::in_language(sheet, Language::English)
+    }
+
+    /// Judges a sheet for papers in a language. What is signed is always said in English.
+    pub(super) fn in_language(sheet: &Sheet, language: Language) -> Result<Self, Refusal> {
+        let rules = rules(sheet).in_language(language);
         let appraisal = rules.appraise(sheet).map_err(do_not_fit)?;
         Ok(Self { rules, appraisal })
     }
@@ -28,6 +33,6 @@ impl Judged {
 
     /// What there is to tell.
     pub(super) fn report(&self, sheet: &Sheet) -> VisitReport {
-        visit_report(sheet, &self.appraisal, &self.rules.cautions)
+        visit_report(sheet, &self.appraisal, &self.rules.cautions, self.rules.language)
     }
 }

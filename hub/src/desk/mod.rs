@@ -33,6 +33,7 @@ mod session;
 mod sign_off;
 mod site_report;
 mod start;
+mod sweeps;
 mod takeout;
 mod today;
 mod typescript;
@@ -82,6 +83,7 @@ pub(crate) use session::{connect, session_id};
 pub use session::{page, papers};
 pub use sign_off::{sign, verify};
 pub use site_report::site_report_file;
+pub use sweeps::WriteSweep;
 pub use takeout::{MadeData, WantedData, readings_schema, take_out};
 pub use typescript::write_types;
 
@@ -177,6 +179,7 @@ commands! {
     "retire-attachment": Record, AskAttachment => SessionPage = attachments::retire;
     "put-attachment-back": Record, AskAttachment => SessionPage = attachments::put_back;
     "attachment": Read, LookAtAttachment => ReportFile = attachments::look;
+    "write-sweep": Read, WriteSweep => ReportFile = sweeps::write_anew;
     "report": Read, AskReport => ReportFile = report::make;
     "site-report": Read, AskSiteReport => ReportFile = site_report::make;
     "board": Read, AskDay => ShopBoard = board::show;

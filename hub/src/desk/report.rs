@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use guyline_core::checks::PaperHeads;
 use guyline_core::record::{Author, DocumentId};
-use guyline_core::report::{Language, Paper, Paperwork, VisitReport};
+use guyline_core::report::{AttachedLine, Language, Paper, Paperwork, VisitReport};
 
 use super::judged::Judged;
 use super::pages::{FileVerification, ReportFile};
@@ -61,9 +61,9 @@ pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFi
         device: node.name()?,
         pictures: Vec::new(),
     };
-    let mut report = Judged::of(&sheet)?.report(&sheet);
+    let mut report = Judged::in_language(&sheet, wanted.language)?.report(&sheet);
     if matches!(wanted.form, FileForm::Pdf | FileForm::Html) {
-        report.pictures = pictures_here(node, &report);
+        report.pictures = pictures_here(node, report.attached.iter(), renditions::PRINTED);
     }
     let origin = Origin { pictures: report.pictures.keys().cloned().collect(), ..origin };
     let content = content(node, &report, wanted.form, &origin)?;
@@ -73,15 +73,31 @@ pub fn report_file(node: &Node, id: DocumentId, wanted: Wanted) -> Result<MadeFi
     })
 }
 
-/// The pictures of a visit that are on this device, made as large as they are printed.
-fn pictures_here(node: &Node, report: &VisitReport) -> BTreeMap<String, Vec<u8>> {
-    let all = report.attached.iter().map(|line| &line.hash);
-    all.filter_map(|hash| Some((hash.clone(), picture(node, hash)?))).collect()
+/// The pictures that are on this device, of at most so many pixels a side.
+pub(super) fn pictures_here<'a>(
+    node: &Node,
+    lines: impl Iterator<Item = &'a AttachedLine>,
+    side: u32,
+) -> BTreeMap<String, Vec<u8>> {
+    lines.filter_map(|it| Some((it.hash.clone(), picture(node, &it.hash, side)?))).collect()
 }
 
-/// A picture as it is printed; none where it is not here, or no picture.
-fn picture(node: &Node, hash: &str) -> Option<Vec<u8>> {
-    let made = node.contents().smaller(hash.parse().ok()?, renditions::PRINTED).ok()?;
+/// The pictures that a file was made with, or the first that is not here.
+pub(super) fn pictures_then(
+    node: &Node,
+    hashes: &[String],
+    side: u32,
+) -> Result<BTreeMap<String, Vec<u8>>, String> {
+    let one = |hash: &String| match picture(node, hash, side) {
+        Some(picture) => Ok((hash.clone(), picture)),
+        None => Err(format!("picture {hash} is not on this device, or damaged")),
+    };
+    hashes.iter().map(one).collect()
+}
+
+/// A picture made smaller; none where it is not here, or no picture.
+fn picture(node: &Node, hash: &str, side: u32) -> Option<Vec<u8>> {
+    let made = node.contents().smaller(hash.parse().ok()?, side).ok()?;
     Some(made.to_vec())
 }
 
@@ -166,14 +182,13 @@ fn against_record(
         told.missing = Some("changes it was made from are not on this device".to_owned());
         return Ok(told);
     };
-    let then_judged = Judged::of(&then)?;
-    let mut report = then_judged.report(&then);
-    for hash in &origin.pictures {
-        let Some(picture) = picture(node, hash) else {
-            told.missing = Some(format!("picture {hash} is not on this device, or damaged"));
+    let mut report = Judged::in_language(&then, origin.language)?.report(&then);
+    match pictures_then(node, &origin.pictures, renditions::PRINTED) {
+        Ok(pictures) => report.pictures = pictures,
+        Err(missing) => {
+            told.missing = Some(missing);
             return Ok(told);
-        };
-        report.pictures.insert(hash.clone(), picture);
+        }
     }
     let again = content(node, &report, sealed.form, origin)?;
     told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());
@@ -182,7 +197,7 @@ fn against_record(
     if then_heads != (&heads.session, &heads.shop, &heads.site) {
         let at = now.session.opened.at;
         let author = Author { person: String::new(), device: String::new(), at };
-        let made = then_judged.statement(heads.clone(), &author);
+        let made = Judged::of(&then)?.statement(heads.clone(), &author);
         told.now = made.differences(&Judged::of(&now)?.statement(heads, &author));
     }
     told.changes = node

@@ -8,21 +8,22 @@ use guyline_core::checks::{Cautions, Difference, PaperHeads, Papers, Sheet, Stat
 use guyline_core::record::{
     Author, Document, DocumentId, DocumentKind, Malformed, Session, Shop, Site,
 };
-use guyline_core::report::{Besides, Paperwork, SiteReport, Visit, site_report};
+use guyline_core::report::{Besides, Language, Paperwork, SiteReport, Visit, site_report};
 use guyline_core::time::Timestamp;
 
 use super::judged::Judged;
 use super::pages::{FileVerification, ReportFile};
 use super::papers::{disputed, shop_id};
 use super::refusal::{Code, Refusal};
-use super::report::{MadeFile, Wanted, plain};
+use super::report::{MadeFile, Wanted, pictures_here, pictures_then, plain};
 use super::requests::AskSiteReport;
 use super::session::{not_here, read};
 use super::sign_off::at;
 use super::today::{find_shop, is_here, of_kind};
 use crate::Node;
-use crate::render::render;
+use crate::attachments::renditions;
 use crate::render::seal::{self, Origin, Sealed};
+use crate::render::{FileForm, render};
 
 pub(super) fn make(node: &Node, asked: AskSiteReport) -> Result<ReportFile, Refusal> {
     let AskSiteReport { site, form, language, paper } = asked;
@@ -44,7 +45,11 @@ pub fn site_report_file(node: &Node, site: &str, wanted: Wanted) -> Result<MadeF
         device: node.name()?,
         pictures: Vec::new(),
     };
-    let report = papers.report();
+    let mut report = papers.report(wanted.language);
+    if matches!(wanted.form, FileForm::Pdf | FileForm::Html) {
+        report.pictures = pictures_here(node, report.photographs(), renditions::SMALL);
+    }
+    let origin = Origin { pictures: report.pictures.keys().cloned().collect(), ..origin };
     let look = (wanted.language, wanted.paper);
     let work = Paperwork::Site(&report, &origin.lines());
     let content = render(work, wanted.form, look, node.typesetter())?;
@@ -132,25 +137,35 @@ impl Papered {
         Ok(Some(Self { shop, of_shop, site, of_site, disputed, visits }))
     }
 
-    fn report(&self) -> SiteReport {
+    fn report(&self, language: Language) -> SiteReport {
         let (mut visits, mut unread) = (Vec::new(), Vec::new());
         for (heads, session) in &self.visits {
             let sheet = self.sheet(session);
-            match Judged::of(&sheet) {
+            match Judged::in_language(&sheet, language) {
                 Ok(judged) => {
                     let report = judged.report(&sheet);
                     let (session, appraisal) = (heads.document.clone(), judged.appraisal);
                     visits.push(Visit { session, sheet, appraisal, report });
                 }
-                Err(refusal) => unread.push(format!("{}: {}", session.work_order, refusal.what)),
+                Err(refusal) => {
+                    unread.push(not_judged(&session.work_order, &refusal.what, language));
+                }
             }
         }
-        let (disputed, deferral) = (self.disputed.clone(), &Cautions::standard().deferral);
+        let (disputed, deferral) = (self.disputed.clone(), &Cautions::of(language).deferral);
         site_report(&self.shop, &self.site, &visits, Besides { unread, disputed, deferral })
     }
 
     fn sheet(&self, session: &Session) -> Sheet {
         Sheet { shop: self.shop.clone(), site: self.site.clone(), session: session.clone() }
+    }
+}
+
+/// A visit that cannot be judged, and why. Refusals are said in English.
+fn not_judged(work_order: &str, why: &str, language: Language) -> String {
+    match language {
+        Language::English => format!("{work_order}: {why}"),
+        Language::French => format!("{work_order} : dit en anglais : « {why} »"),
     }
 }
 
@@ -183,7 +198,15 @@ pub(super) fn against_record(
         return Ok(told);
     };
     let look = (origin.language, origin.paper);
-    let (report, lines) = (then.report(), origin.lines());
+    let mut report = then.report(origin.language);
+    match pictures_then(node, &origin.pictures, renditions::SMALL) {
+        Ok(pictures) => report.pictures = pictures,
+        Err(missing) => {
+            told.missing = Some(missing);
+            return Ok(told);
+        }
+    }
+    let lines = origin.lines();
     let work = Paperwork::Site(&report, &lines);
     let again = render(work, sealed.form, look, node.typesetter())?;
     told.same_file = Some(again.trim_ascii_end() == sealed.content.trim_ascii_end());

@@ -52,6 +52,7 @@ pub(super) fn text(day: &ShopDay, language: Language) -> String {
         out.wrapped(0, wording);
     }
     out.line("");
+    out.wrapped(0, words.as_written);
     out.line(words.nothing_sent);
     out.text
 }

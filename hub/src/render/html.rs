@@ -2,15 +2,14 @@
 //! paper. Every text is escaped by the library that writes the markup.
 
 use guyline_core::record::logo::Logo;
-use guyline_core::report::{
-    Cell, DoneBy, Drawings, Language, Letterhead, Levels, Line, VisitReport, Words,
-};
+use guyline_core::report::{DoneBy, Drawings, Language, Letterhead, Levels, VisitReport, Words};
 use guyline_core::rf::chain::Node;
 use guyline_core::uncertainty::Outcome;
 use guyline_core::units::shown;
 use maud::{DOCTYPE, Markup, html};
 
 use super::drawing::svg;
+use super::readings::Readings;
 
 const STYLE: &str = include_str!("report.css");
 /// Nothing may be loaded and nothing may run, wherever the file is opened. The shop's sign and the
@@ -20,17 +19,25 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src dat
 
 /// One file that stands by itself, around what it says.
 pub(super) fn document(language: &str, title: &str, said: &Markup) -> Markup {
+    let more = html! {
+        meta http-equiv="Content-Security-Policy" content=(POLICY);
+        style { (maud::PreEscaped(STYLE)) }
+    };
+    page_with(language, title, &more, &html! { body { main { (said) } } })
+}
+
+/// A page with what else stands in its head, around its body.
+pub(super) fn page_with(language: &str, title: &str, head: &Markup, body: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang=(language) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
                 title { (title) }
-                style { (maud::PreEscaped(STYLE)) }
+                (head)
             }
-            body { main { (said) } }
+            (body)
         }
     }
 }
@@ -81,6 +88,7 @@ impl Told {
             (self.rest(report))
             section {
                 h2 { (words.verification) }
+                p { (words.as_written) }
                 p { (words.how_to_verify) }
                 @for line in verification { p class="small" { code { (line) } } }
             }
@@ -177,64 +185,7 @@ impl Told {
                 p class="small" {
                     (words.rule) ": " (self.language.rule(report.decision_rule)) "."
                 }
-                @for stage in &report.stages {
-                    h3 { (self.language.stage(stage.stage)) }
-                    div class="wide" tabindex="0" role="region"
-                        aria-label=(self.language.stage(stage.stage)) {
-                        table {
-                            thead {
-                                tr {
-                                    th scope="col" { (words.check) }
-                                    th scope="col" { (words.as_found) }
-                                    th scope="col" { (words.as_left) }
-                                    th scope="col" { (words.limit) }
-                                }
-                            }
-                            tbody { @for line in &stage.lines { (self.row(line)) } }
-                        }
-                    }
-                }
-            }
-        }
-    }
-
-    fn row(&self, line: &Line) -> Markup {
-        let words = self.words;
-        let first = line.as_found.first().or(line.as_left.first());
-        html! {
-            tr {
-                th scope="row" { (line.title) br; span class="small" { (line.plane) } }
-                td {
-                    @if first.is_none() { (words.not_read) }
-                    @for it in &line.as_found { (self.cell(it)) }
-                }
-                td { @for it in &line.as_left { (self.cell(it)) } }
-                td {
-                    @if let Some(it) = first {
-                        (it.limit) br;
-                        span class="small" {
-                            (it.source)
-                            @if !it.verified { " (" (words.not_verified) ")" }
-                        }
-                    }
-                }
-            }
-        }
-    }
-
-    fn cell(&self, it: &Cell) -> Markup {
-        let words = self.words;
-        html! {
-            p {
-                (mark(Some(it.outcome))) " " strong { (it.value) } " "
-                span class="small" { (it.uncertainty) } br;
-                (self.language.outcome(Some(it.outcome)))
-                @if !it.margin.is_empty() { ", " (words.margin) " " (it.margin) }
-                @if let Some(bar) = self.drawings.bars.get(&it.id) { (svg(bar)) } @else { br; }
-                span class="small" {
-                    (words.read) " " (it.typed) ", " (it.by) ", " (it.at) br;
-                    (it.instrument) ", " (it.chain)
-                }
+                (Readings::in_full(self.language, &self.drawings).tables(&report.stages))
             }
         }
     }

@@ -7,9 +7,10 @@ use std::collections::BTreeMap;
 
 use guyline_core::report::{AtRepeater, BoardRow, Language, ShopDay, Words};
 use guyline_core::uncertainty::Outcome;
-use maud::{DOCTYPE, Markup, html};
+use maud::{Markup, html};
 
 use super::day::days;
+use super::html::page_with;
 
 const FONT: &str = "font-family:Arial,Helvetica,sans-serif;color:#000000;";
 const BODY: &str = "margin:0;padding:0;background:#ffffff;";
@@ -46,33 +47,26 @@ pub(super) fn page(day: &ShopDay, language: Language) -> String {
         @if let Some(wording) = &day.letterhead.wording {
             p style=(PLAIN) { @for line in wording.lines() { (line) br; } }
         }
-        p style=(SMALL) { (words.nothing_sent) }
+        p style=(SMALL) { (words.as_written) " " (words.nothing_sent) }
     };
     document(words.language, &title, &said).into_string()
 }
 
 fn document(language: &str, title: &str, said: &Markup) -> Markup {
-    html! {
-        (DOCTYPE)
-        html lang=(language) {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) }
-            }
-            body style=(BODY) {
-                table role="presentation" style=(WIDE) {
-                    tr {
-                        td align="center" style="padding:0;" {
-                            table role="presentation" style=(SHEET) {
-                                tr { td style=(PAGE) { (said) } }
-                            }
+    let body = html! {
+        body style=(BODY) {
+            table role="presentation" style=(WIDE) {
+                tr {
+                    td align="center" style="padding:0;" {
+                        table role="presentation" style=(SHEET) {
+                            tr { td style=(PAGE) { (said) } }
                         }
                     }
                 }
             }
         }
-    }
+    };
+    page_with(language, title, &Markup::default(), &body)
 }
 
 /// A letter of its own shape for each outcome, and its colour: mail programs drop drawings.

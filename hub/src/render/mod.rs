@@ -12,6 +12,7 @@ pub mod html;
 mod mail;
 mod photographs;
 pub mod qr;
+mod readings;
 pub mod seal;
 mod site;
 mod site_text;

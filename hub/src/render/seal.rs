@@ -5,6 +5,10 @@
 //! it was made from, and a device's signature over every byte before it. Whoever changes the file
 //! can seal it anew with a key of their own; so a true seal is only the first half, and the second
 //! is to make the file again from the record it names.
+//!
+//! A PDF's reader looks for its `startxref` in the last kilobyte (ISO 32000-1, annex H, from
+//! memory, unverified; qpdf does). A seal that names many documents is longer: so a PDF's ending is
+//! said once more between the two lines.
 
 use guyline_core::checks::PaperHeads;
 use guyline_core::report::{Language, Paper};
@@ -112,7 +116,9 @@ pub fn seal(mut content: Vec<u8>, form: FileForm, origin: &Origin, key: &DeviceK
     }
     // The end of an HTML comment must not stand in a name.
     let json = serde_json::to_string(origin).expect("text keys only").replace('>', "\\u003e");
+    let ending = if form == FileForm::Pdf { pdf_ending(&content).to_vec() } else { Vec::new() };
     content.extend(comment(form, &format!("{MARK} {json}")).into_bytes());
+    content.extend(ending);
     let signature = key.sign_file(&content);
     content.extend(comment(form, &format!("{SIGNED} {} {signature}", key.public())).into_bytes());
     content
@@ -121,8 +127,8 @@ pub fn seal(mut content: Vec<u8>, form: FileForm, origin: &Origin, key: &DeviceK
 /// Opens a sealed file.
 pub fn open(file: &[u8]) -> Result<Sealed<'_>, SealRefused> {
     let (before, signed) = last_line(file).ok_or(SealRefused::None)?;
-    let (content, sealed) = last_line(before).ok_or(SealRefused::None)?;
     let (form, signed) = words(signed);
+    let (content, sealed) = last_line(without_ending(before)).ok_or(SealRefused::None)?;
     let mut parts = signed.split(' ');
     let (Some(SIGNED), Some(key), Some(signature), None) =
         (parts.next(), parts.next(), parts.next(), parts.next())
@@ -140,6 +146,23 @@ pub fn open(file: &[u8]) -> Result<Sealed<'_>, SealRefused> {
         other => other,
     };
     Ok(Sealed { form, origin, key, content })
+}
+
+/// A PDF's last lines: where its table stands, and its end. Nothing where they are not there.
+fn pdf_ending(pdf: &[u8]) -> &[u8] {
+    const ENDING_BYTES_MAX: usize = 64;
+    let tail = pdf.len().saturating_sub(ENDING_BYTES_MAX);
+    let word = b"startxref";
+    let found = pdf[tail..].windows(word.len()).rposition(|at| at == word);
+    match found {
+        Some(at) if pdf.ends_with(b"%%EOF\n") => &pdf[tail + at..],
+        _ => &[],
+    }
+}
+
+/// A sealed file's bytes without the ending that was said once more; all, where none was.
+fn without_ending(before: &[u8]) -> &[u8] {
+    &before[..before.len() - pdf_ending(before).len()]
 }
 
 /// What stands before the last line, and that line without its end.
@@ -171,8 +194,9 @@ mod tests {
         }
     }
 
-    const FORMS: [(FileForm, &[u8]); 4] = [
+    const FORMS: [(FileForm, &[u8]); 5] = [
         (FileForm::Pdf, b"%PDF-1.7\nthe page\n%%EOF"),
+        (FileForm::Pdf, b"%PDF-1.7\nthe page\nstartxref\n9\n%%EOF"),
         (FileForm::Html, b"<!doctype html>\n<p>the page</p>\n"),
         (FileForm::Text, b"the page\n"),
         (FileForm::Json, b"{ \"the\": \"page\" }"),
@@ -189,6 +213,25 @@ mod tests {
             assert_eq!(opened.key, key.public());
             assert_eq!(opened.content.trim_ascii_end(), content.trim_ascii_end());
         }
+    }
+
+    #[test]
+    fn a_sealed_pdf_ends_as_its_readers_look_for_it_however_much_the_seal_names() {
+        let folder = tempfile::tempdir().unwrap();
+        let key = DeviceKey::open(folder.path()).unwrap();
+        let many = Origin { visits: vec![paper("A"); 40], session: None, ..origin() };
+        let (form, content) = FORMS[1];
+        let file = seal(content.to_vec(), form, &many, &key);
+        let last = &file[file.len() - 1_024..];
+        assert_eq!(last.windows(17).filter(|at| *at == b"startxref\n9\n%%EOF").count(), 1);
+        assert_eq!(open(&file).unwrap().origin, many);
+        // As it was sealed before: the ending once, and the two lines behind it.
+        let mut older = [content, b"\n"].concat();
+        let json = serde_json::to_string(&many).unwrap();
+        older.extend(format!("%{MARK} {json}\n").into_bytes());
+        let signature = key.sign_file(&older);
+        older.extend(format!("%{SIGNED} {} {signature}\n", key.public()).into_bytes());
+        assert_eq!(open(&older).unwrap().content, [content, b"\n"].concat());
     }
 
     #[test]

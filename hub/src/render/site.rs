@@ -2,14 +2,16 @@
 //! by the library that writes the markup.
 
 use guyline_core::report::{
-    Cell, ChannelReport, CoSitedLine, EquipmentLine, Language, LatestVisit, Line, SiteReport,
-    SiteWords, Words, drawing, trend_said,
+    ChannelReport, CoSitedLine, EquipmentLine, Language, LatestVisit, SiteReport, SiteWords, Words,
+    drawing, trend_said,
 };
 use guyline_core::units::shown;
 use maud::{Markup, html};
 
 use super::drawing::svg;
 use super::html::{document, letterhead, mark, remarks, wording};
+use super::photographs::of_site;
+use super::readings::Readings;
 
 /// The whole report.
 pub(super) fn page(report: &SiteReport, language: Language, verification: &[String]) -> String {
@@ -18,11 +20,12 @@ pub(super) fn page(report: &SiteReport, language: Language, verification: &[Stri
         (told.head(report))
         (told.conclusions(report))
         (told.place(report))
-        @for channel in &report.channels { (told.channel(channel)) }
+        @for channel in &report.channels { (told.channel(channel, report)) }
         (told.rest(report))
         (wording(&report.letterhead))
         section {
             h2 { (told.words.verification) }
+            p { (told.words.as_written) }
             p { (told.words.how_to_verify) }
             @for line in verification { p class="small" { code { (line) } } }
         }
@@ -142,7 +145,7 @@ impl Told {
         }
     }
 
-    fn channel(&self, it: &ChannelReport) -> Markup {
+    fn channel(&self, it: &ChannelReport, report: &SiteReport) -> Markup {
         html! {
             section {
                 h2 { (it.name) }
@@ -151,7 +154,10 @@ impl Told {
                         div { dt { (what) } dd { (value) } }
                     }
                 }
-                @if let Some(latest) = &it.latest { (self.latest(latest)) }
+                @if let Some(latest) = &it.latest {
+                    (self.latest(latest))
+                    (of_site(&latest.photographs, &report.pictures, self.words, self.own))
+                }
                 (self.history(it))
             }
         }
@@ -180,54 +186,7 @@ impl Told {
                     }
                 }
             }
-            @for stage in &it.stages {
-                h3 { (self.language.stage(stage.stage)) }
-                div class="wide" tabindex="0" role="region"
-                    aria-label=(self.language.stage(stage.stage)) {
-                    table {
-                        thead {
-                            tr {
-                                th scope="col" { (self.words.check) }
-                                th scope="col" { (self.words.as_found) }
-                                th scope="col" { (self.words.as_left) }
-                                th scope="col" { (self.words.limit) }
-                            }
-                        }
-                        tbody { @for line in &stage.lines { (self.row(line)) } }
-                    }
-                }
-            }
-        }
-    }
-
-    fn row(&self, line: &Line) -> Markup {
-        let first = line.as_found.first().or(line.as_left.first());
-        html! {
-            tr {
-                th scope="row" { (line.title) }
-                td {
-                    @if first.is_none() { (self.words.not_read) }
-                    @for it in &line.as_found { (self.cell(it)) }
-                }
-                td { @for it in &line.as_left { (self.cell(it)) } }
-                td {
-                    @if let Some(it) = first {
-                        (it.limit)
-                        @if !it.verified { br; span class="small" { (self.words.not_verified) } }
-                    }
-                }
-            }
-        }
-    }
-
-    fn cell(&self, it: &Cell) -> Markup {
-        html! {
-            p {
-                (mark(Some(it.outcome))) " " strong { (it.value) } " "
-                span class="small" { (it.uncertainty) } br;
-                (self.language.outcome(Some(it.outcome)))
-                @if !it.margin.is_empty() { ", " (self.words.margin) " " (it.margin) }
-            }
+            (Readings::in_short(self.language).tables(&it.stages))
         }
     }
 

@@ -1,9 +1,11 @@
 //! A site's report as plain text, for a terminal, a ticket or a mail.
 
 use guyline_core::report::{
-    Cell, ChannelReport, Language, LatestVisit, Line, SiteReport, SiteWords, trend_said,
+    Cell, ChannelReport, Language, LatestVisit, Line, SitePhotographs, SiteReport, SiteWords,
+    trend_said,
 };
 
+use super::photographs::lines;
 use super::site::{crew, facts, other, thing};
 use super::text::Page;
 
@@ -34,6 +36,7 @@ pub(super) fn page(report: &SiteReport, language: Language, verification: &[Stri
         out.wrapped(0, wording);
     }
     out.title(out.words.verification);
+    out.wrapped(0, out.words.as_written);
     out.wrapped(0, out.words.how_to_verify);
     verification.iter().for_each(|line| out.line(line));
     out.text
@@ -127,6 +130,15 @@ fn visit(out: &mut Page, it: &LatestVisit, own: &SiteWords) {
         out.line("");
         out.line(&out.language.stage(stage.stage).to_uppercase());
         stage.lines.iter().for_each(|line| check(out, line));
+    }
+    let SitePhotographs { shown, more } = &it.photographs;
+    if !shown.is_empty() {
+        out.line("");
+        out.line(&own.photographs.to_uppercase());
+        lines(shown).iter().for_each(|line| out.wrapped(0, line));
+    }
+    if *more > 0 {
+        out.wrapped(0, &own.more_photographs(*more));
     }
 }
 

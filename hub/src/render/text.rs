@@ -16,6 +16,7 @@ pub fn page(report: &VisitReport, language: Language, verification: &[String]) -
     out.levels(report);
     out.rest(report);
     out.title(out.words.verification);
+    out.wrapped(0, out.words.as_written);
     out.wrapped(0, out.words.how_to_verify);
     verification.iter().for_each(|line| out.line(line));
     out.text
@@ -214,7 +215,7 @@ impl Page {
             self.wrapped(0, &format!("* {}, {until}", it.name));
         }
         self.list(words.notes, &report.notes);
-        let attached = super::photographs::lines(report);
+        let attached = super::photographs::lines(&report.attached);
         if !attached.is_empty() {
             self.title(words.attached);
             attached.iter().for_each(|line| self.wrapped(0, line));

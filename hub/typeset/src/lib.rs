@@ -115,11 +115,18 @@ fn site(report: &SiteReport, language: Language, verification: &[String]) -> Val
         };
         channel.history.iter().map(plot).collect::<Vec<_>>()
     });
+    let own = language.site_words();
+    let more = report.channels.iter().map(|channel| {
+        let more = channel.latest.as_ref().map_or(0, |latest| latest.photographs.more);
+        (more > 0).then(|| own.more_photographs(more))
+    });
     json!({
         "report": report,
-        "words": language.site_words(),
+        "words": own,
         "needs": report.needs.iter().map(|need| need.said(language)).collect::<Vec<_>>(),
         "plots": plots.collect::<Vec<_>>(),
+        "pictures": report.pictures.keys().collect::<Vec<_>>(),
+        "more_photographs": more.collect::<Vec<_>>(),
         "verification": verification,
     })
 }
@@ -200,10 +207,14 @@ impl Sign {
     }
 }
 
-/// The pictures of a visit, each a file named by its hash.
+/// The pictures of a report, each a file named by its hash.
 fn pictures(work: Paperwork<'_>) -> Vec<(FileId, Bytes)> {
-    let Paperwork::Visit(report, _) = work else { return Vec::new() };
-    let named = report.pictures.iter();
+    let pictures = match work {
+        Paperwork::Visit(report, _) => &report.pictures,
+        Paperwork::Site(report, _) => &report.pictures,
+        Paperwork::Day(_) => return Vec::new(),
+    };
+    let named = pictures.iter();
     let named = named.filter(|(hash, _)| hash.bytes().all(|b| b.is_ascii_alphanumeric()));
     let picture = |(hash, bytes): (&String, &Vec<u8>)| {
         (file(&format!("picture-{hash}.jpg")), Bytes::new(bytes.clone()))

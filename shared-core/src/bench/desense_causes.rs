@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::BenchRefused;
+use crate::language::Language;
 use crate::rf::causes::{DesenseCauses, PathRead, Rise, Tests, causes};
 use crate::uncertainty::decision::{Limits, conformity};
 use crate::units::{Db, Dbm, in_range, shown};
@@ -101,7 +102,7 @@ impl DesenseCausesQuestion {
             transmit_path: path(self.transmit_path)?,
             own_level_dbm: own.map(Dbm::dbm),
         };
-        Ok(DesenseCausesAnswer { causes: causes(&tests) })
+        Ok(DesenseCausesAnswer { causes: causes(&tests, Language::English) })
     }
 }
 

@@ -6,6 +6,7 @@ use ts_rs::TS;
 
 use super::BenchRefused;
 use super::limits::{table, unverified};
+use crate::language::Language;
 use crate::limits::{AsRead, Licence, LicenceSubject, StationClass, licence_findings};
 use crate::units::{Db, Hertz, Watts};
 
@@ -81,7 +82,13 @@ impl LicenceQuestion {
         let erp = self.erp(output)?;
         let read = self.read_hz.map(Hertz::carrier).transpose()?;
         let as_read = AsRead { carrier: read, output, erp };
-        let found = licence_findings(&licence, &as_read, tolerance.value, self.channel_hz);
+        let found = licence_findings(
+            &licence,
+            &as_read,
+            tolerance.value,
+            self.channel_hz,
+            Language::English,
+        );
         let findings = found.into_iter().map(|finding| {
             let (subject, unit) = match finding.subject {
                 LicenceSubject::Carrier => ("carrier", "Hz"),

@@ -19,7 +19,8 @@ use super::judge::{Verdict, judge};
 use super::licence::{self, LicenceVerdict};
 use super::plan::{Check, Plan, Reads, Through};
 use super::reconcile::{self, Reconciled, reconcile};
-use super::setup::{ChainRefused, Setup};
+use super::setup::ChainRefused;
+use crate::language::Language;
 use crate::record::validate::{self, Problem};
 use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site, Withdrawal};
 use crate::rf::causes::DesenseCauses;
@@ -119,18 +120,29 @@ pub fn appraise(
     cautions: &Cautions,
     sheet: &Sheet,
 ) -> Result<Appraisal, Vec<Problem>> {
+    appraise_in(Language::English, plan, cautions, sheet)
+}
+
+/// The same, with what is said of it in a language: what stands on papers. How a number was worked
+/// out is told in English only.
+pub fn appraise_in(
+    language: Language,
+    plan: &Plan,
+    cautions: &Cautions,
+    sheet: &Sheet,
+) -> Result<Appraisal, Vec<Problem>> {
     let Sheet { shop, session, .. } = sheet;
-    let case = Case::new(plan, shop, repeater(sheet)?, session);
+    let case = Case::new(plan, shop, repeater(sheet)?, session).in_language(language);
     let connected = session.chains.iter().filter(|(id, _)| session.chain_counts(id));
     let chains: Vec<ChainState> =
         connected.map(|(id, chain)| chain_state(&case, id, chain)).collect();
     let checks: Vec<CheckState> =
         plan.checks.iter().map(|check| check_state(&case, cautions, &chains, check)).collect();
     let reconciled = reconcile(&case, &sheet.site).expect("the views hold finite numbers only");
-    let desense = causes(&checks);
+    let desense = causes(&checks, language);
     let mut findings = findings(&case, &checks, desense.as_ref());
     let licence = licence::verdicts(&case);
-    findings.extend(licence::findings(&licence));
+    findings.extend(licence::findings(&licence, language));
     findings.extend(reconciled.as_ref().and_then(|found| reconcile::finding(&case, found)));
     findings.sort_by_key(|finding| finding.weight);
     let cautions = cautions.states(session);
@@ -187,7 +199,7 @@ fn check_state(
     let fitting = chain_for(check, chains, &readings);
     let phase = latest.unwrap_or(Phase::AsFound);
     let through = |state: &ChainState| {
-        let setup = Setup::resolve(&state.chain, case.shop, case.repeater).ok()?;
+        let setup = case.resolve(&state.chain).ok()?;
         Some((state.id.clone(), expect(case, check, &setup, phase).ok()?))
     };
     let fits = chains.iter().filter(|state| state.fits.contains(&check.id));
@@ -221,7 +233,7 @@ fn chain_for<'a>(
 
 /// Whether a check can be taken through a chain: same plane, same way on, a port that does it.
 pub(crate) fn fits(case: &Case<'_>, check: &Check, chain: &Chain) -> bool {
-    let Ok(setup) = Setup::resolve(chain, case.shop, case.repeater) else {
+    let Ok(setup) = case.resolve(chain) else {
         return false;
     };
     let port_does = match check.reads {
@@ -262,7 +274,7 @@ struct Worked {
 
 fn work_out(case: &Case<'_>, chain: &Chain) -> Result<Worked, ChainRefused> {
     let number = |source: OutOfRange| ChainRefused::Number { chain: chain.name.clone(), source };
-    let setup = Setup::resolve(chain, case.shop, case.repeater)?;
+    let setup = case.resolve(chain)?;
     let opening = Dbm::new(case.repeater.ratings.opening_level_dbm).map_err(number)?;
     let rated = Watts::new(case.repeater.ratings.power_w).map_err(number)?;
     let most = case.power_w().map_err(number)?;

@@ -6,7 +6,9 @@
 
 use chrono::NaiveDate;
 
+use super::case::Case;
 use super::setup::Setup;
+use crate::language::{Language, say};
 use crate::record::shop::{Calibrated, CalibrationResult};
 use crate::record::{Reading, Shop};
 use crate::uncertainty::{CalibrationPolicy, Outcome};
@@ -27,8 +29,13 @@ pub(crate) struct Expired {
 
 impl Expired {
     /// For a sentence.
-    pub(crate) fn words(&self) -> String {
-        format!("calibration of {} held to {}, read on {}", self.name, self.due, self.read)
+    pub(crate) fn words(&self, language: Language) -> String {
+        let Self { name, due, read, .. } = self;
+        say!(
+            language,
+            "calibration of {name} held to {due}, read on {read}",
+            "étalonnage de {name} valable jusqu’au {due}, mesure du {read}"
+        )
     }
 }
 
@@ -85,7 +92,7 @@ pub(crate) fn widening(shop: &Shop, expired: &[Expired], cause: &str) -> f64 {
 
 /// Outcome and reason once the shop's rule for ended calibrations has spoken.
 pub(crate) fn with_policy(
-    shop: &Shop,
+    case: &Case<'_>,
     expired: &[Expired],
     outcome: Outcome,
     reason: String,
@@ -93,16 +100,27 @@ pub(crate) fn with_policy(
     if expired.is_empty() {
         return (outcome, reason);
     }
-    let words: Vec<String> = expired.iter().map(Expired::words).collect();
+    let language = case.language;
+    let words: Vec<String> = expired.iter().map(|it| it.words(language)).collect();
     let words = words.join("; ");
-    match shop.calibration_policy {
-        CalibrationPolicy::Withhold => (
-            Outcome::NotJudged,
-            format!("withheld: {words}. It would be a {}: {reason}", outcome.word()),
-        ),
+    match case.shop.calibration_policy {
+        CalibrationPolicy::Withhold => {
+            let would_be = outcome.said(language);
+            let withheld = say!(
+                language,
+                "withheld: {words}. It would be a {would_be}: {reason}",
+                "retenu : {words}. Ce serait {would_be} : {reason}"
+            );
+            (Outcome::NotJudged, withheld)
+        }
         CalibrationPolicy::Widen => {
-            let times = shown(shop.calibration_widening, 1);
-            (outcome, format!("{reason}; {words}: its uncertainty counts {times} times"))
+            let times = shown(case.shop.calibration_widening, 1);
+            let widened = say!(
+                language,
+                "{reason}; {words}: its uncertainty counts {times} times",
+                "{reason} ; {words} : son incertitude compte {times} fois"
+            );
+            (outcome, widened)
         }
     }
 }

@@ -14,9 +14,10 @@ use super::judge::{NotJudged, Verdict};
 use super::measure::{Measured, NotMeasured, entered, measure};
 use super::plan::{Check, Judges, Plan, Reads};
 use super::repeats::Alike;
-use super::setup::Setup;
+use super::setup::{ChainRefused, Setup};
+use crate::language::Language;
 use crate::limits::LimitTable;
-use crate::record::{Phase, Reading, Repeater, Session, Shop};
+use crate::record::{Chain, Phase, Reading, Repeater, Session, Shop};
 use crate::units::{Dbm, OutOfRange, Watts};
 
 /// A reading with its id.
@@ -35,6 +36,8 @@ pub struct Case<'a> {
     pub repeater: &'a Repeater,
     /// The session.
     pub session: &'a Session,
+    /// In which words everything is said.
+    pub language: Language,
     standing: BTreeMap<&'a str, &'a Reading>,
     alike: BTreeMap<Alike<'a>, Vec<Known<'a>>>,
     limits: OnceCell<Result<Cow<'static, LimitTable>, NotJudged>>,
@@ -60,12 +63,18 @@ impl<'a> Case<'a> {
             shop,
             repeater,
             session,
+            language: Language::English,
             standing,
             alike,
             limits: OnceCell::new(),
             measured: RefCell::default(),
             verdicts: RefCell::default(),
         }
+    }
+
+    /// The same, said in a language. No verdict depends on it.
+    pub fn in_language(self, language: Language) -> Self {
+        Self { language, ..self }
     }
 
     /// The readings that stand, by id.
@@ -99,8 +108,16 @@ impl<'a> Case<'a> {
     pub(crate) fn setup(&self, chain: &str) -> Result<Setup<'a>, NotJudged> {
         let found = self.session.chains.get(chain);
         let chain = found.ok_or_else(|| NotJudged::NoSuchChain { id: chain.to_owned() })?;
-        Setup::resolve(chain, self.shop, self.repeater)
-            .map_err(|error| NotMeasured::from(error).into())
+        self.resolve(chain).map_err(|error| NotMeasured::from(error).into())
+    }
+
+    /// A chain with what it names, recorded or only thought of.
+    pub(crate) fn resolve<'b>(&self, chain: &'b Chain) -> Result<Setup<'b>, ChainRefused>
+    where
+        'a: 'b,
+    {
+        let setup = Setup::resolve(chain, self.shop, self.repeater)?;
+        Ok(setup.in_language(self.language))
     }
 
     pub(crate) fn check(&self, id: &str) -> Result<&'a Check, NotJudged> {

@@ -6,6 +6,7 @@
 use super::appraise::CheckState;
 use super::judge::Verdict;
 use super::plan::Stage;
+use crate::language::Language;
 use crate::record::Phase;
 use crate::rf::causes::{DesenseCauses, PathRead, Rise, Tests};
 
@@ -45,10 +46,10 @@ impl<'a> Readings<'a> {
 }
 
 /// What the tests say, where any of them found the receiver deafened. None where nothing was.
-pub(crate) fn causes(checks: &[CheckState]) -> Option<DesenseCauses> {
+pub(crate) fn causes(checks: &[CheckState], language: Language) -> Option<DesenseCauses> {
     let read = Readings::of(checks)?;
     let own = read.verdict("receiver.opening", false);
-    crate::rf::causes::causes(&Tests {
+    let tests = Tests {
         direct: read.rise("desense.direct"),
         coupled: read.rise("desense.coupled"),
         antenna_unkeyed: read.rise("desense.antenna-unkeyed"),
@@ -58,5 +59,6 @@ pub(crate) fn causes(checks: &[CheckState]) -> Option<DesenseCauses> {
         receive_path: read.path("duplexer.receive-loss"),
         transmit_path: read.path("duplexer.transmit-loss"),
         own_level_dbm: own.and_then(|verdict| verdict.at_plane),
-    })
+    };
+    crate::rf::causes::causes(&tests, language)
 }

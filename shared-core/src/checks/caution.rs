@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::plan::{Check, Stage};
+use crate::language::Language;
 use crate::record::Session;
 
 /// A caution as shipped.
@@ -23,8 +24,14 @@ pub struct Caution {
     pub keyed: bool,
     /// A few words.
     pub title: String,
+    /// The same in French; a shop's own caution is said as the shop wrote it.
+    #[serde(rename = "title-fr")]
+    pub title_fr: String,
     /// What is said, without the deferral.
     pub text: String,
+    /// The same in French.
+    #[serde(rename = "text-fr")]
+    pub text_fr: String,
 }
 
 /// All cautions, in the order they are said.
@@ -33,6 +40,9 @@ pub struct Caution {
 pub struct Cautions {
     /// How every caution ends.
     pub deferral: String,
+    /// The same in French.
+    #[serde(rename = "deferral-fr")]
+    pub deferral_fr: String,
     /// The cautions.
     #[serde(rename = "caution")]
     pub all: Vec<Caution>,
@@ -58,8 +68,19 @@ pub struct CautionState {
 /// The caution that stands before the first keyed step of every visit.
 const FIRST: &str = "site-hazards";
 
-/// Words that would clear a hazard.
-const CLEARING: [&str; 5] = ["is safe", "safe to", "no danger", "harmless", "you may climb"];
+/// Words that would clear a hazard, in both languages.
+const CLEARING: [&str; 10] = [
+    "is safe",
+    "safe to",
+    "no danger",
+    "harmless",
+    "you may climb",
+    "est sans danger",
+    "aucun danger",
+    "est sécuritaire",
+    "inoffensif",
+    "vous pouvez monter",
+];
 
 impl Cautions {
     /// The cautions shipped with the program, read once.
@@ -69,6 +90,24 @@ impl Cautions {
             toml::from_str(include_str!("../../data/cautions.toml"))
                 .expect("the shipped text is tested")
         })
+    }
+
+    /// The cautions in a language, as they stand on papers.
+    pub fn of(language: Language) -> Self {
+        match language {
+            Language::English => Self::standard().clone(),
+            Language::French => Self::standard().clone().in_french(),
+        }
+    }
+
+    /// The same in French.
+    pub(crate) fn in_french(mut self) -> Self {
+        self.deferral.clone_from(&self.deferral_fr);
+        for caution in &mut self.all {
+            caution.title.clone_from(&caution.title_fr);
+            caution.text.clone_from(&caution.text_fr);
+        }
+        self
     }
 
     /// The caution with this id.
@@ -131,12 +170,33 @@ mod tests {
         let cautions = Cautions::standard();
         assert!(cautions.deferral.contains("Local codes"));
         assert!(cautions.deferral.contains("qualified people"));
+        assert!(cautions.deferral_fr.contains("Les codes locaux"));
+        assert!(cautions.deferral_fr.contains("personnes qualifiées"));
         assert!(cautions.find(FIRST).is_some_and(|c| c.keyed && c.stage == Stage::Prepare));
         for caution in &cautions.all {
             assert_eq!(Cautions::clears(&caution.text), None, "{} clears", caution.id);
+            assert_eq!(Cautions::clears(&caution.text_fr), None, "{} clears", caution.id);
+            assert_ne!(caution.title, caution.title_fr, "{}", caution.id);
+            assert_ne!(caution.text, caution.text_fr, "{}", caution.id);
         }
+        let french = Cautions::of(Language::French);
+        for (said, shipped) in french.all.iter().zip(&cautions.all) {
+            assert_eq!((&said.title, &said.text), (&shipped.title_fr, &shipped.text_fr));
+        }
+        assert_eq!(french.deferral, cautions.deferral_fr);
         let mut ids: Vec<_> = cautions.all.iter().map(|c| &c.id).collect();
         ids.dedup();
         assert_eq!(ids.len(), cautions.all.len());
+    }
+
+    #[test]
+    fn a_caution_that_lacks_its_french_is_refused() {
+        const SHIPPED: &str = include_str!("../../data/cautions.toml");
+        for line in SHIPPED.lines().filter(|line| line.contains("-fr = ")) {
+            let lacking = SHIPPED.replacen(line, "", 1);
+            let refused = toml::from_str::<Cautions>(&lacking).unwrap_err().to_string();
+            let field = line.split(' ').next().unwrap();
+            assert!(refused.contains(&format!("missing field `{field}`")), "{refused}");
+        }
     }
 }

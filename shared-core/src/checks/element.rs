@@ -4,6 +4,7 @@
 //! cable may be known by type and length, a duplexer's path by its sweep; an isolator loses little
 //! along its arrow and much against it. Refuses what is not known at the frequency in use.
 
+use crate::language::{Language, say};
 use crate::record::shop::LossPoint;
 use crate::record::{Arrow, CableRun, Isolator, Part, PartKind, Plane, Repeater};
 use crate::rf::chain::{Element, LossUnknown, loss_at, swept_loss_at};
@@ -70,14 +71,15 @@ struct Loss {
 
 /// A part as it is gone through. Its name ends what it `leads_to`.
 pub(super) fn of_part(
-    id: &str,
-    part: &Part,
+    (id, part): (&str, &Part),
     way: Way,
     direction: Direction,
     at_hz: u64,
     leads_to: String,
+    language: Language,
 ) -> Result<Element, ElementRefused> {
-    let Loss { cause, name, db, standard_db, power_max_w } = loss(part, way, direction, at_hz)?;
+    let Loss { cause, name, db, standard_db, power_max_w } =
+        loss(part, way, direction, at_hz, language)?;
     Ok(Element {
         cause: format!("part:{id}:{cause}"),
         name,
@@ -93,7 +95,13 @@ pub(super) fn is_along(part: &Part, direction: Direction) -> bool {
     !part.isolator.as_ref().is_some_and(|isolator| direction.is_against(isolator))
 }
 
-fn loss(part: &Part, way: Way, direction: Direction, at_hz: u64) -> Result<Loss, ElementRefused> {
+fn loss(
+    part: &Part,
+    way: Way,
+    direction: Direction,
+    at_hz: u64,
+    language: Language,
+) -> Result<Loss, ElementRefused> {
     let measured = |cause, name: String, points: &[LossPoint], power_max_w| {
         let db = loss_at(&part.name, &pairs(points), at_hz)?;
         let standard_db = rectangular(part.tolerance_db);
@@ -103,14 +111,14 @@ fn loss(part: &Part, way: Way, direction: Direction, at_hz: u64) -> Result<Loss,
     match (&part.isolator, &part.cable) {
         (Some(isolator), _) if direction.is_against(isolator) => measured(
             "isolation",
-            format!("{}, against its arrow", part.name),
+            say!(language, "{}, against its arrow", "{}, contre sa flèche", part.name),
             &isolator.isolation,
             isolator.reverse_power_max_w,
         ),
-        (_, Some(run)) if part.loss.is_empty() => by_length(part, run, at_hz),
+        (_, Some(run)) if part.loss.is_empty() => by_length(part, run, at_hz, language),
         _ if coupled => measured(
             "coupling",
-            format!("{}, coupled", part.name),
+            say!(language, "{}, coupled", "{}, sortie couplée", part.name),
             &part.coupling,
             part.power_max_w,
         ),
@@ -120,15 +128,30 @@ fn loss(part: &Part, way: Way, direction: Direction, at_hz: u64) -> Result<Loss,
 
 /// A cable by type and length: connectors (the part's own tolerance), the law of its type and its
 /// length may each be off, without knowing of each other.
-fn by_length(part: &Part, run: &CableRun, at_hz: u64) -> Result<Loss, ElementRefused> {
+fn by_length(
+    part: &Part,
+    run: &CableRun,
+    at_hz: u64,
+    language: Language,
+) -> Result<Loss, ElementRefused> {
     let (db, standard_db) = of_run(run, at_hz)
         .map_err(|source| ElementRefused::Cable { part: part.name.clone(), source })?;
     let cable = feedline::cable(&run.listed)
         .map_err(|source| ElementRefused::Cable { part: part.name.clone(), source })?;
-    let doubt = if cable.verified { "" } else { ", loss not verified" };
+    let doubt = match cable.verified {
+        true => "",
+        false => language.pick(", loss not verified", ", perte non vérifiée"),
+    };
     Ok(Loss {
         cause: "loss",
-        name: format!("{}, {} m of {}{doubt}", part.name, run.length_m, cable.law.name),
+        name: say!(
+            language,
+            "{}, {} m of {}{doubt}",
+            "{}, {} m de {}{doubt}",
+            part.name,
+            run.length_m,
+            cable.law.name
+        ),
         db,
         standard_db: standard_db.hypot(rectangular(part.tolerance_db)),
         power_max_w: part.power_max_w,
@@ -162,23 +185,34 @@ pub(super) fn duplexer_loss(
         true => (&sweep.receive_path, repeater.receive_hz),
         false => (&sweep.transmit_path, repeater.transmit_hz),
     };
-    let db = swept_loss_at(duplexer_name(towards), &pairs(points), at_hz)?;
+    let db = swept_loss_at(duplexer_name(towards, Language::English), &pairs(points), at_hz)?;
     Ok((db, true))
 }
 
-fn duplexer_name(towards: Plane) -> &'static str {
+fn duplexer_name(towards: Plane, language: Language) -> &'static str {
     match towards {
-        Plane::ReceiverPort => "duplexer, receive path",
-        Plane::TransmitterPort | Plane::AntennaPort => "duplexer, transmit path",
+        Plane::ReceiverPort => {
+            language.pick("duplexer, receive path", "duplexeur, trajet de réception")
+        }
+        Plane::TransmitterPort | Plane::AntennaPort => {
+            language.pick("duplexer, transmit path", "duplexeur, trajet d’émission")
+        }
     }
 }
 
 /// The duplexer's path towards a plane.
-pub(super) fn duplexer(repeater: &Repeater, towards: Plane) -> Result<Element, ElementRefused> {
-    let (ratings, name) = (&repeater.ratings, duplexer_name(towards));
+pub(super) fn duplexer(
+    repeater: &Repeater,
+    towards: Plane,
+    language: Language,
+) -> Result<Element, ElementRefused> {
+    let (ratings, name) = (&repeater.ratings, duplexer_name(towards, language));
     let (loss_db, _) = duplexer_loss(repeater, towards)?;
     let (name, tolerance_db) = match &repeater.duplexer_sweep {
-        Some(sweep) => (format!("{name}, swept {}", sweep.swept_on), sweep.tolerance_db),
+        Some(sweep) => {
+            let name = say!(language, "{name}, swept {}", "{name}, balayé le {}", sweep.swept_on);
+            (name, sweep.tolerance_db)
+        }
         None => (name.to_owned(), ratings.duplexer_tolerance_db),
     };
     let cause = match towards {
@@ -191,7 +225,7 @@ pub(super) fn duplexer(repeater: &Repeater, towards: Plane) -> Result<Element, E
         loss: Db::new(loss_db)?,
         standard_db: rectangular(tolerance_db),
         power_max: Some(Watts::new(ratings.duplexer_power_max_w)?),
-        leads_to: towards.words().to_owned(),
+        leads_to: towards.said(language).to_owned(),
     })
 }
 

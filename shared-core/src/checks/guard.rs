@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::setup::{ChainRefused, End, KeyedPath, Setup};
+use crate::language::{Language, say};
 use crate::record::{PortKind, ShortTime};
 use crate::rf::chain::Node;
 use crate::rf::heat::{Endurance, Longest};
@@ -92,7 +93,8 @@ pub fn keyed(
     for path in setup.keyed_paths()? {
         let nodes = path.row.forward(power.level());
         let Some(last) = nodes.last() else { continue };
-        let end_stop = end_stop(&path, last);
+        let language = setup.language();
+        let end_stop = end_stop(&path, last, language);
         stops.extend(end_stop.clone());
         for (index, node) in nodes.iter().enumerate() {
             let meets = match path.row.elements.get(index) {
@@ -104,7 +106,7 @@ pub fn keyed(
             let at_end = index + 1 == nodes.len();
             let stop = match end_stop.clone().filter(|_| at_end) {
                 Some(stop) => Some(stop),
-                None => over_rating(node, &meets, holds),
+                None => over_rating(node, &meets, holds, language),
             };
             elements.push(
                 keyed_element(node, &meets, short_time, holds, stop.as_ref())
@@ -201,7 +203,7 @@ fn keyed_element(
     Ok(element)
 }
 
-fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
+fn end_stop(path: &KeyedPath, last: &Node, language: Language) -> Option<Stop> {
     let stop = |kind, what: String, help: &str| {
         Some(Stop {
             kind,
@@ -216,34 +218,64 @@ fn end_stop(path: &KeyedPath, last: &Node) -> Option<Stop> {
     match path.end {
         End::Open => stop(
             StopKind::NoLoad,
-            format!("the transmitter would be keyed into an open line with {watts} on it"),
-            "end the coupler's line in a load rated for the power",
+            say!(
+                language,
+                "the transmitter would be keyed into an open line with {watts} on it",
+                "l’émetteur émettrait sur une ligne ouverte, {watts} dessus"
+            ),
+            language.pick(
+                "end the coupler's line in a load rated for the power",
+                "terminer la ligne du coupleur par une charge prévue pour la puissance",
+            ),
         ),
         End::Instrument(PortKind::Generator) if !path.isolated => stop(
             StopKind::GeneratorExposed,
-            format!("{watts} would reach {}, a generator's port", last.label),
-            "never key into a generator: use a port made for power, or a coupler into a load",
+            say!(
+                language,
+                "{watts} would reach {}, a generator's port",
+                "{watts} atteindraient {}, le port d’un générateur",
+                last.label
+            ),
+            language.pick(
+                "never key into a generator: use a port made for power, or a coupler into a load",
+                "ne jamais émettre vers un générateur : prendre un port prévu pour la puissance, \
+                 ou un coupleur sur une charge",
+            ),
         ),
         End::Instrument(_) if last.power_max_w.is_none() => stop(
             StopKind::RatingUnknown,
-            format!("{watts} would reach {}, and what it can take is not known", last.label),
-            "look up what the port can take and enter it with the instrument",
+            say!(
+                language,
+                "{watts} would reach {}, and what it can take is not known",
+                "{watts} atteindraient {}, et ce qu’il supporte n’est pas connu",
+                last.label
+            ),
+            language.pick(
+                "look up what the port can take and enter it with the instrument",
+                "chercher ce que le port supporte et l’inscrire avec l’instrument",
+            ),
         ),
         End::Instrument(_) | End::Load => None,
     }
 }
 
-fn over_rating(node: &Node, meets: &str, holds: Longest) -> Option<Stop> {
+fn over_rating(node: &Node, meets: &str, holds: Longest, language: Language) -> Option<Stop> {
     let (headroom_db, power_max_w) = (node.headroom_db?, node.power_max_w?);
     if holds != Longest::Never {
         return None;
     }
     let (arriving, rated) = (watts_shown(node.power_w), watts_shown(power_max_w));
     let what = if headroom_db < 0.0 {
-        format!("{arriving} would arrive at {meets}, rated {rated}")
+        say!(
+            language,
+            "{arriving} would arrive at {meets}, rated {rated}",
+            "{arriving} arriveraient à {meets}, prévu pour {rated}"
+        )
     } else {
-        format!(
+        say!(
+            language,
             "{arriving} ± {} dB would arrive at {meets}, rated {rated}: it may be over",
+            "{arriving} ± {} dB arriveraient à {meets}, prévu pour {rated} : peut-être trop",
             shown(node.expanded_db, 1)
         )
     };
@@ -253,7 +285,11 @@ fn over_rating(node: &Node, meets: &str, holds: Longest) -> Option<Stop> {
         at: meets.to_owned(),
         arriving_w: node.power_w,
         power_max_w: Some(power_max_w),
-        help: format!("put something rated for more than {arriving} there, or more loss before it"),
+        help: say!(
+            language,
+            "put something rated for more than {arriving} there, or more loss before it",
+            "y mettre ce qui supporte plus de {arriving}, ou plus de pertes avant"
+        ),
     })
 }
 

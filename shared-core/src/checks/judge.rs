@@ -17,6 +17,7 @@ use super::guard::watts_shown;
 use super::limit::limit;
 use super::measure::{Measured, NotMeasured};
 use super::plan::{Check, Judges, Reads};
+use crate::language::{Language, say};
 use crate::limits::{LimitUnknown, ShopRowsRefused};
 use crate::record::{Reading, Repeater};
 use crate::rf::chain::LossUnknown;
@@ -115,22 +116,38 @@ pub enum NotJudged {
     },
 }
 
+impl NotJudged {
+    /// Why, in a sentence. What is told of deeper down is told in English.
+    fn said(&self, language: Language) -> String {
+        match (language, self) {
+            (Language::English, _) => self.to_string(),
+            (_, Self::Waits { title }) => format!("en attente d’une mesure de « {title} »"),
+            (_, Self::NoSuchCheck { id }) => format!("le plan n’a pas de contrôle « {id} »"),
+            (_, Self::NoSuchChain { id }) => format!("la visite n’a pas de montage « {id} »"),
+            _ => format!("dit en anglais : « {self} »"),
+        }
+    }
+}
+
 /// The verdict on a reading, which need not be recorded yet.
 pub fn judge(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
     Verdict::clone(&case.verdict(id, reading, || Rc::new(judge_anew(case, id, reading))))
 }
 
 fn judge_anew(case: &Case<'_>, id: &str, reading: &Reading) -> Verdict {
+    let language = case.language;
+    let why = |error: NotJudged| error.said(language);
     match case.check(&reading.check) {
-        Err(error) => not_judged("reading", None, &error, Vec::new()),
+        Err(error) => not_judged(language.pick("reading", "mesure"), None, why(error), Vec::new()),
         Ok(check) => {
+            let judged_word = judged_word(check, language);
             let measured = match case.measured(id, check, reading) {
-                Err(error) => return not_judged(judged_word(check), None, &error, Vec::new()),
+                Err(error) => return not_judged(judged_word, None, why(error), Vec::new()),
                 Ok(measured) => measured,
             };
             judged(case, check, reading, &measured).unwrap_or_else(|error| {
                 let at_plane = Some((measured.value, measured.budget.expanded()));
-                not_judged(judged_word(check), at_plane, &error, measured.working.clone())
+                not_judged(judged_word, at_plane, why(error), measured.working.clone())
             })
         }
     }
@@ -155,21 +172,21 @@ fn judged(
     let guard = rule.guard(case.shop.guard_factor * expanded);
     let decision = decide(value, guard, limits, rule).expect("every kind of limit has a side");
     let chance = conformity(value, standard, dof, limits);
-    let unit = unit_of(check);
+    let (unit, language) = (unit_of(check), case.language);
     let mut working = judged.working;
-    working.push(format!("limit: {}, {}", limit_text(check, limits), limit.source));
+    let limit_text = limit_text(check, limits, language);
+    working.push(format!("limit: {limit_text}, {}", limit.source));
     working.extend(limit.notes.iter().map(|note| format!("beside the limit: {note}")));
     working.push(coverage_words(expanded, factor, dof, unit));
     working
         .extend(chance.map(|p| format!("within the limit with a probability of {}", percent(p))));
     let said = Said { outcome: decision.outcome, margin: decision.margin, expanded, guard, unit };
-    let reason = reason(&said, rule, limit.verified);
-    let (outcome, reason) =
-        calibration::with_policy(case.shop, &judged.expired, decision.outcome, reason);
+    let reason = reason(&said, rule, limit.verified, language);
+    let (outcome, reason) = calibration::with_policy(case, &judged.expired, said.outcome, reason);
     Ok(Verdict {
         outcome,
         reason,
-        judged: judged_word(check).to_owned(),
+        judged: judged_word(check, language).to_owned(),
         at_plane: Some(measured.value),
         at_plane_expanded: Some(at_plane_expanded),
         value: Some(value),
@@ -185,8 +202,8 @@ fn judged(
         limit_verified: limit.verified,
         limit_notes: limit.notes,
         value_text: value_text(check, case.repeater, value),
-        limit_text: limit_text(check, limits),
-        margin_text: margin_text(decision.margin, unit),
+        limit_text,
+        margin_text: margin_text(decision.margin, unit, language),
         budget: judged.budget.lines(),
         working,
     })
@@ -232,12 +249,12 @@ fn compare(
 pub(crate) fn not_judged(
     judged: &str,
     at_plane: Option<(f64, f64)>,
-    error: &dyn std::error::Error,
+    reason: String,
     working: Vec<String>,
 ) -> Verdict {
     Verdict {
         outcome: Outcome::NotJudged,
-        reason: error.to_string(),
+        reason,
         judged: judged.to_owned(),
         at_plane: at_plane.map(|(value, _)| value),
         at_plane_expanded: at_plane.map(|(_, expanded)| expanded),
@@ -270,28 +287,36 @@ struct Said<'a> {
     unit: &'a str,
 }
 
-fn reason(said: &Said<'_>, rule: DecisionRule, limit_verified: bool) -> String {
+fn reason(said: &Said<'_>, rule: DecisionRule, limit_verified: bool, language: Language) -> String {
     let Said { outcome, margin, expanded, guard, unit } = *said;
     let places = decimals(unit);
-    let side = if margin < 0.0 { "outside" } else { "inside" };
-    let mut words = format!(
-        "{} {} {side} the limit, uncertainty ±{}",
-        shown(margin.abs(), places),
-        spread_unit(unit),
+    let mut words = say!(
+        language,
+        "{} the limit, uncertainty ±{}",
+        "{} de la limite, incertitude ±{}",
+        margin_text(margin, unit, language),
         shown(expanded, places)
     );
     if matches!(outcome, Outcome::ConditionalPass | Outcome::ConditionalFail) {
         let as_wide = (guard - expanded).abs() <= 1e-9 * expanded;
+        let guard = shown(guard, places);
         words.push_str(&match as_wide {
-            true => ": less than the uncertainty".to_owned(),
-            false => format!(": less than the guard band of {}", shown(guard, places)),
+            true => say!(language, ": less than the uncertainty", " : moins que l’incertitude"),
+            false => say!(
+                language,
+                ": less than the guard band of {guard}",
+                " : moins que la bande de garde de {guard}"
+            ),
         });
     }
     if rule == DecisionRule::SimpleAcceptance {
-        words.push_str("; simple acceptance, the uncertainty does not count");
+        words.push_str(language.pick(
+            "; simple acceptance, the uncertainty does not count",
+            " ; acceptation simple, l’incertitude ne compte pas",
+        ));
     }
     if !limit_verified {
-        words.push_str("; limit not verified");
+        words.push_str(language.pick("; limit not verified", " ; limite non vérifiée"));
     }
     words
 }
@@ -319,15 +344,17 @@ fn percent(probability: f64) -> String {
     }
 }
 
-fn judged_word(check: &Check) -> &'static str {
+fn judged_word(check: &Check, language: Language) -> &'static str {
     match (check.judges, check.reads) {
-        (Judges::Loss, _) => "loss",
-        (Judges::Rise, _) => "desense",
-        (Judges::Agreement, _) => "difference",
-        (Judges::Itself, Reads::Level) => "level",
-        (Judges::Itself, Reads::Power) => "power",
-        (Judges::Itself, Reads::FrequencyError) => "frequency error",
-        (Judges::Itself, Reads::Deviation) => "deviation",
+        (Judges::Loss, _) => language.pick("loss", "perte"),
+        (Judges::Rise, _) => language.pick("desense", "désensibilisation"),
+        (Judges::Agreement, _) => language.pick("difference", "écart"),
+        (Judges::Itself, Reads::Level) => language.pick("level", "niveau"),
+        (Judges::Itself, Reads::Power) => language.pick("power", "puissance"),
+        (Judges::Itself, Reads::FrequencyError) => {
+            language.pick("frequency error", "erreur de fréquence")
+        }
+        (Judges::Itself, Reads::Deviation) => language.pick("deviation", "excursion"),
     }
 }
 
@@ -367,7 +394,7 @@ fn value_text(check: &Check, repeater: &Repeater, value: f64) -> String {
     }
 }
 
-fn limit_text(check: &Check, limits: Limits) -> String {
+fn limit_text(check: &Check, limits: Limits, language: Language) -> String {
     let unit = unit_of(check);
     let one = |value: f64| match (check.judges, check.reads) {
         (Judges::Itself, Reads::Power) => watts_shown(near(value).watts().watts()),
@@ -375,9 +402,9 @@ fn limit_text(check: &Check, limits: Limits) -> String {
         _ => format!("{} {unit}", shown(value, if unit == "Hz" { 0 } else { 1 })),
     };
     match (limits.low, limits.high) {
-        (Some(low), Some(high)) => format!("{} to {}", one(low), one(high)),
-        (None, Some(high)) => format!("at most {}", one(high)),
-        (Some(low), None) => format!("at least {}", one(low)),
+        (Some(low), Some(high)) => say!(language, "{} to {}", "{} à {}", one(low), one(high)),
+        (None, Some(high)) => say!(language, "at most {}", "au plus {}", one(high)),
+        (Some(low), None) => say!(language, "at least {}", "au moins {}", one(low)),
         (None, None) => String::new(),
     }
 }
@@ -388,7 +415,10 @@ fn near(dbm: f64) -> Dbm {
     Dbm::new(clamped).expect("readings and ratings are numbers, and clamped into the range")
 }
 
-fn margin_text(margin: f64, unit: &str) -> String {
-    let side = if margin < 0.0 { "outside" } else { "inside" };
+fn margin_text(margin: f64, unit: &str, language: Language) -> String {
+    let side = match margin < 0.0 {
+        true => language.pick("outside", "en dehors"),
+        false => language.pick("inside", "en dedans"),
+    };
     format!("{} {} {side}", shown(margin.abs(), decimals(unit)), spread_unit(unit))
 }

@@ -19,6 +19,7 @@ use super::guard::watts_shown;
 use super::judge::NotJudged;
 use super::measure::Measured;
 use super::plan::{Check, Judges, Reads};
+use crate::language::{Language, say};
 use crate::limits::{AsRead, Licence, LicenceFinding, LicenceSubject, licence_findings};
 use crate::record::{AntennaSystem, LicenceTerms, Phase, Plane};
 use crate::uncertainty::Budget;
@@ -67,21 +68,36 @@ pub(crate) fn verdicts(case: &Case<'_>) -> Vec<LicenceVerdict> {
 }
 
 /// What the licence's verdicts add to the findings.
-pub(crate) fn findings(verdicts: &[LicenceVerdict]) -> impl Iterator<Item = Finding> {
+pub(crate) fn findings(
+    verdicts: &[LicenceVerdict],
+    language: Language,
+) -> impl Iterator<Item = Finding> {
     let broken = |verdict: &&LicenceVerdict| {
         matches!(verdict.outcome, Outcome::Fail | Outcome::ConditionalFail)
     };
-    verdicts.iter().filter(broken).map(|verdict| Finding {
+    verdicts.iter().filter(broken).map(move |verdict| Finding {
         weight: Weight::Fault,
-        what: format!("The licence does not allow this {}: {}.", verdict.subject, verdict.words),
-        evidence: format!(
+        what: say!(
+            language,
+            "The licence does not allow this {}: {}.",
+            "La licence ne permet pas ceci, {} : {}.",
+            verdict.subject,
+            verdict.words
+        ),
+        evidence: say!(
+            language,
             "{} {} from the licence, ±{}; {}",
+            "à {} {} de la licence, ±{} ; {}",
             shown(verdict.off, 2),
             verdict.unit,
             shown(verdict.expanded, 2),
             verdict.source
         ),
-        next: "Do not leave it so: bring it within the licence, or have the licence changed."
+        next: language
+            .pick(
+                "Do not leave it so: bring it within the licence, or have the licence changed.",
+                "Ne pas le laisser ainsi : le ramener dans la licence, ou faire changer celle-ci.",
+            )
             .to_owned(),
         checks: Vec::new(),
     })
@@ -121,7 +137,9 @@ fn carrier(case: &Case<'_>, terms: &LicenceTerms) -> Result<Option<LicenceVerdic
         said.source.push_str(&format!("; {} ppm, {}", tolerance.value.ppm(), tolerance.source));
         said.verified = tolerance.verified;
         if !tolerance.verified {
-            said.words.push_str("; tolerance not verified");
+            said.words.push_str(
+                case.language.pick("; tolerance not verified", " ; tolérance non vérifiée"),
+            );
         }
     }
     Ok(said)
@@ -163,7 +181,9 @@ fn radiated(case: &Case<'_>, antenna: &AntennaSystem) -> Result<Option<Found>, N
         >= at_transmitter.as_ref().map(|(phase, _)| *phase);
     let (read, through) = match (at_antenna.filter(|_| newer), at_transmitter) {
         (Some((_, read)), _) => (read, None),
-        (None, Some((_, read))) => (read, Some(duplexer(case.repeater, Plane::AntennaPort)?)),
+        (None, Some((_, read))) => {
+            (read, Some(duplexer(case.repeater, Plane::AntennaPort, Language::English)?))
+        }
         (None, None) => return Ok(None),
     };
     let mut found =
@@ -220,7 +240,8 @@ fn said(
         output: watts(terms.output_w)?,
         erp: watts(terms.erp_w)?,
     };
-    let compared = licence_findings(&licence, &as_read, tolerance, case.repeater.channel_width_hz);
+    let width_hz = case.repeater.channel_width_hz;
+    let compared = licence_findings(&licence, &as_read, tolerance, width_hz, case.language);
     let Some(LicenceFinding { subject, words, .. }) = compared.into_iter().next() else {
         return Ok(None);
     };
@@ -229,9 +250,9 @@ fn said(
     let guard = rule.guard(case.shop.guard_factor * expanded);
     let decision = decide(found.value, guard, limits, rule).expect("a licence limits something");
     let (subject, unit) = match subject {
-        LicenceSubject::Carrier => ("carrier", "Hz"),
-        LicenceSubject::Output => ("output power", "dB"),
-        LicenceSubject::Erp => ("ERP", "dB"),
+        LicenceSubject::Carrier => (case.language.pick("carrier", "porteuse"), "Hz"),
+        LicenceSubject::Output => (case.language.pick("output power", "puissance de sortie"), "dB"),
+        LicenceSubject::Erp => (case.language.pick("ERP", "PAR"), "dB"),
     };
     Ok(Some(LicenceVerdict {
         subject: subject.to_owned(),
@@ -241,7 +262,7 @@ fn said(
         margin: decision.margin,
         expanded,
         words,
-        source: format!("licence: {}", terms.source),
+        source: say!(case.language, "licence: {}", "licence : {}", terms.source),
         verified: true,
         working: found.working,
     }))

@@ -8,6 +8,7 @@ use super::case::Case;
 use super::guard::watts_shown;
 use super::judge::NotJudged;
 use super::plan::{Check, Judges, LimitKind, LimitOf, Reads};
+use crate::language::{Language, say};
 use crate::limits::Found;
 use crate::record::LicenceTerms;
 use crate::uncertainty::decision::Limits;
@@ -66,19 +67,25 @@ pub(crate) fn limit(case: &Case<'_>, check: &Check) -> Result<LimitFound, NotJud
     let found = LimitFound { limits, source, verified: rule.verified && found.verified, notes };
     let output = check.reads == Reads::Power && check.judges == Judges::Itself;
     match repeater.licence.as_ref().filter(|_| output) {
-        Some(licence) => licensed(found, licence),
+        Some(licence) => licensed(found, licence, case.language),
         None => Ok(found),
     }
 }
 
 /// An output power may not exceed the licensed one (47 CFR 90.215(b)), whatever its rating allows.
-fn licensed(mut found: LimitFound, licence: &LicenceTerms) -> Result<LimitFound, NotJudged> {
+fn licensed(
+    mut found: LimitFound,
+    licence: &LicenceTerms,
+    language: Language,
+) -> Result<LimitFound, NotJudged> {
     let Some(output_w) = licence.output_w else { return Ok(found) };
     let output = Watts::new(output_w)?.level().dbm();
     if found.limits.high.is_none_or(|high| output < high) {
         found.limits.high = Some(output);
-        found.source.push_str(&format!(
+        found.source.push_str(&say!(
+            language,
             "; not over the licensed {}: {}",
+            " ; pas plus que les {} de la licence : {}",
             watts_shown(output_w),
             licence.source
         ));

@@ -9,6 +9,7 @@ use super::element::Direction;
 use super::plan::{Check, Reads};
 use super::repeats::repeats;
 use super::setup::{ChainRefused, Setup};
+use crate::language::{Language, say};
 use crate::record::{AccuracyOf, Reading, Repeater};
 use crate::rf::chain::Row;
 use crate::uncertainty::budget::Budget;
@@ -97,7 +98,7 @@ pub(crate) fn measure(
     let read = read(case, id, check, reading)?;
     let expired = expired(case.shop, setup, reading);
     let widen = |cause: &str| widening(case.shop, &expired, cause);
-    let (cause, what, standard) = instrument_input(check, reading, setup, repeater, read.value);
+    let (cause, what, standard) = instrument_input(case, check, reading, setup, read.value);
     let (repeat_cause, repeat_what, repeat_standard, dof) = &read.repeat;
     let budget = Budget::default().with(&cause, &what, standard * widen(&cause), 1.0).with_dof(
         repeat_cause,
@@ -126,7 +127,8 @@ pub(crate) fn measure(
     for (cause, what, standard) in setup.mismatches(&row)? {
         budget = budget.with(&cause, &what, standard, 1.0);
     }
-    let (value, budget, working) = through(row, raw, sign, budget, first, reading, widen)?;
+    let losses = Losses { row, sign, language: case.language };
+    let (value, budget, working) = through(losses, raw, budget, first, reading, widen)?;
     Ok(Measured { value, entered: raw, budget, expired, working })
 }
 
@@ -175,11 +177,17 @@ fn half_of_last_digit(check: &Check, repeater: &Repeater, reading: &Reading, val
     near.map_or(0.0, |near| (near - value).abs())
 }
 
+/// What stands between instrument and plane, and which way it counts.
+struct Losses {
+    row: Row,
+    sign: f64,
+    language: Language,
+}
+
 /// Takes the losses off (a generator's level) or puts them back on (a meter's power).
 fn through(
-    row: Row,
+    Losses { row, sign, language }: Losses,
     raw: f64,
-    sign: f64,
     mut budget: Budget,
     first: String,
     reading: &Reading,
@@ -189,7 +197,7 @@ fn through(
     for element in &row.elements {
         let mark = if sign < 0.0 { '\u{2212}' } else { '+' };
         working.push(format!("{mark} {} dB, {}", shown(element.loss.db(), 2), element.name));
-        let what = format!("loss of {}", element.name);
+        let what = say!(language, "loss of {}", "perte de {}", element.name);
         let standard_db = element.standard_db * widen(&element.cause);
         budget = budget.with(&element.cause, &what, standard_db, sign);
     }
@@ -200,12 +208,13 @@ fn through(
 
 /// The instrument's own error as (cause, words, standard uncertainty in dB or Hz).
 fn instrument_input(
+    case: &Case<'_>,
     check: &Check,
     reading: &Reading,
     setup: &Setup<'_>,
-    repeater: &Repeater,
     raw: f64,
 ) -> (String, String, f64) {
+    let (repeater, language) = (case.repeater, case.language);
     let instrument = setup.instrument();
     let off = |of, reading, at_hz| half_width(&instrument.accuracy, of, reading, at_hz);
     let (receive_hz, transmit_hz) = (repeater.receive_hz, repeater.transmit_hz);
@@ -226,5 +235,12 @@ fn instrument_input(
         }
     };
     let cause = format!("instrument:{}:{quantity}", reading.instrument);
-    (cause, format!("{quantity} of {}", instrument.name), rectangular(half_width))
+    let french = match check.reads {
+        Reads::Level => "niveau",
+        Reads::Power => "puissance",
+        Reads::FrequencyError => "fréquence",
+        Reads::Deviation => "excursion",
+    };
+    let what = say!(language, "{quantity} of {}", "{french} de {}", instrument.name);
+    (cause, what, rectangular(half_width))
 }

@@ -26,6 +26,7 @@ mod accuracy;
 mod calibration;
 mod causes;
 mod element;
+mod french;
 mod limit;
 mod measure;
 mod repeats;
@@ -45,7 +46,9 @@ mod words_tests;
 
 pub use crate::rf::causes::{Cause, DesenseCauses, Evidence, NextTest, Suspect};
 pub use admit::{NotAdmitted, admit_reading};
-pub use appraise::{Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, chain_state};
+pub use appraise::{
+    Appraisal, ChainState, CheckState, ReadingState, Sheet, appraise, appraise_in, chain_state,
+};
 pub use case::Case;
 pub use caution::{Caution, CautionState, Cautions};
 pub use findings::Finding;

@@ -8,12 +8,17 @@
 
 use std::collections::BTreeSet;
 
-use super::appraise::{Appraisal, Sheet, appraise};
+use super::appraise::{Appraisal, Sheet, appraise_in};
 use super::caution::{Caution, Cautions};
 use super::findings::{Finding, Weight};
+use super::french::in_french;
 use super::plan::{Check, Judges, LimitOf, LimitRule, Plan, Reads, Through};
+use crate::language::Language;
 use crate::record::validate::{self, Problem};
 use crate::record::{Plane, Session, Shop};
+
+/// What stands before the source of a limit that the shop set.
+pub(super) const SHOPS_OWN: &str = "the shop's own: ";
 
 /// The plan and the cautions a session is judged by.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,6 +29,8 @@ pub struct Rules {
     pub cautions: Cautions,
     /// Why the shop's plan is not what judges, where it does not hold together.
     pub doubt: Option<String>,
+    /// In which words they speak.
+    pub language: Language,
 }
 
 impl Rules {
@@ -32,24 +39,52 @@ impl Rules {
         let read: BTreeSet<&str> = session.readings.values().map(|r| r.check.as_str()).collect();
         let cautions = cautions(shop);
         match problems(shop).into_iter().next() {
-            None => Self { plan: plan(shop, &cautions, &read), cautions, doubt: None },
+            None => Self::english(plan(shop, &cautions, &read), cautions, None),
             Some(problem) => {
                 let mut plan = Plan::standard().clone();
                 carry(&mut plan, &cautions);
-                Self { plan, cautions, doubt: Some(problem.to_string()) }
+                Self::english(plan, cautions, Some(problem.to_string()))
+            }
+        }
+    }
+
+    fn english(plan: Plan, cautions: Cautions, doubt: Option<String>) -> Self {
+        Self { plan, cautions, doubt, language: Language::English }
+    }
+
+    /// The same in a language, for papers. What the shop wrote itself stays as it wrote it.
+    pub fn in_language(self, language: Language) -> Self {
+        match language {
+            Language::English => self,
+            Language::French => {
+                let (plan, cautions) = (in_french(self.plan), self.cautions.in_french());
+                Self { plan, cautions, language, ..self }
             }
         }
     }
 
     /// Judges a session by them. Fails with every problem of the three views.
     pub fn appraise(&self, sheet: &Sheet) -> Result<Appraisal, Vec<Problem>> {
-        let mut appraisal = appraise(&self.plan, &self.cautions, sheet)?;
-        appraisal.findings.extend(self.doubt.clone().map(|evidence| Finding {
-            weight: Weight::Doubt,
-            what: "The shop's plan does not hold together; the shipped plan judges.".to_owned(),
-            evidence,
-            next: "open the shop's plan and put right what is named".to_owned(),
-            checks: Vec::new(),
+        let language = self.language;
+        let mut appraisal = appraise_in(language, &self.plan, &self.cautions, sheet)?;
+        appraisal.findings.extend(self.doubt.clone().map(|evidence| {
+            Finding {
+                weight: Weight::Doubt,
+                what: language
+                    .pick(
+                        "The shop's plan does not hold together; the shipped plan judges.",
+                        "Le plan de l’atelier ne se tient pas ; c’est le plan fourni qui juge.",
+                    )
+                    .to_owned(),
+                evidence,
+                next: language
+                    .pick(
+                        "open the shop's plan and put right what is named",
+                        "ouvrir le plan de l’atelier et corriger ce qui est nommé",
+                    )
+                    .to_owned(),
+                checks: Vec::new(),
+            }
         }));
         appraisal.findings.sort_by_key(|finding| finding.weight);
         Ok(appraisal)
@@ -268,7 +303,9 @@ pub fn cautions(shop: &Shop) -> Cautions {
                 stage: added.stage,
                 keyed: added.keyed,
                 title: added.title.clone(),
+                title_fr: added.title.clone(),
                 text: added.text.clone(),
+                text_fr: added.text.clone(),
             });
         }
     }
@@ -282,7 +319,7 @@ fn plan(shop: &Shop, cautions: &Cautions, read: &BTreeSet<&str>) -> Plan {
     for check in &mut plan.checks {
         if let Some(Some(rule)) = shop.check_limits.get(&check.id) {
             check.limit = rule.clone();
-            check.limit.source = format!("the shop's own: {}", rule.source);
+            check.limit.source = format!("{SHOPS_OWN}{}", rule.source);
         }
     }
     // What an earlier one of them leans on goes in first; they go round nowhere.

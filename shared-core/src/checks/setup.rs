@@ -7,6 +7,7 @@
 
 use super::accuracy::half_width;
 use super::element::{self, Direction, ElementRefused, Way};
+use crate::language::{Language, say};
 use crate::record::{
     AccuracyOf, Chain, Instrument, Part, PartKind, Plane, Port, PortKind, Repeater, Shop, ShortTime,
 };
@@ -23,6 +24,7 @@ pub struct Setup<'a> {
     port: &'a Port,
     between: Vec<(&'a str, &'a Part)>,
     line: Vec<(&'a str, &'a Part)>,
+    language: Language,
 }
 
 /// Why a chain cannot be worked out.
@@ -122,9 +124,20 @@ impl<'a> Setup<'a> {
             port,
             between: find(&chain.between)?,
             line: find(&chain.line)?,
+            language: Language::English,
         };
         setup.check_order()?;
         Ok(setup)
+    }
+
+    /// The same, with what it calls things in a language.
+    pub(crate) fn in_language(self, language: Language) -> Self {
+        Self { language, ..self }
+    }
+
+    /// In which words it is told.
+    pub(crate) fn language(&self) -> Language {
+        self.language
     }
 
     fn check_order(&self) -> Result<(), ChainRefused> {
@@ -220,8 +233,8 @@ impl<'a> Setup<'a> {
         let count = self.between.len();
         let elements = self.between.iter().enumerate().map(|(index, (id, part))| {
             let leads_to = match index + 1 == count {
-                true => self.chain.plane.words().to_owned(),
-                false => format!("behind {}", part.name),
+                true => self.chain.plane.said(self.language).to_owned(),
+                false => self.behind(part),
             };
             self.element((id, part), Way::Coupled, going, at_hz, leads_to)
         });
@@ -235,8 +248,16 @@ impl<'a> Setup<'a> {
 
     fn start_label(&self) -> String {
         match self.between.is_empty() {
-            true => format!("{}, on the {}", self.port.name, self.chain.plane.words()),
-            false => format!("{} of {}", self.port.name, self.instrument.name),
+            true => say!(
+                self.language,
+                "{}, on the {}",
+                "{}, sur le {}",
+                self.port.name,
+                self.chain.plane.said(self.language)
+            ),
+            false => {
+                say!(self.language, "{} of {}", "{} de {}", self.port.name, self.instrument.name)
+            }
         }
     }
 
@@ -280,7 +301,7 @@ impl<'a> Setup<'a> {
         for (index, (id, part)) in self.between.iter().enumerate().rev() {
             let leads_to = match index {
                 0 => self.port.name.clone(),
-                _ => format!("behind {}", part.name),
+                _ => self.behind(part),
             };
             let from = Direction::FromRepeater;
             elements.push(self.element((id, part), Way::Coupled, from, at_hz, leads_to)?);
@@ -291,7 +312,12 @@ impl<'a> Setup<'a> {
         let met = self.between.iter().rev().map(|(_, part)| for_a_while(part));
         let own = from_transmitter.iter().map(|_| None);
         Ok(KeyedPath {
-            title: format!("keyed: transmitter towards {}", self.instrument.name),
+            title: say!(
+                self.language,
+                "keyed: transmitter towards {}",
+                "en émission : de l’émetteur vers {}",
+                self.instrument.name
+            ),
             short_times: own.chain(met).chain([None]).collect(),
             row: self.keyed_row(elements, self.port_power_max()?),
             end: End::Instrument(self.port.kind),
@@ -305,14 +331,14 @@ impl<'a> Setup<'a> {
             from_transmitter.iter().map(|_| None).collect();
         let mut elements = from_transmitter;
         let (coupler_id, coupler) = *self.between.last().expect("asked only with a coupler");
-        let behind = "behind the coupler".to_owned();
+        let behind = self.language.pick("behind the coupler", "derrière le coupleur").to_owned();
         let from = Direction::FromRepeater;
         elements.push(self.element((coupler_id, coupler), Way::Along, from, at_hz, behind)?);
         short_times.push(for_a_while(coupler));
         let end = self.line.last().filter(|(_, part)| part.kind.ends_a_line());
         let ends = usize::from(end.is_some());
         for (id, part) in &self.line[..self.line.len() - ends] {
-            let leads_to = format!("behind {}", part.name);
+            let leads_to = self.behind(part);
             elements.push(self.element((id, part), Way::Along, from, at_hz, leads_to)?);
             short_times.push(for_a_while(part));
         }
@@ -322,7 +348,10 @@ impl<'a> Setup<'a> {
         short_times.push(end.and_then(|(_, part)| part.short_time));
         let end_max = end.map(|(_, part)| self.watts(part.power_max_w)).transpose()?;
         Ok(KeyedPath {
-            title: "keyed: transmitter along the line".to_owned(),
+            title: self
+                .language
+                .pick("keyed: transmitter along the line", "en émission : le long de la ligne")
+                .to_owned(),
             row: self.keyed_row(elements, end_max),
             short_times,
             end: if end.is_some() { End::Load } else { End::Open },
@@ -331,8 +360,12 @@ impl<'a> Setup<'a> {
     }
 
     fn keyed_row(&self, elements: Vec<Element>, end_power_max: Option<Watts>) -> Row {
-        let start = "transmitter port".to_owned();
+        let start = Plane::TransmitterPort.said(self.language).to_owned();
         Row { start, start_standard_db: 0.0, elements, end_power_max }
+    }
+
+    fn behind(&self, part: &Part) -> String {
+        say!(self.language, "behind {}", "derrière {}", part.name)
     }
 
     fn port_power_max(&self) -> Result<Option<Watts>, ChainRefused> {
@@ -340,7 +373,8 @@ impl<'a> Setup<'a> {
     }
 
     fn duplexer(&self, towards: Plane) -> Result<Element, ChainRefused> {
-        element::duplexer(self.repeater, towards).map_err(|source| self.refused(source))
+        element::duplexer(self.repeater, towards, self.language)
+            .map_err(|source| self.refused(source))
     }
 
     fn refused(&self, source: ElementRefused) -> ChainRefused {
@@ -355,7 +389,7 @@ impl<'a> Setup<'a> {
         at_hz: u64,
         leads_to: String,
     ) -> Result<Element, ChainRefused> {
-        element::of_part(id, part, way, going, at_hz, leads_to)
+        element::of_part((id, part), way, going, at_hz, leads_to, self.language)
             .map_err(|source| self.refused(source))
     }
 
@@ -376,7 +410,13 @@ impl<'a> Setup<'a> {
             let off = half_width(&self.instrument.accuracy, AccuracyOf::Level, set, at_hz);
             row.start_standard_db = rectangular(off);
             diagrams.push(LevelDiagram {
-                title: "generator to receiver, at the rated opening level".to_owned(),
+                title: self
+                    .language
+                    .pick(
+                        "generator to receiver, at the rated opening level",
+                        "du générateur au récepteur, au niveau d’ouverture assigné",
+                    )
+                    .to_owned(),
                 keyed: false,
                 frequency_hz: self.repeater.receive_hz,
                 nodes: row.forward(row.backward(opening)),

@@ -11,6 +11,7 @@
 //! 47 CFR 90.205 is remembered to let the output exceed by 20 % (from memory, unverified; HANDBOOK
 //! 2.4). It is not applied; a finding in that reach says so.
 
+use crate::language::{Language, say};
 use crate::units::{Db, Hertz, Ppm, Watts};
 
 /// The licence's numbers.
@@ -68,13 +69,15 @@ pub fn licence_findings(
     read: &AsRead,
     tolerance: Ppm,
     channel_hz: u64,
+    language: Language,
 ) -> Vec<LicenceFinding> {
-    let carrier =
-        read.carrier.map(|carrier| carrier_finding(licence, carrier, tolerance, channel_hz));
+    let carrier = |read| carrier_finding(licence, read, tolerance, channel_hz, language);
+    let carrier = read.carrier.map(carrier);
     let output = licence.output.zip(read.output);
-    let output = output.map(|(licensed, read)| power(LicenceSubject::Output, licensed, read));
+    let output =
+        output.map(|(licensed, read)| power(LicenceSubject::Output, licensed, read, language));
     let erp = licence.erp.zip(read.erp);
-    let erp = erp.map(|(licensed, read)| power(LicenceSubject::Erp, licensed, read));
+    let erp = erp.map(|(licensed, read)| power(LicenceSubject::Erp, licensed, read, language));
     [carrier, output, erp].into_iter().flatten().collect()
 }
 
@@ -83,40 +86,60 @@ fn carrier_finding(
     read: Hertz,
     tolerance: Ppm,
     channel_hz: u64,
+    language: Language,
 ) -> LicenceFinding {
     let off = read.hertz() - licence.carrier.hertz();
     let allowed = tolerance.at(licence.carrier).hertz().abs();
     let within = off.abs() <= allowed;
     let mhz = licence.carrier.hertz() / 1e6;
     let words = if within {
-        format!("{off:+.0} Hz from the licensed {mhz} MHz, tolerance ±{allowed:.0} Hz")
+        say!(
+            language,
+            "{off:+.0} Hz from the licensed {mhz} MHz, tolerance ±{allowed:.0} Hz",
+            "{off:+.0} Hz des {mhz} MHz de la licence, tolérance ±{allowed:.0} Hz"
+        )
     } else if off.abs() >= channel_hz as f64 / 2.0 {
-        format!(
+        say!(
+            language,
             "{off:+.0} Hz from the licensed {mhz} MHz: half a channel or more, so the \
-                 transmitter is set to another channel than the licence's"
+                 transmitter is set to another channel than the licence's",
+            "{off:+.0} Hz des {mhz} MHz de la licence : un demi-canal ou plus, l’émetteur est donc \
+                 réglé sur un autre canal que celui de la licence"
         )
     } else {
-        format!(
-            "{off:+.0} Hz from the licensed {mhz} MHz, outside the tolerance of ±{allowed:.0} Hz"
+        say!(
+            language,
+            "{off:+.0} Hz from the licensed {mhz} MHz, outside the tolerance of ±{allowed:.0} Hz",
+            "{off:+.0} Hz des {mhz} MHz de la licence, hors de la tolérance de ±{allowed:.0} Hz"
         )
     };
     LicenceFinding { subject: LicenceSubject::Carrier, within, off, words }
 }
 
-fn power(subject: LicenceSubject, licensed: Watts, read: Watts) -> LicenceFinding {
+fn power(
+    subject: LicenceSubject,
+    licensed: Watts,
+    read: Watts,
+    language: Language,
+) -> LicenceFinding {
     let off = Db::of(read, licensed).db();
     let (licensed, read) = (licensed.watts(), read.watts());
     let within = read <= licensed;
     let name = match subject {
-        LicenceSubject::Erp => "ERP",
-        LicenceSubject::Output | LicenceSubject::Carrier => "output",
+        LicenceSubject::Erp => language.pick("ERP", "PAR"),
+        LicenceSubject::Output | LicenceSubject::Carrier => language.pick("output", "sortie"),
     };
-    let mut words = format!("{name} {read:.3} W read, {licensed:.3} W licensed, {off:+.2} dB");
+    let mut words = say!(
+        language,
+        "{name} {read:.3} W read, {licensed:.3} W licensed, {off:+.2} dB",
+        "{name} {read:.3} W mesurés, {licensed:.3} W en licence, {off:+.2} dB"
+    );
     if !within && read <= licensed * REMEMBERED_EXCESS && subject == LicenceSubject::Output {
-        words.push_str(
+        words.push_str(language.pick(
             "; 47 CFR 90.205 is remembered to allow 20 % more (from memory, unverified; not \
              applied)",
-        );
+            " ; 47 CFR 90.205 permettrait, de mémoire, 20 % de plus (non vérifié ; non appliqué)",
+        ));
     }
     LicenceFinding { subject, within, off, words }
 }
@@ -136,7 +159,7 @@ mod tests {
             output: Some(Watts::new(output_w).unwrap()),
             erp: Some(Watts::new(erp_w).unwrap()),
         };
-        licence_findings(&licence, &read, Ppm::new(2.5).unwrap(), 12_500)
+        licence_findings(&licence, &read, Ppm::new(2.5).unwrap(), 12_500, Language::English)
     }
 
     #[test]
@@ -178,6 +201,9 @@ mod tests {
     fn what_one_side_lacks_is_not_compared() {
         let licence = Licence { carrier: Hertz::carrier(155e6).unwrap(), output: None, erp: None };
         let read = AsRead { carrier: None, output: Some(Watts::new(1.0).unwrap()), erp: None };
-        assert!(licence_findings(&licence, &read, Ppm::new(5.0).unwrap(), 12_500).is_empty());
+        assert!(
+            licence_findings(&licence, &read, Ppm::new(5.0).unwrap(), 12_500, Language::English)
+                .is_empty()
+        );
     }
 }

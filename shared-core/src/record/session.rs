@@ -12,6 +12,7 @@ use ts_rs::TS;
 
 use super::attachment::{ATTACHMENTS, Attachment, CAPTIONS, Caption};
 use super::ids::DocumentId;
+use crate::language::Language;
 use crate::time::Timestamp;
 use crate::units::Unit;
 
@@ -123,10 +124,15 @@ pub enum Plane {
 impl Plane {
     /// The trade's words.
     pub fn words(self) -> &'static str {
+        self.said(Language::English)
+    }
+
+    /// The same in a language.
+    pub fn said(self, language: Language) -> &'static str {
         match self {
-            Self::ReceiverPort => "receiver port",
-            Self::TransmitterPort => "transmitter port",
-            Self::AntennaPort => "antenna port",
+            Self::ReceiverPort => language.pick("receiver port", "port du récepteur"),
+            Self::TransmitterPort => language.pick("transmitter port", "port de l’émetteur"),
+            Self::AntennaPort => language.pick("antenna port", "port d’antenne"),
         }
     }
 }

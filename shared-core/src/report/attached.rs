@@ -1,7 +1,8 @@
 //! What a report says of a visit's attachments: what each shows, who attached it when, its hash.
 //!
-//! In: a session. Out: lines, oldest first, of what was not taken off. The pictures themselves come
-//! from whoever has them.
+//! In: a session. Out: lines, oldest first, of what was not taken off; of a site's visits only so
+//! many photographs that its report stays small. The pictures themselves come from whoever has
+//! them.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -22,6 +23,36 @@ pub struct AttachedLine {
     pub by: String,
     /// When, by that device's clock.
     pub at: String,
+}
+
+impl AttachedLine {
+    /// Whether it is a picture, to be shown where its content is at hand.
+    pub fn is_picture(&self) -> bool {
+        self.media_type.starts_with("image/")
+    }
+}
+
+/// The newest photographs of a visit in the report of its site.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
+pub struct SitePhotographs {
+    /// Those that are shown, oldest first.
+    pub shown: Vec<AttachedLine>,
+    /// How many more its own report has.
+    pub more: usize,
+}
+
+/// The most photographs of one repeater in a site's report: two rows on paper.
+const OF_A_REPEATER_MAX: usize = 6;
+/// The most in the whole of it, one of each repeater always.
+const OF_A_SITE_MAX: usize = 24;
+
+/// So many of a visit's photographs as a site with so many repeaters has room for.
+pub(super) fn photographs(attached: &[AttachedLine], repeaters: usize) -> SitePhotographs {
+    let room = (OF_A_SITE_MAX / repeaters.max(1)).clamp(1, OF_A_REPEATER_MAX);
+    let mut all: Vec<AttachedLine> =
+        attached.iter().filter(|line| line.is_picture()).cloned().collect();
+    let more = all.len().saturating_sub(room);
+    SitePhotographs { shown: all.split_off(more), more }
 }
 
 /// What was attached to a visit and stands.

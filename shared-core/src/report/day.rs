@@ -15,6 +15,7 @@ use ts_rs::TS;
 use super::shapes::{Letterhead, Overall, VisitReport};
 use crate::checks::findings::Weight;
 use crate::checks::{Appraisal, Sheet};
+use crate::language::{Language, say};
 use crate::record::Shop;
 use crate::record::shop::Calibrated;
 use crate::uncertainty::Outcome;
@@ -171,8 +172,15 @@ pub struct BoardRow {
     pub outcomes: Vec<Option<Outcome>>,
 }
 
-/// The shop's day, from all its visits and the devices it has heard of.
-pub fn shop_day(shop: &Shop, visits: &[Visit], devices: &[DeviceLine], day: NaiveDate) -> ShopDay {
+/// The shop's day, from all its visits and the devices it has heard of. The visits speak the
+/// language already.
+pub fn shop_day(
+    shop: &Shop,
+    visits: &[Visit],
+    devices: &[DeviceLine],
+    day: NaiveDate,
+    language: Language,
+) -> ShopDay {
     let of_day = |visit: &&Visit| {
         let (first, last) = (&visit.report.first_day, &visit.report.last_day);
         let day = day.to_string();
@@ -187,8 +195,8 @@ pub fn shop_day(shop: &Shop, visits: &[Visit], devices: &[DeviceLine], day: Naiv
         day: day.to_string(),
         visits: today.iter().map(|visit| line(visit)).collect(),
         failing: failing(&today),
-        disagreements: today.iter().flat_map(|visit| disagreements(visit)).collect(),
-        revisits: today.iter().flat_map(|visit| revisits(visit)).collect(),
+        disagreements: today.iter().flat_map(|visit| disagreements(visit, language)).collect(),
+        revisits: today.iter().flat_map(|visit| revisits(visit, language)).collect(),
         calibrations: calibrations(shop, day),
         overdue: overdue(&latest, day),
         silent: devices.iter().filter(|device| device.last < day.to_string()).cloned().collect(),
@@ -233,31 +241,42 @@ fn at(visit: &Visit, what: String) -> AtRepeater {
     }
 }
 
-fn disagreements(visit: &Visit) -> Vec<AtRepeater> {
+fn disagreements(visit: &Visit, language: Language) -> Vec<AtRepeater> {
     let doubts = visit.report.found.iter().filter(|found| found.weight == Weight::Doubt);
     let mut all: Vec<AtRepeater> = doubts.map(|doubt| at(visit, doubt.what.clone())).collect();
     if visit.report.summary.len() > 1 {
         let by: Vec<&str> = visit.report.summary.iter().map(|said| said.by.as_str()).collect();
-        let what = format!("{} summed up apart: somebody has to choose.", by.join(" and "));
+        let what = say!(
+            language,
+            "{} summed up apart: somebody has to choose.",
+            "{} ont résumé chacun de leur côté : quelqu’un doit choisir.",
+            by.join(language.pick(" and ", " et "))
+        );
         all.push(at(visit, what));
     }
     all
 }
 
 /// Where a check fails or is in doubt as it was left, or was not made at all.
-fn revisits(visit: &Visit) -> Vec<AtRepeater> {
+fn revisits(visit: &Visit, language: Language) -> Vec<AtRepeater> {
     let overall = &visit.report.overall;
     let mut all: Vec<AtRepeater> = visit
         .report
         .concluded
         .iter()
         .filter(|it| matches!(it.outcome, Outcome::Fail | Outcome::ConditionalFail))
-        .map(|it| at(visit, format!("{}: {}", it.title, it.outcome.word())))
+        .map(|it| {
+            let outcome = it.outcome.said(language);
+            at(visit, say!(language, "{}: {outcome}", "{} : {outcome}", it.title))
+        })
         .collect();
     if overall.not_read > 0 {
         let count = overall.not_read;
-        let were = if count == 1 { "check was" } else { "checks were" };
-        all.push(at(visit, format!("{count} {were} not made")));
+        let were = match count {
+            1 => language.pick("check was not made", "contrôle n’a pas été fait"),
+            _ => language.pick("checks were not made", "contrôles n’ont pas été faits"),
+        };
+        all.push(at(visit, format!("{count} {were}")));
     }
     all
 }

@@ -14,7 +14,7 @@ mod site_words;
 mod visit;
 mod words;
 
-pub use attached::AttachedLine;
+pub use attached::{AttachedLine, SitePhotographs};
 pub use day::{
     AtRepeater, Board, BoardRow, CalibrationLine, DeviceLine, FailingLine, OverdueLine, ShopDay,
     VISIT_EVERY_DAYS, Visit, VisitLine, shop_day,

@@ -11,6 +11,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::attached::{AttachedLine, SitePhotographs, photographs};
 use super::day::{VISIT_EVERY_DAYS, Visit};
 use super::shapes::{
     Concluded, DoneBy, InstrumentLine, Letterhead, Overall, Said, Signature, StageLines,
@@ -55,6 +56,19 @@ pub struct SiteReport {
     pub visits: Vec<VisitedLine>,
     /// Visits that cannot be judged, and why.
     pub unread: Vec<String>,
+    /// Those of its pictures that are to be shown, by hash: JPEG, no larger than is printed.
+    /// Whoever has them fills this in.
+    #[serde(skip)]
+    #[ts(skip)]
+    pub pictures: BTreeMap<String, Vec<u8>>,
+}
+
+impl SiteReport {
+    /// The photographs it tells of.
+    pub fn photographs(&self) -> impl Iterator<Item = &AttachedLine> {
+        let latest = self.channels.iter().filter_map(|channel| channel.latest.as_ref());
+        latest.flat_map(|latest| &latest.photographs.shown)
+    }
 }
 
 /// A repeater of the site.
@@ -105,6 +119,9 @@ pub struct LatestVisit {
     pub found: Vec<Said>,
     /// The readings, stage by stage.
     pub stages: Vec<StageLines>,
+    /// Its newest photographs.
+    #[serde(default)]
+    pub photographs: SitePhotographs,
     /// Who signed, on which device, when.
     pub signatures: Vec<Signature>,
 }
@@ -167,7 +184,9 @@ pub fn site_report(shop: &Shop, site: &Site, visits: &[Visit], besides: Besides<
     let read = visits.iter().filter(|visit| !visit.sheet.session.readings.is_empty());
     let mut newest_first: Vec<&Visit> = read.collect();
     newest_first.sort_by(|a, b| (day(b), &b.session).cmp(&(day(a), &a.session)));
-    let in_use = site.repeaters.iter().filter(|(_, found)| found.retired.is_none());
+    let in_use: Vec<(&String, &Repeater)> =
+        site.repeaters.iter().filter(|(_, found)| found.retired.is_none()).collect();
+    let repeaters = in_use.len();
     let mut channels = Vec::new();
     let mut instruments = BTreeMap::new();
     let choose = |what: String| Need {
@@ -183,7 +202,7 @@ pub fn site_report(shop: &Shop, site: &Site, visits: &[Visit], besides: Besides<
         if let Some(latest) = of_it.first() {
             join(&mut instruments, &latest.report.instruments);
         }
-        let channel = channel(repeater, &of_it);
+        let channel = channel(repeater, &of_it, repeaters);
         needs.extend(needed(&channel, of_it.first().copied()));
         channels.push(channel);
     }
@@ -205,6 +224,7 @@ pub fn site_report(shop: &Shop, site: &Site, visits: &[Visit], besides: Besides<
         equipment: equipment(site),
         visits: newest_first.iter().map(|visit| visited(visit)).collect(),
         unread,
+        pictures: BTreeMap::new(),
     }
 }
 
@@ -212,7 +232,7 @@ fn day(visit: &Visit) -> &str {
     &visit.report.last_day
 }
 
-fn channel(repeater: &Repeater, newest_first: &[&Visit]) -> ChannelReport {
+fn channel(repeater: &Repeater, newest_first: &[&Visit], repeaters: usize) -> ChannelReport {
     let judged: Vec<(&str, &Appraisal)> =
         newest_first.iter().map(|visit| (visit.session.as_str(), &visit.appraisal)).collect();
     ChannelReport {
@@ -224,12 +244,12 @@ fn channel(repeater: &Repeater, newest_first: &[&Visit]) -> ChannelReport {
         call_sign: repeater.call_sign.clone(),
         emission: repeater.emission.clone(),
         licence_expires: repeater.licence_expires.clone(),
-        latest: newest_first.first().map(|visit| latest(visit)),
+        latest: newest_first.first().map(|visit| latest(visit, repeaters)),
         history: histories(&judged).into_iter().filter(|it| it.points.len() > 1).collect(),
     }
 }
 
-fn latest(visit: &Visit) -> LatestVisit {
+fn latest(visit: &Visit, repeaters: usize) -> LatestVisit {
     let report = &visit.report;
     LatestVisit {
         session: visit.session.clone(),
@@ -242,6 +262,7 @@ fn latest(visit: &Visit) -> LatestVisit {
         adjusted: report.adjusted.clone(),
         found: report.found.clone(),
         stages: report.stages.clone(),
+        photographs: photographs(&report.attached, repeaters),
         signatures: report.signatures.clone(),
     }
 }

@@ -4,6 +4,7 @@
 use super::*;
 use crate::checks::kept_visit::sheet;
 use crate::checks::{Cautions, Plan, Sheet, appraise};
+use crate::record::Attachment;
 use crate::report::drawing::{Role, Shape, history};
 use crate::report::{Language, trend_said, visit_report};
 use crate::time::Timestamp;
@@ -16,7 +17,7 @@ fn visit(session: &str, years: i64, change: impl Fn(&mut Sheet)) -> Visit {
     }
     change(&mut sheet);
     let appraisal = appraise(Plan::standard(), Cautions::standard(), &sheet).unwrap();
-    let report = visit_report(&sheet, &appraisal, Cautions::standard());
+    let report = visit_report(&sheet, &appraisal, Cautions::standard(), Language::English);
     Visit { session: session.to_owned(), sheet, appraisal, report }
 }
 
@@ -76,6 +77,48 @@ fn a_site_nobody_was_at_asks_for_a_visit() {
     assert_eq!(report.needs[0].repeater, report.site);
     assert!(report.channels[0].latest.is_none() && report.visits.is_empty());
     assert_eq!(report.hazards, sheet().site.all_hazards());
+}
+
+/// Attaches so many things of a kind, each with a hash of its own.
+fn attached(media_type: &'static str, count: u8) -> impl Fn(&mut Sheet) {
+    move |sheet| {
+        let stamp = sheet.session.opened.clone();
+        for number in 0..count {
+            let it = Attachment {
+                hash: format!("{number:064}"),
+                media_type: media_type.to_owned(),
+                file_name: format!("{number}"),
+                length: 1,
+                caption: None,
+                of: None,
+                stamp: stamp.clone(),
+            };
+            let id = format!("{}-{number}", media_type.replace('/', "-"));
+            sheet.session.attachments.insert(id, it);
+        }
+    }
+}
+
+#[test]
+fn the_newest_photographs_of_the_latest_visit_are_told_and_the_rest_counted() {
+    let nine = |sheet: &mut Sheet| {
+        attached("image/jpeg", 9)(sheet);
+        attached("audio/wav", 2)(sheet);
+    };
+    let report = told(&[visit("A", -1, attached("image/png", 3)), visit("B", 0, nine)]);
+    let latest = report.channels[0].latest.as_ref().unwrap();
+    let SitePhotographs { shown, more } = &latest.photographs;
+    assert_eq!((shown.len(), *more), (6, 3));
+    assert_eq!(shown.last().unwrap().caption, "8", "the newest stays");
+    assert!(shown.iter().all(AttachedLine::is_picture));
+    assert_eq!(report.photographs().count(), 6);
+
+    // Many repeaters share the room; each keeps one.
+    let lines: Vec<AttachedLine> = shown.iter().cycle().take(18).cloned().collect();
+    for (repeaters, room) in [(1, 6), (4, 6), (5, 4), (12, 2), (24, 1), (100, 1)] {
+        let SitePhotographs { shown, more } = photographs(&lines, repeaters);
+        assert_eq!((shown.len(), more), (room, 18 - room), "{repeaters} repeaters");
+    }
 }
 
 #[test]

@@ -1,8 +1,7 @@
 //! The fixed words of a site's report, in each language: what has to be done, and what a value does
 //! from visit to visit.
 //!
-//! What the core says of a reading, and what people typed, stands in the language it was written
-//! in.
+//! What people typed stands in the language they wrote it in.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -25,6 +24,8 @@ pub struct SiteWords {
     pub hazards: &'static str,
     pub no_hazards: &'static str,
     pub latest: &'static str,
+    pub photographs: &'static str,
+    pub more_photographs: [&'static str; 2],
     pub history: &'static str,
     pub history_why: &'static str,
     pub no_history: &'static str,
@@ -45,6 +46,13 @@ pub struct SiteWords {
     pub not_signed_off: &'static str,
     pub unread: &'static str,
     pub unknown: &'static str,
+}
+
+impl SiteWords {
+    /// How many photographs a visit's own report has besides.
+    pub fn more_photographs(&self, more: usize) -> String {
+        format!("{more} {}", self.more_photographs[usize::from(more > 1)])
+    }
 }
 
 /// Something that has to be done.
@@ -224,6 +232,11 @@ const ENGLISH: SiteWords = SiteWords {
     hazards: "Hazards",
     no_hazards: "None is written down. That does not say that there are none.",
     latest: "Latest visit",
+    photographs: "Photographs of the latest visit",
+    more_photographs: [
+        "more stands in the visit's own report.",
+        "more stand in the visit's own report.",
+    ],
     history: "From visit to visit",
     history_why: "Filled marks: as found; open marks: as left; line: trend, adjustments taken out; \
                   dashed: limit.",
@@ -257,6 +270,11 @@ const FRENCH: SiteWords = SiteWords {
     hazards: "Dangers",
     no_hazards: "Aucun n’est noté. Cela ne dit pas qu’il n’y en a pas.",
     latest: "Dernière visite",
+    photographs: "Photos de la dernière visite",
+    more_photographs: [
+        "autre se trouve dans le rapport de la visite.",
+        "autres se trouvent dans le rapport de la visite.",
+    ],
     history: "De visite en visite",
     history_why: "Marques pleines : à l’arrivée ; marques vides : au départ ; trait : tendance, \
                   sans les réglages ; tirets : limite.",
@@ -289,7 +307,7 @@ mod tests {
         let [english, french] = [Language::English, Language::French]
             .map(|language| serde_json::to_value(language.site_words()).unwrap());
         for (name, word) in english.as_object().unwrap() {
-            assert!(!french[name].as_str().unwrap().is_empty(), "{name}");
+            assert_ne!(french[name], "", "{name}");
             assert_ne!(*word, french[name], "{name} is English in both");
         }
     }

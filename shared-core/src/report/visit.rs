@@ -16,14 +16,20 @@ use super::shapes::{
 };
 use crate::checks::licence::LicenceVerdict;
 use crate::checks::{Appraisal, Caution, Cautions, CheckState, ReadingState, Sheet};
+use crate::language::Language;
 use crate::record::session::Remark;
 use crate::record::shop::Calibrated;
 use crate::record::{Phase, Stamp};
 use crate::uncertainty::Outcome;
 
-/// What there is to tell of a visit.
-pub fn visit_report(sheet: &Sheet, appraisal: &Appraisal, cautions: &Cautions) -> VisitReport {
-    let teller = Teller { sheet };
+/// What there is to tell of a visit. Appraisal and cautions speak the language already.
+pub fn visit_report(
+    sheet: &Sheet,
+    appraisal: &Appraisal,
+    cautions: &Cautions,
+    language: Language,
+) -> VisitReport {
+    let teller = Teller { sheet, language };
     let Sheet { shop, site, session } = sheet;
     let repeater = site.repeaters.get(&session.repeater);
     let (first_day, last_day) = teller.days();
@@ -135,6 +141,7 @@ fn found(appraisal: &Appraisal) -> Vec<Said> {
 /// Puts names in the place of ids.
 struct Teller<'a> {
     sheet: &'a Sheet,
+    language: Language,
 }
 
 impl Teller<'_> {
@@ -194,7 +201,7 @@ impl Teller<'_> {
         };
         Line {
             title: state.check.title.clone(),
-            plane: state.check.plane.words().to_owned(),
+            plane: state.check.plane.said(self.language).to_owned(),
             as_found: cells(Phase::AsFound),
             as_left: cells(Phase::AsLeft),
             taken_back: None,
@@ -231,6 +238,7 @@ impl Teller<'_> {
         let gone = checks.iter().flat_map(|state| {
             state.readings.iter().filter(|reading| !reading.standing).map(move |r| (state, r))
         });
+        let corrected = self.language.pick("corrected by a later one", "corrigée par une suivante");
         let line = |(state, reading): (&CheckState, &ReadingState)| {
             let reason = reading
                 .taken_back
@@ -243,10 +251,10 @@ impl Teller<'_> {
             };
             Line {
                 title: state.check.title.clone(),
-                plane: state.check.plane.words().to_owned(),
+                plane: state.check.plane.said(self.language).to_owned(),
                 as_found,
                 as_left,
-                taken_back: Some(reason.unwrap_or_else(|| "corrected by a later one".to_owned())),
+                taken_back: Some(reason.unwrap_or_else(|| corrected.to_owned())),
             }
         };
         gone.map(line).collect()

@@ -7,7 +7,7 @@ use crate::checks::{Plan, appraise};
 
 fn told(sheet: &Sheet) -> (Appraisal, VisitReport) {
     let appraisal = appraise(Plan::standard(), Cautions::standard(), sheet).unwrap();
-    let report = visit_report(sheet, &appraisal, Cautions::standard());
+    let report = visit_report(sheet, &appraisal, Cautions::standard(), Language::English);
     (appraisal, report)
 }
 

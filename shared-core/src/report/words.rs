@@ -1,7 +1,7 @@
 //! The fixed words of a report, in each language it can be had in.
 //!
-//! Headings, outcomes and clauses. What the core itself says of a reading, and what people typed,
-//! stands in the language it was written in.
+//! Headings, outcomes and clauses. What the core itself says of a reading is said in the same
+//! language where it is judged ([`crate::language`]); what people typed stands as they wrote it.
 
 use std::collections::BTreeMap;
 
@@ -11,19 +11,9 @@ use ts_rs::TS;
 
 use crate::checks::Stage;
 use crate::checks::findings::Weight;
+pub use crate::language::Language;
 use crate::uncertainty::Outcome;
 use crate::uncertainty::decision::DecisionRule;
-
-/// The languages.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
-#[serde(rename_all = "kebab-case")]
-pub enum Language {
-    /// English.
-    #[default]
-    English,
-    /// French.
-    French,
-}
 
 /// The size of a sheet.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
@@ -94,6 +84,7 @@ pub struct Words {
     pub key: &'static str,
     pub verification: &'static str,
     pub how_to_verify: &'static str,
+    pub as_written: &'static str,
     pub rule: &'static str,
     pub page: &'static str,
     pub day: &'static str,
@@ -144,16 +135,7 @@ impl Language {
 
     /// An outcome.
     pub fn outcome(self, outcome: Option<Outcome>) -> &'static str {
-        let english = outcome.map_or("not read", Outcome::word);
-        match (self, outcome) {
-            (Self::English, _) => english,
-            (Self::French, Some(Outcome::Pass)) => "conforme",
-            (Self::French, Some(Outcome::ConditionalPass)) => "conforme sous réserve",
-            (Self::French, Some(Outcome::ConditionalFail)) => "non conforme sous réserve",
-            (Self::French, Some(Outcome::Fail)) => "non conforme",
-            (Self::French, Some(Outcome::NotJudged)) => "non jugé",
-            (Self::French, None) => "non mesuré",
-        }
+        outcome.map_or(self.pick("not read", "non mesuré"), |outcome| outcome.said(self))
     }
 
     /// A stage.
@@ -264,6 +246,7 @@ const ENGLISH: Words = Words {
     verification: "Verification",
     how_to_verify: "This file ends with a seal over every byte before it. The shop checks it, and \
                     the record behind it, with: guyline verify FILE",
+    as_written: "What people typed, names and citations stand as they were written.",
     rule: "Decision rule",
     page: "Page",
     day: "The shop's day",
@@ -347,6 +330,9 @@ const FRENCH: Words = Words {
     verification: "Vérification",
     how_to_verify: "Ce fichier se termine par un sceau sur tous les octets qui le précèdent. \
                     L'atelier le contrôle, avec le dossier, par : guyline verify FICHIER",
+    as_written: "Restent tels qu’écrits : les saisies, les noms, les noms de champs et les \
+                 citations de textes. Les nombres gardent le point décimal. Le détail des \
+                 calculs, non repris ici, n’existe qu’en anglais.",
     rule: "Règle de décision",
     page: "Page",
     day: "La journée de l'atelier",

@@ -25,6 +25,7 @@ pub use super::causes_table::Cause;
 use super::causes_table::{Table, TestId};
 use super::chi_square::normal_below;
 use super::desense::{interference_over_noise, noise_rise};
+use crate::language::{Language, say};
 use crate::units::{Db, shown};
 
 /// From here on a difference is more than repeatability, in dB. Common practice, no source.
@@ -175,8 +176,8 @@ impl Rise {
 }
 
 /// What the tests say, where any of them found the receiver deafened. None where nothing was.
-pub fn causes(tests: &Tests) -> Option<DesenseCauses> {
-    let table = Table::standard();
+pub fn causes(tests: &Tests, language: Language) -> Option<DesenseCauses> {
+    let table = Table::of(language);
     let Tests { direct, coupled, antenna_unkeyed: site, antenna, .. } = *tests;
     let load = coupled.or(direct);
     let deaf = [load, direct, antenna, site];
@@ -184,13 +185,13 @@ pub fn causes(tests: &Tests) -> Option<DesenseCauses> {
         return None;
     }
     let observed: Vec<Observed> = [
-        into_load(load),
-        two_ways(direct, coupled),
-        on_antenna(antenna, load),
-        antenna_unkeyed(site),
-        pad(coupled, tests.padded_unkeyed, tests.padded),
-        path(TestId::ReceivePath, tests.receive_path.as_ref()),
-        path(TestId::TransmitPath, tests.transmit_path.as_ref()),
+        into_load(load, language),
+        two_ways(direct, coupled, language),
+        on_antenna(antenna, load, language),
+        antenna_unkeyed(site, language),
+        pad([coupled, tests.padded_unkeyed, tests.padded], language),
+        path(table, TestId::ReceivePath, tests.receive_path.as_ref()),
+        path(table, TestId::TransmitPath, tests.transmit_path.as_ref()),
     ]
     .into_iter()
     .flatten()
@@ -215,49 +216,74 @@ pub fn checks_named() -> impl Iterator<Item = &'static str> {
     Table::standard().tests.iter().filter_map(|row| row.check.as_deref())
 }
 
-fn into_load(load: Option<Rise>) -> Option<Observed> {
+fn into_load(load: Option<Rise>, language: Language) -> Option<Observed> {
     let load = load?;
     let deaf = load.over(DIFFERENCE_DB);
     Some(Observed {
         test: TestId::IntoLoad,
         outcomes: vec![1.0 - deaf, deaf],
-        said: format!("keyed into a load it opens {} later", load.words()),
+        said: say!(
+            language,
+            "keyed into a load it opens {} later",
+            "en émission sur une charge il ouvre {} plus tard",
+            load.words()
+        ),
     })
 }
 
-fn two_ways(direct: Option<Rise>, coupled: Option<Rise>) -> Option<Observed> {
+fn two_ways(direct: Option<Rise>, coupled: Option<Rise>, language: Language) -> Option<Observed> {
     let apart = coupled?.minus(direct?);
     let disagree = apart.over(DIFFERENCE_DB) + (1.0 - apart.over(-DIFFERENCE_DB));
     Some(Observed {
         test: TestId::TwoWays,
         outcomes: vec![1.0 - disagree, disagree],
-        said: format!("through the coupler it is {} more than straight on", apart.words()),
+        said: say!(
+            language,
+            "through the coupler it is {} more than straight on",
+            "à travers le coupleur, {} de plus qu’en direct",
+            apart.words()
+        ),
     })
 }
 
-fn on_antenna(antenna: Option<Rise>, load: Option<Rise>) -> Option<Observed> {
+fn on_antenna(antenna: Option<Rise>, load: Option<Rise>, language: Language) -> Option<Observed> {
     let antenna = antenna?;
     let deaf = antenna.over(DIFFERENCE_DB);
-    let said = format!("keyed on the antenna it opens {} later", antenna.words());
+    let said = say!(
+        language,
+        "keyed on the antenna it opens {} later",
+        "en émission sur l’antenne il ouvre {} plus tard",
+        antenna.words()
+    );
     // Without the load nothing tells "as deaf" from "deafer": both agree with what was read.
     let (outcomes, said) = match load.map(|load| antenna.minus(load)) {
         None => (vec![1.0 - deaf, deaf, deaf], said),
         Some(more) => {
             let deafer = more.over(DIFFERENCE_DB);
-            let said = format!("{said}, {} more than into a load", more.words());
+            let said = say!(
+                language,
+                "{said}, {} more than into a load",
+                "{said}, {} de plus que sur une charge",
+                more.words()
+            );
             (vec![1.0 - deaf, deaf * (1.0 - deafer), deaf * deafer], said)
         }
     };
     Some(Observed { test: TestId::OnAntenna, outcomes, said })
 }
 
-fn antenna_unkeyed(site: Option<Rise>) -> Option<Observed> {
+fn antenna_unkeyed(site: Option<Rise>, language: Language) -> Option<Observed> {
     let site = site?;
     let noisy = site.over(DIFFERENCE_DB);
     Some(Observed {
         test: TestId::Site,
         outcomes: vec![1.0 - noisy, noisy],
-        said: format!("not keyed, the antenna costs {}", site.words()),
+        said: say!(
+            language,
+            "not keyed, the antenna costs {}",
+            "sans émission, l’antenne coûte {}",
+            site.words()
+        ),
     })
 }
 
@@ -268,7 +294,8 @@ fn behind_pad(db: f64, pad_db: f64) -> Option<[f64; 3]> {
     Some([db, fallen(pad_db)?, fallen(OVERLOAD_ORDER * pad_db)?])
 }
 
-fn pad(without: Option<Rise>, pad: Option<Rise>, with: Option<Rise>) -> Option<Observed> {
+fn pad(reads: [Option<Rise>; 3], language: Language) -> Option<Observed> {
+    let [without, pad, with] = reads;
     let (without, pad, with) = (without?, pad?, with?);
     let seen = behind_pad(without.db, pad.db)?;
     let spread = with.standard_db.hypot(without.standard_db).hypot(PREDICTED_DB);
@@ -276,9 +303,12 @@ fn pad(without: Option<Rise>, pad: Option<Rise>, with: Option<Rise>) -> Option<O
     // Far from all three nothing is said rather than the least bad one.
     let sum: f64 = agrees.iter().sum::<f64>() + 1e-6;
     let outcomes = agrees.iter().map(|one| (one + 1e-6 / 3.0) / sum).collect();
-    let said = format!(
-        "behind a pad of {} dB it opens {} later, {} without; noise would leave {} dB, \
-         overload {} dB",
+    let said = say!(
+        language,
+        "behind a pad of {} dB it opens {} later, {} without; noise would leave {} dB, overload \
+         {} dB",
+        "derrière un atténuateur de {} dB il ouvre {} plus tard, {} sans ; du bruit laisserait {} \
+         dB, une surcharge {} dB",
         shown(pad.db, 1),
         with.words(),
         without.words(),
@@ -288,9 +318,9 @@ fn pad(without: Option<Rise>, pad: Option<Rise>, with: Option<Rise>) -> Option<O
     Some(Observed { test: TestId::Pad, outcomes, said })
 }
 
-fn path(test: TestId, read: Option<&PathRead>) -> Option<Observed> {
+fn path(table: &Table, test: TestId, read: Option<&PathRead>) -> Option<Observed> {
     let PathRead { holds, said } = read?;
-    let said = format!("{}: {said}", Table::standard().test(test).title);
+    let said = format!("{}: {said}", table.test(test).title);
     Some(Observed { test, outcomes: vec![*holds, 1.0 - holds], said })
 }
 

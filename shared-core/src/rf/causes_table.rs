@@ -8,6 +8,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use crate::language::Language;
+
 /// What may deafen a receiver at its site.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema, TS,
@@ -50,6 +52,8 @@ pub(crate) enum TestId {
 #[serde(deny_unknown_fields)]
 pub(crate) struct Table {
     pub(crate) source: String,
+    #[serde(rename = "source-fr")]
+    source_fr: String,
     #[serde(rename = "cause")]
     pub(crate) causes: Vec<CauseRow>,
     #[serde(rename = "test")]
@@ -61,8 +65,12 @@ pub(crate) struct Table {
 pub(crate) struct CauseRow {
     pub(crate) id: Cause,
     pub(crate) title: String,
+    #[serde(rename = "title-fr")]
+    title_fr: String,
     pub(crate) share: f64,
     pub(crate) remedy: String,
+    #[serde(rename = "remedy-fr")]
+    remedy_fr: String,
 }
 
 #[derive(Debug, Deserialize)]
@@ -70,10 +78,14 @@ pub(crate) struct CauseRow {
 pub(crate) struct TestRow {
     pub(crate) id: TestId,
     pub(crate) title: String,
+    #[serde(rename = "title-fr")]
+    title_fr: String,
     /// The check of the plan that it is read for; none where it is no check.
     #[serde(default)]
     pub(crate) check: Option<String>,
     pub(crate) how: String,
+    #[serde(rename = "how-fr")]
+    how_fr: String,
     #[serde(rename = "outcome")]
     pub(crate) outcomes: Vec<OutcomeRow>,
 }
@@ -82,6 +94,8 @@ pub(crate) struct TestRow {
 #[serde(deny_unknown_fields)]
 pub(crate) struct OutcomeRow {
     pub(crate) says: String,
+    #[serde(rename = "says-fr")]
+    says_fr: String,
     /// How likely it is under each cause, in the order of the causes.
     pub(crate) given: Vec<f64>,
 }
@@ -89,11 +103,36 @@ pub(crate) struct OutcomeRow {
 impl Table {
     /// The table shipped with the program, read once.
     pub(crate) fn standard() -> &'static Self {
-        static STANDARD: OnceLock<Table> = OnceLock::new();
-        STANDARD.get_or_init(|| {
-            toml::from_str(include_str!("../../data/causes.toml"))
-                .expect("the shipped table is read by a test")
+        Self::of(Language::English)
+    }
+
+    /// The same with its words in a language.
+    pub(crate) fn of(language: Language) -> &'static Self {
+        static STANDARD: [OnceLock<Table>; 2] = [OnceLock::new(), OnceLock::new()];
+        STANDARD[language as usize].get_or_init(|| {
+            let table: Table = toml::from_str(include_str!("../../data/causes.toml"))
+                .expect("the shipped table is read by a test");
+            match language {
+                Language::English => table,
+                Language::French => table.in_french(),
+            }
         })
+    }
+
+    fn in_french(mut self) -> Self {
+        self.source.clone_from(&self.source_fr);
+        for row in &mut self.causes {
+            row.title.clone_from(&row.title_fr);
+            row.remedy.clone_from(&row.remedy_fr);
+        }
+        for row in &mut self.tests {
+            row.title.clone_from(&row.title_fr);
+            row.how.clone_from(&row.how_fr);
+            for outcome in &mut row.outcomes {
+                outcome.says.clone_from(&outcome.says_fr);
+            }
+        }
+        self
     }
 
     /// The row of a test.

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::student::t_below;
+use crate::language::Language;
 
 /// How uncertainty enters a verdict. The shop chooses.
 #[derive(
@@ -91,12 +92,17 @@ pub enum Outcome {
 impl Outcome {
     /// The word people read.
     pub fn word(self) -> &'static str {
+        self.said(Language::English)
+    }
+
+    /// The same in a language.
+    pub fn said(self, language: Language) -> &'static str {
         match self {
-            Self::Pass => "pass",
-            Self::ConditionalPass => "conditional pass",
-            Self::ConditionalFail => "conditional fail",
-            Self::Fail => "fail",
-            Self::NotJudged => "not judged",
+            Self::Pass => language.pick("pass", "conforme"),
+            Self::ConditionalPass => language.pick("conditional pass", "conforme sous réserve"),
+            Self::ConditionalFail => language.pick("conditional fail", "non conforme sous réserve"),
+            Self::Fail => language.pick("fail", "non conforme"),
+            Self::NotJudged => language.pick("not judged", "non jugé"),
         }
     }
 }

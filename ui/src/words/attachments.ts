@@ -1,4 +1,7 @@
 /** The words for a visit's attachments: photographs, sweeps, recordings, certificates. In English. */
+import type { FrequencyUnit } from "../bridge/types/FrequencyUnit";
+import type { TouchstoneVersion } from "../bridge/types/TouchstoneVersion";
+import type { ValueFormat } from "../bridge/types/ValueFormat";
 import { countedIn } from "./plural";
 import { spoken } from "./speech.svelte";
 
@@ -29,6 +32,19 @@ const english = {
 	fetching: "Fetching\u2026",
 	large: "Show large",
 	save: "Save the file",
+	anew: "The sweep in another form",
+	anewWhy: "A new Touchstone file with the same network. What was attached stays as it came.",
+	version: "Version",
+	versions: { "2.0": "2.0 (.ts)", "1.1": "1.1 (.s1p, .s2p \u2026)" } satisfies Record<TouchstoneVersion, string>,
+	unit: "Frequencies in",
+	units: { hz: "Hz", khz: "kHz", mhz: "MHz", ghz: "GHz" } satisfies Record<FrequencyUnit, string>,
+	format: "Values as",
+	formats: {
+		ri: "Real and imaginary part",
+		ma: "Magnitude and degrees",
+		db: "Decibels and degrees",
+	} satisfies Record<ValueFormat, string>,
+	writeAnew: "Write it anew",
 	caption2: "Two people captioned it apart: write the one that holds.",
 	writeCaption: "Change the caption",
 	keepCaption: "Keep the caption",

@@ -224,14 +224,19 @@ pub fn reconcile(case: &Case<'_>, site: &Site) -> Result<Option<Reconciled>, Fit
     let explained = |(hypothesis, weighed, share): &(Hypothesis, Weighed, f64)| Explanation {
         kind: hypothesis.kind,
         words: said::sentence(&hypothesis.words, weighed.sizes[0]),
-        next: said::next(hypothesis.kind).to_owned(),
+        next: said::next(hypothesis.kind, case.language).to_owned(),
         share: *share,
         chi_square: weighed.chi_square,
         rest_fits: chance_of(weighed.chi_square, &model) >= table.chance_least,
-        readings: said::meant(&model, hypothesis.kind, &hypothesis.shifts(weighed.sizes)),
+        readings: said::meant(
+            &model,
+            hypothesis.kind,
+            &hypothesis.shifts(weighed.sizes),
+            case.language,
+        ),
     };
     Ok(Some(Reconciled {
-        said: said::said(&model, chance, fits),
+        said: said::said(&model, chance, fits, case.language),
         fits,
         chi_square: model.fit.chi_square,
         degrees_of_freedom: model.fit.degrees_of_freedom,
@@ -270,7 +275,7 @@ fn misfit(
 /// The few explanations worth showing, with weight and share.
 fn likeliest(scene: &Scene<'_, '_>) -> Vec<(Hypothesis, Weighed, f64)> {
     let mut all = slips(scene);
-    all.extend(faults::faults(scene.table, scene.case.repeater, scene.model));
+    all.extend(faults::faults(scene.table, scene.case, scene.model));
     let shown = ranked(scene.model, all).into_iter().take(SHOWN);
     shown.filter(|(_, _, share)| *share >= SHARE_LEAST).collect()
 }
@@ -283,8 +288,8 @@ fn estimates(model: &Model<'_>, fit: &Fit) -> Vec<Estimate> {
                 let (what, unit) = quantity_words(*quantity);
                 (what.to_owned(), Some(*phase), unit, 1.0)
             }
-            Stands::Error { what, standard, .. } => {
-                let unit = if what.starts_with("frequency") { "Hz" } else { "dB" };
+            Stands::Error { cause, what, standard } => {
+                let unit = if cause.ends_with(":frequency") { "Hz" } else { "dB" };
                 (format!("error of the {what}"), None, unit, *standard)
             }
         };

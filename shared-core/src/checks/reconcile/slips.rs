@@ -13,6 +13,7 @@ use super::ExplanationKind::{self, *};
 use super::explain::{Hypothesis, Move};
 use super::model::{Line, Model, foreseen_loss};
 use super::table::Table;
+use crate::language::say;
 use crate::record::{Part, PartKind, Phase, Plane, Reading, Repeater, Site};
 use crate::rf::chain::loss_at;
 use crate::rf::least_squares::Direction;
@@ -44,8 +45,12 @@ pub(super) fn slips(scene: &Scene<'_, '_>) -> Vec<Hypothesis> {
     channels(scene, &mut found);
     for (at, line) in lines(scene).filter(|(_, line)| is_level(line)) {
         let odds = scene.table.odds(Unexplained);
-        let words =
-            format!("{:?} is wrong by itself, as no slip listed here explains", line.check.title);
+        let words = say!(
+            scene.case.language,
+            "{:?} is wrong by itself, as no slip listed here explains",
+            "{:?} est fausse en elle-même, sans qu’une erreur connue l’explique",
+            line.check.title
+        );
         found.push(Hypothesis {
             kind: Unexplained,
             odds: odds.odds,
@@ -86,13 +91,21 @@ fn units(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
             let typed = line.reading.unit;
             alike.entry((&line.reading.instrument, typed, unit)).or_default().push((at, shift));
             let title = &line.check.title;
-            let words = format!("the number for {title:?} is in {unit}, not in {typed}");
+            let words = say!(
+                scene.case.language,
+                "the number for {title:?} is in {unit}, not in {typed}",
+                "le nombre pour {title:?} est en {unit}, non en {typed}"
+            );
             found.push(by(scene, unit_kind(typed, unit), vec![(at, shift)], words));
         }
     }
     for ((instrument, typed, unit), shifts) in alike.into_iter().filter(|(_, s)| s.len() > 1) {
         let name = scene.case.shop.instruments.get(instrument).map_or(instrument, |i| &i.name);
-        let words = format!("{name} showed {unit} where {typed} was typed, every time");
+        let words = say!(
+            scene.case.language,
+            "{name} showed {unit} where {typed} was typed, every time",
+            "{name} montrait des {unit} là où des {typed} ont été saisis, chaque fois"
+        );
         found.push(by(scene, unit_kind(typed, unit), shifts, words));
     }
 }
@@ -124,11 +137,21 @@ fn signs_and_peaks(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
             reading.typed = if minus { bare.to_owned() } else { format!("-{bare}") };
         };
         if let Some(shift) = as_if(scene.case, line, turned) {
-            let words = format!("the sign typed for {:?} is the wrong one", line.check.title);
+            let words = say!(
+                scene.case.language,
+                "the sign typed for {:?} is the wrong one",
+                "le signe saisi pour {:?} est le mauvais",
+                line.check.title
+            );
             found.push(by(scene, Sign, vec![(at, shift)], words));
         }
         if line.check.reads == Reads::Power {
-            let words = format!("peak power was read for average at {:?}", line.check.title);
+            let words = say!(
+                scene.case.language,
+                "peak power was read for average at {:?}",
+                "la puissance de crête a été lue pour la moyenne à {:?}",
+                line.check.title
+            );
             found.push(by(scene, PeakPower, vec![(at, PEAK_OVER_AVERAGE_DB)], words));
         }
     }
@@ -159,13 +182,25 @@ fn elements(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
                 .collect();
             let (part, name) = (&part.name, &chain.name);
             let words = match counted {
-                true => format!("{part} was counted and did not stand in {name:?}"),
-                false => format!("{part} stood in {name:?} and was left out of the sum"),
+                true => say!(
+                    scene.case.language,
+                    "{part} was counted and did not stand in {name:?}",
+                    "{part} a été compté et n’était pas dans {name:?}"
+                ),
+                false => say!(
+                    scene.case.language,
+                    "{part} stood in {name:?} and was left out of the sum",
+                    "{part} était dans {name:?} et a été oublié dans la somme"
+                ),
             };
             if shifts.len() > 1 {
                 for &(at, shift) in &shifts {
                     let title = &scene.model.lines[at].check.title;
-                    let words = format!("{words}, for {title:?} only");
+                    let words = say!(
+                        scene.case.language,
+                        "{words}, for {title:?} only",
+                        "{words}, pour {title:?} seulement"
+                    );
                     found.push(by(scene, kind, vec![(at, shift)], words));
                 }
             }
@@ -195,7 +230,7 @@ fn planes(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let ratings = &scene.case.repeater.ratings;
     let loss = |towards| foreseen_loss(scene.case.repeater, towards);
     let (receive_db, transmit_db) = (loss(Plane::ReceiverPort), loss(Plane::AntennaPort));
-    let odds = scene.table.odds(WrongPlane).odds;
+    let (odds, language) = (scene.table.odds(WrongPlane).odds, scene.case.language);
     for (at, line) in lines(scene) {
         let (mean, other) = match (line.check.reads, line.check.plane) {
             (Reads::Level, Plane::ReceiverPort) => (receive_db, Plane::AntennaPort),
@@ -213,10 +248,12 @@ fn planes(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
             odds,
             moves: vec![Move { along: vec![(at, 1.0)], mean, spread }],
             one_sided: false,
-            words: format!(
+            words: say!(
+                language,
                 "{title:?} was taken at the {}, not at the {}",
-                other.words(),
-                line.check.plane.words()
+                "{title:?} : mesure prise au {}, non au {}",
+                other.said(language),
+                line.check.plane.said(language)
             ),
         });
     }
@@ -241,7 +278,10 @@ fn swapped(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
             .map(|along| Move { along, mean: odds.mean, spread: odds.spread })
             .collect();
         if !moves.is_empty() {
-            let words = "transmitter and receiver stood on each other's port of the duplexer";
+            let words = scene.case.language.pick(
+                "transmitter and receiver stood on each other's port of the duplexer",
+                "émetteur et récepteur étaient chacun sur le port de l’autre au duplexeur",
+            );
             let (kind, odds, words) = (SwappedDuplexer, odds.odds, words.to_owned());
             found.push(Hypothesis { kind, odds, moves, one_sided: false, words });
         }
@@ -256,13 +296,16 @@ fn channels(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     let Some(nearest) = others.iter().min_by_key(|r| r.receive_hz.abs_diff(own.receive_hz)) else {
         return;
     };
-    let odds = scene.table.odds(WrongChannel);
+    let (odds, language) = (scene.table.odds(WrongChannel), scene.case.language);
     let name = &nearest.name;
     let mut alike: BTreeMap<&str, Direction> = BTreeMap::new();
     let mut add = |along: Direction, what: &str| {
         let moves = vec![Move { along, mean: odds.mean, spread: odds.spread }];
-        let words =
-            format!("the generator stood on another channel, such as that of {name:?}, {what}");
+        let words = say!(
+            language,
+            "the generator stood on another channel, such as that of {name:?}, {what}",
+            "le générateur était sur un autre canal, comme celui de {name:?}, {what}"
+        );
         found.push(Hypothesis {
             kind: WrongChannel,
             odds: odds.odds,
@@ -273,17 +316,20 @@ fn channels(scene: &Scene<'_, '_>, found: &mut Vec<Hypothesis>) {
     };
     for (at, line) in lines(scene).filter(|(_, line)| line.check.reads == Reads::Level) {
         alike.entry(&line.reading.instrument).or_default().push((at, 1.0));
-        add(vec![(at, 1.0)], &format!("for {:?}", line.check.title));
+        let what = say!(language, "for {:?}", "pour {:?}", line.check.title);
+        add(vec![(at, 1.0)], &what);
     }
     for along in alike.into_values().filter(|along| along.len() > 1) {
-        add(along, "all the time");
+        add(along, language.pick("all the time", "tout le temps"));
     }
     for (at, _) in lines(scene).filter(|(_, line)| line.check.reads == Reads::FrequencyError) {
         for other in scene.site.repeaters.values().take(THOUGHT_OF_MOST) {
             let apart = own.transmit_hz as f64 - other.transmit_hz as f64;
             if apart.abs() > 1.0 && Hertz::offset(apart).is_ok() {
-                let words = format!(
+                let words = say!(
+                    language,
                     "the meter stood on the channel of {:?}, {} Hz away",
+                    "l’appareil était sur le canal de {:?}, à {} Hz",
                     other.name,
                     shown(-apart, 0)
                 );

@@ -8,7 +8,7 @@ use crate::report::visit_report;
 fn told() -> VisitReport {
     let sheet = sheet();
     let appraisal = appraise(Plan::standard(), Cautions::standard(), &sheet).unwrap();
-    visit_report(&sheet, &appraisal, Cautions::standard())
+    visit_report(&sheet, &appraisal, Cautions::standard(), Language::English)
 }
 
 fn cells(report: &VisitReport) -> impl Iterator<Item = &Cell> {

@@ -1,4 +1,5 @@
-//! Reading a sweep from a Touchstone file, version 1.0, 1.1 and 2.0, S, Y, Z, H and G parameters.
+//! Reading a sweep from a Touchstone file, version 1.0, 1.1 and 2.0, S, Y, Z, H and G parameters,
+//! and writing it anew ([`write()`]).
 //!
 //! In: the file's bytes (UTF-8 with or without a mark, or Latin-1 in comments), and for version 1
 //! the number of ports, which only the file's name says (`.s2p`); without it the first record
@@ -20,10 +21,12 @@ mod records;
 mod scan;
 #[cfg(test)]
 mod tests;
+mod write;
 
 use num_complex::Complex64;
 
 pub use read::read;
+pub use write::{FrequencyUnit, NotWritten, TouchstoneVersion, ValueFormat, Writing, write};
 
 use super::sweep::{POINTS_MAX, PORTS_MAX, Sweep, SweepRefused};
 
@@ -247,6 +250,12 @@ pub enum TouchstoneRefused {
     /// What was read makes no sweep.
     #[error(transparent)]
     Sweep(#[from] SweepRefused),
+}
+
+/// The ports that a file's name says, as in `duplexer.s2p`.
+pub fn ports_of_name(name: &str) -> Option<usize> {
+    let (_, extension) = name.rsplit_once('.')?;
+    extension.to_ascii_lowercase().strip_prefix('s')?.strip_suffix('p')?.parse().ok()
 }
 
 /// A piece of the file for a refusal: short, whatever the file is.

@@ -1,7 +1,9 @@
 /**
  * A photograph in a visit: chosen, captioned, shown as a small picture with who and where, opened
  * large, captioned anew, taken off and brought back; and a file that is none of the kinds is refused.
+ * A sweep in a visit: written anew in another form.
  */
+import { readFile } from "node:fs/promises";
 import { AxeBuilder } from "@axe-core/playwright";
 import { expect, test } from "../day.ts";
 
@@ -64,4 +66,37 @@ test("a photograph is attached, shown, captioned, taken off and brought back", a
 	complaints.length = 0; // The browser itself tells of an answer that is a refusal.
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);
+});
+
+test("an attached sweep is written anew, and what came stays", async ({ page, day, complaints }) => {
+	await page.goto(await day.at("ines"));
+	await page.locator("a[href^='#/session/']").click();
+	await page.getByRole("button", { name: /^Photos and files/ }).click();
+	const swept = "# GHz S MA R 50\n0.155 0.5 90 0.9 0 0.1 180 0 0\n";
+	const file = { name: "duplexer.s2p", mimeType: "", buffer: Buffer.from(swept) };
+	await page.locator("input[type=file][accept*='.s2p']").setInputFiles(file);
+	await page.getByRole("button", { name: "Attach it" }).click();
+	await page.locator("button.card", { hasText: "duplexer.s2p" }).click();
+	const sheet = page.getByRole("dialog");
+	await sheet.getByLabel("Version").selectOption("1.1");
+	await sheet.getByLabel("Values as").selectOption("ma");
+	const [kept] = await Promise.all([
+		page.waitForEvent("download"),
+		sheet.getByRole("button", { name: "Write it anew" }).click(),
+	]);
+	expect(kept.suggestedFilename()).toMatch(/-anew\.s2p$/);
+	const text = await readFile(await kept.path(), "utf8");
+	expect(text).toBe("# MHz S MA R 50\n155 0.5 90 0.9 0 0.1 180 0 0\n");
+	await expect(sheet.getByRole("status")).toContainText("was made");
+	const { violations } = await new AxeBuilder({ page }).analyze();
+	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
+	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+	expect(wide).toBeLessThanOrEqual(0);
+
+	// A value that is nothing has no decibels, and is not left out.
+	await sheet.getByLabel("Values as").selectOption("db");
+	await sheet.getByRole("button", { name: "Write it anew" }).click();
+	await expect(sheet.getByRole("alert")).toContainText("has no decibels");
+	expect(complaints.filter((said) => !said.includes("422"))).toEqual([]);
+	complaints.length = 0; // The browser itself tells of an answer that is a refusal.
 });

@@ -79,6 +79,7 @@ import type { UseInvitation } from "./UseInvitation";
 import type { WithdrawReading } from "./WithdrawReading";
 import type { Write } from "./Write";
 import type { WriteCaption } from "./WriteCaption";
+import type { WriteSweep } from "./WriteSweep";
 
 /** What each command asks and gives. */
 export interface Commands {
@@ -110,6 +111,7 @@ export interface Commands {
   "retire-attachment": { asks: AskAttachment; gives: SessionPage };
   "put-attachment-back": { asks: AskAttachment; gives: SessionPage };
   "attachment": { asks: LookAtAttachment; gives: ReportFile };
+  "write-sweep": { asks: WriteSweep; gives: ReportFile };
   "report": { asks: AskReport; gives: ReportFile };
   "site-report": { asks: AskSiteReport; gives: ReportFile };
   "board": { asks: AskDay; gives: ShopBoard };
@@ -190,6 +192,7 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "retire-attachment": "record",
   "put-attachment-back": "record",
   "attachment": "read",
+  "write-sweep": "read",
   "report": "read",
   "site-report": "read",
   "board": "read",
