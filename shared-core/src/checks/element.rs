@@ -107,7 +107,8 @@ fn loss(part: &Part, way: Way, direction: Direction, at_hz: u64) -> Result<Loss,
             &isolator.isolation,
             isolator.reverse_power_max_w,
         ),
-        (_, Some(run)) if part.loss.is_empty() => by_length(part, run, at_hz),
+        // A part has measured losses or a type and a length, never both: `record::validate`.
+        (_, Some(run)) => by_length(part, run, at_hz),
         _ if coupled => measured(
             "coupling",
             format!("{}, coupled", part.name),
