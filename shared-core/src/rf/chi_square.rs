@@ -4,14 +4,18 @@
 //! probability, 0 to 1. Knows no reading.
 //!
 //!   p(χ², ν) = Q(ν/2, χ²/2)            Q: the regularised upper incomplete gamma function
-//!   Φ(z)     = Q(1/2, z²/2) / 2        for z < 0; Φ(z) = 1 − Φ(−z)
+//!   Φ(z)     = erfc(−z/√2) / 2
 //!   Q(a, x)  = 1 − x^a·e^(−x)/Γ(a+1) · Σ x^n / ((a+1)…(a+n))       for x < a + 1
 //!   Q(a, x)  = x^a·e^(−x)/Γ(a) · 1/(x+1−a− 1(1−a)/(x+3−a− …))      else
 //!
-//! Formulas: DLMF 8.11.4 (series), 8.9.2 (continued fraction), 7.11.2 (erfc), from memory,
-//! unverified; the numbers are held against scipy in `tests/reference`. Written out here rather
+//! Formulas: DLMF 8.11.4 (series), 8.9.2 (continued fraction), from memory, unverified; the numbers
+//! are held against scipy in `tests/reference`. Γ and erfc are libm's; Q is written out here rather
 //! than taken from a statistics crate: it is this page, and such a crate brings a matrix library
 //! and generators of chance that the core must not have.
+
+use std::f64::consts::SQRT_2;
+
+use libm::{erfc, lgamma};
 
 use crate::units::{OutOfRange, in_range};
 
@@ -31,8 +35,7 @@ const MOST: f64 = FREEDOM_MAX as f64;
 
 /// The share of a normal distribution that lies below `z` standard deviations.
 pub fn normal_below(z: f64) -> f64 {
-    let tail = upper_gamma(0.5, z * z / 2.0) / 2.0;
-    if z < 0.0 { tail } else { 1.0 - tail }
+    erfc(-z / SQRT_2) / 2.0
 }
 
 /// Q(a, x) for a > 0 and x >= 0.
@@ -40,7 +43,7 @@ fn upper_gamma(a: f64, x: f64) -> f64 {
     if x <= 0.0 {
         return 1.0;
     }
-    let front = (a * x.ln() - x - ln_gamma(a)).exp();
+    let front = (a * x.ln() - x - lgamma(a)).exp();
     let q = if x < a + 1.0 { 1.0 - front * series(a, x) } else { front * fraction(a, x) };
     q.clamp(0.0, 1.0)
 }
@@ -82,30 +85,6 @@ fn fraction(a: f64, x: f64) -> f64 {
 
 fn nonzero(value: f64, tiny: f64) -> f64 {
     if value.abs() < tiny { tiny } else { value }
-}
-
-/// ln Γ(a) for a > 0, after Lanczos with g = 7 and nine terms (from memory, unverified; scipy
-/// agrees with what comes of it).
-fn ln_gamma(a: f64) -> f64 {
-    const COEFFICIENTS: [f64; 9] = [
-        0.999_999_999_999_809_9,
-        676.520_368_121_885_1,
-        -1_259.139_216_722_402_8,
-        771.323_428_777_653_1,
-        -176.615_029_162_140_6,
-        12.507_343_278_686_905,
-        -0.138_571_095_265_720_12,
-        9.984_369_578_019_572e-6,
-        1.505_632_735_149_311_6e-7,
-    ];
-    if a < 0.5 {
-        return ln_gamma(a + 1.0) - a.ln();
-    }
-    let x = a - 1.0;
-    let t = x + 7.5;
-    let terms = COEFFICIENTS.iter().enumerate().skip(1).map(|(n, c)| c / (x + n as f64));
-    let sum = COEFFICIENTS[0] + terms.sum::<f64>();
-    0.5 * std::f64::consts::TAU.ln() + (x + 0.5) * t.ln() - t + sum.ln()
 }
 
 #[cfg(test)]

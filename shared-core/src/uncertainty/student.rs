@@ -16,7 +16,9 @@
 
 use std::f64::consts::PI;
 
-use super::special::{erfc, incomplete_beta, ln_gamma};
+use libm::{erfc, lgamma};
+
+use super::special::incomplete_beta;
 
 /// The coverage at which k = 2 for a normal distribution.
 pub const TWO_SIGMA: f64 = 0.954_499_736_103_641_6;
@@ -68,7 +70,7 @@ fn ln_density(t: f64, dof: f64) -> f64 {
     let scale = if dof >= MANY {
         -0.5 * (2.0 * PI).ln() - 0.25 / dof
     } else {
-        ln_gamma(0.5 * (dof + 1.0)) - ln_gamma(0.5 * dof) - 0.5 * (dof * PI).ln()
+        lgamma(0.5 * (dof + 1.0)) - lgamma(0.5 * dof) - 0.5 * (dof * PI).ln()
     };
     scale - 0.5 * (dof + 1.0) * (t * t / dof).ln_1p()
 }
