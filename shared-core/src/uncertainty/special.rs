@@ -1,8 +1,8 @@
 //! The special function that decisions need beside libm's ln Γ and erfc: the incomplete beta.
 //!
-//! In: plain numbers. Out: plain numbers, to about 1e-13. Own code, not a crate: one short function,
-//! held against scipy on random arguments (`tests/reference/oracle_budget.rs`), where a statistics
-//! crate would bring two more into everything that is built on the core.
+//! In: plain numbers. Out: plain numbers, to about 1e-13. Own code, not a crate: one short
+//! function, held against scipy on random arguments (`tests/reference/oracle_budget.rs`), where a
+//! statistics crate would bring two more into everything that is built on the core.
 //!
 //!   I_x(a, b)          continued fraction after Lentz                a, b > 0, 0 ≤ x ≤ 1
 

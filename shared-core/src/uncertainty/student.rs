@@ -185,6 +185,31 @@ mod tests {
         }
     }
 
+    /// scipy.stats.t.logpdf and norm.logpdf, 1.15.3.
+    #[test]
+    fn the_density_is_scipys_with_few_and_with_many() {
+        for (t, dof, expected) in [
+            (0.0, 1.0, -1.144_729_885_849_4),
+            (2.0, 5.0, -2.731_979_583_761_081),
+            (0.5, 30.0, -1.055_901_769_006_622),
+            (2.0, 999.0, -2.917_193_440_104_419_7),
+            (2.0, 1001.0, -2.917_196_913_568_315_3),
+            (1.0, 5000.0, -1.419_038_529_869_919_7),
+            (0.0, f64::INFINITY, -0.918_938_533_204_672_7),
+            (2.0, f64::INFINITY, -2.918_938_533_204_672_7),
+        ] {
+            let got = ln_density(t, dof);
+            assert!((got - expected).abs() < 1e-9, "{t}, {dof}: {got}, not {expected}");
+        }
+    }
+
+    #[test]
+    fn the_factor_of_a_coverage_of_nearly_all_is_found_too() {
+        // scipy.stats.t.isf(5e-7, 1) is 636619.8; the tails of ν = 1 end last.
+        assert!((coverage_factor(1.0, 1.0 - 1e-6) / 636_619.772 - 1.0).abs() < 1e-6);
+        assert!((coverage_factor(f64::INFINITY, 0.5) - 0.674_489_750_196_081_7).abs() < 1e-12);
+    }
+
     proptest::proptest! {
         #[test]
         fn a_factor_covers_what_it_was_asked_to(dof in 1.0..5e3f64, coverage in 0.01..0.999f64) {

@@ -264,4 +264,11 @@ mod tests {
         let left = 10.0 * (0.75 / (all - 1.0)).log10();
         assert!((at_12.hum_and_noise().db() - left).abs() < 1e-9);
     }
+
+    #[test]
+    fn a_part_of_nothing_is_all_of_it() {
+        assert!((percent(0.0, 0.0) - 100.0).abs() < 1e-12);
+        assert!(percent(0.0, 1.0).abs() < 1e-12);
+        assert!((percent(0.25, 1.0) - 50.0).abs() < 1e-12);
+    }
 }
