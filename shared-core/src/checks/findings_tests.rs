@@ -139,6 +139,11 @@ fn a_licence_at_the_rating_or_above_leaves_the_rating_to_judge() {
     };
     assert_eq!(sides(26.0), (true, false), "a loss is nothing a licence speaks of");
     assert_eq!(sides(27.0), (false, false));
+    // Nor is a deviation, however many hertz: 2 kHz of 2.5 kHz (HANDBOOK 2.3).
+    let deviation = [("d", "transmitter.deviation", "tx", "2", "kHz")];
+    let appraisal = appraised(&read(licensed(), &deviation));
+    let found = verdict(&appraisal, "transmitter.deviation");
+    assert_eq!((found.outcome, found.limits.unwrap().high), (Outcome::Pass, Some(2_500.0)));
 }
 
 /// Readings of a desense whose cause is looked for, as [`crate::rf::causes`] is asked by hand.
