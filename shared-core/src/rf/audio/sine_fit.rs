@@ -466,4 +466,16 @@ mod tests {
             assert!((found - hz).abs() < 0.25 * cycle_hz, "{hz} of {count}: {found}");
         }
     }
+
+    #[test]
+    fn a_tone_that_the_fit_finds_beyond_the_window_is_none() {
+        // Half a cycle over the record beyond the window's end: near enough to be fitted.
+        for hz in [1025.0, 975.0] {
+            let refused = near(&tone(hz, 1.0, 0.0, 4800), 1000.0);
+            let none = AudioRefused::NoTone { wanted_hz: 1000.0, window_hz: 20.0 };
+            assert_eq!(refused, Err(none), "{hz}");
+        }
+        assert!(near(&tone(1019.5, 1.0, 0.0, 4800), 1000.0).is_ok());
+        assert!(near(&tone(980.5, 1.0, 0.0, 4800), 1000.0).is_ok());
+    }
 }

@@ -217,6 +217,8 @@ mod tests {
             let got = resonance(Way::new(&sweep, 1, 2).unwrap()).unwrap();
             prop_assert!((got.tuned.hertz() / tuned - 1.0).abs() < 1e-4 / loaded, "{got:?}");
             prop_assert!((got.loaded_q / loaded - 1.0).abs() < 1e-3, "{got:?}");
+            let width = got.half_power_width_hz * loaded / tuned;
+            prop_assert!((width - 1.0).abs() < 1e-3, "{got:?}");
             let unloaded = got.unloaded_q.unwrap();
             prop_assert!((unloaded / (loaded * more) - 1.0).abs() < 2e-3, "{got:?}");
         }
