@@ -4,14 +4,15 @@ Takes the changes cargo-mutants knows (an operator turned, a value returned unto
 left out) in the rooms named below: all of them, or a seeded sample of equal size from each. They
 are written into one copy of the crate, each behind a switch that the environment turns on, so one
 build does for all. Each test is run alone once, to see which changes it reaches; then each change
-is switched on for the tests that reach it, those of its own topic first. A change that no test
-notices is a gap in the tests, or makes no difference: look at it. Prints every change missed, with
-how many tests reach it, and a line a room; ends with 1 where fewer than the goal were caught.
+is switched on for the tests that reach it, those of its own topic first. The few that stand where
+no switch can (a constant, a let chain, a field left out) get a build of their own, and all tests. A
+change that no test notices is a gap in the tests, or makes no difference: look at it. Prints every
+change missed, with how many tests reach it, and a line a room; ends with 1 where fewer than the
+goal were caught.
 
-  caught    a test failed, or did not end in time
-  missed    all tests passed that reach it, or none does
-  unbuilt   the compiler refused the change: it does not count
-  unswitched  it stands where no switch can (a constant, a let chain, a field left out): neither
+  caught   a test failed, or did not end in time
+  missed   all tests passed that reach it, or none does
+  unbuilt  the compiler refused the change: it does not count
 """
 
 import argparse
@@ -36,6 +37,8 @@ GOAL = 0.95
 # So many tests at a time: the first few nearly always tell.
 BATCH = 8
 SECONDS = 10
+# All tests take half a minute where nothing else runs.
+SECONDS_ALL = 240
 RUST = tree_sitter.Language(tree_sitter_rust.language())
 OPERATIONS = ("binary_expression", "compound_assignment_expr", "unary_expression")
 
@@ -158,6 +161,11 @@ class Source:
         head = f"{on} || (" if change["replacement"] == "true" else f"!{on} && ("
         return [(guard.start_byte, head), (guard.end_byte, ")")]
 
+    def changed(self, change):
+        """The text with this one change made."""
+        start, end = self.span(change)
+        return self.text[:start] + change["replacement"].encode() + self.text[end:]
+
     def written(self, changes):
         """The text with the changes behind switches, where each stands in it, and which cannot."""
         operations, pieces, unswitched = collections.defaultdict(list), [], set()
@@ -231,31 +239,44 @@ class Crate:
         binary = None
         for asked in (["check", "--profile", "test", "--lib"], ["test", "--no-run", "--lib"]):
             while True:
-                refused, binary = set(), None
-                for said in self.cargo(*asked):
-                    message = said.get("message")
-                    if message and message["level"] == "error":
-                        refused |= self.blamed(message)
-                    if said.get("executable") and said["target"]["name"] == "guyline_core":
-                        binary = said["executable"]
+                binary, errors = self.cargo(*asked)
+                refused = set().union(*map(self.blamed, errors))
                 if not refused - self.unbuilt:
                     break
                 self.unbuilt |= refused
                 self.write()
         return binary or sys.exit("the crate does not build with its changes behind switches")
 
+    def alone(self, change):
+        """The test binary with one change made in its file; None where the compiler refuses it."""
+        source = self.sources[change["file"]]
+        switched = source.path.read_bytes()
+        source.path.write_bytes(source.changed(change))
+        try:
+            return self.cargo("test", "--no-run", "--lib")[0]
+        finally:
+            source.path.write_bytes(switched)
+
     def cargo(self, *asked):
+        """The test binary, where one was asked for and built, and the compiler's errors."""
         settings = {
             "CARGO_TARGET_DIR": str(self.target),
             "CARGO_INCREMENTAL": "1",
             "CARGO_PROFILE_DEV_DEBUG": "0",
         }
-        built = subprocess.run(
+        ran = subprocess.run(
             ["cargo", *asked, "--package", "guyline-core", "--quiet", "--message-format", "json"],
             cwd=self.folder, env=os.environ | settings, stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL, text=True,
         )
-        return [json.loads(line) for line in built.stdout.splitlines()]
+        binary, errors = None, []
+        for said in map(json.loads, ran.stdout.splitlines()):
+            message = said.get("message")
+            if message and message["level"] == "error":
+                errors.append(message)
+            if said.get("executable") and said["target"]["name"] == "guyline_core":
+                binary = said["executable"]
+        return binary, errors
 
     def blamed(self, message):
         """The change in whose text an error stands, or those that it goes over."""
@@ -301,6 +322,23 @@ class Tests:
             numbers = seen.read_text().split() if seen.exists() else []
             return name, time.monotonic() - begun, {int(number) for number in numbers}
 
+    def judge_alone(self, binary, change):
+        """What all tests make of a build of its own, those of the change's file first."""
+        topic = "::".join(pathlib.Path(change["file"]).with_suffix("").parts[2:4])
+        for asked in ([topic], []):
+            if self.notice([binary, "--quiet", *asked], {}, SECONDS_ALL):
+                return "caught"
+        return "missed"
+
+    def notice(self, asked, settings, seconds):
+        """Whether any of these tests fails, or does not end in time."""
+        try:
+            ran = subprocess.run(asked, cwd=self.folder, env=os.environ | settings,
+                                 capture_output=True, timeout=seconds)
+        except subprocess.TimeoutExpired:
+            return True
+        return ran.returncode != 0
+
     def judge(self, change):
         topic = "::".join(pathlib.Path(change["file"]).with_suffix("").parts[2:4])
         order = lambda name: (not name.startswith(topic), self.seconds[name])
@@ -308,30 +346,25 @@ class Tests:
         for begin in range(0, len(tests), BATCH):
             batch = tests[begin:begin + BATCH]
             allowed = SECONDS + 6 * sum(self.seconds[name] for name in batch)
-            try:
-                ran = subprocess.run(
-                    [self.binary, "--quiet", "--exact", *batch], cwd=self.folder,
-                    env=os.environ | {"SWITCHED_ON": str(change["number"])},
-                    capture_output=True, timeout=allowed,
-                )
-            except subprocess.TimeoutExpired:
-                return "caught"
-            if ran.returncode != 0:
+            asked = [self.binary, "--quiet", "--exact", *batch]
+            if self.notice(asked, {"SWITCHED_ON": str(change["number"])}, allowed):
                 return "caught"
         return "missed"
 
 
 def outcomes(crate, tests, drawn, jobs):
-    """Each change with what became of it, in the order drawn."""
+    """Each change with what became of it: those behind a switch first."""
+    switched = [one for one in drawn if one["number"] not in crate.unswitched]
+
     def judged(change):
-        if change["number"] in crate.unbuilt:
-            return change, "unbuilt"
-        if change["number"] in crate.unswitched:
-            return change, "unswitched"
-        return change, tests.judge(change)
+        return "unbuilt" if change["number"] in crate.unbuilt else tests.judge(change)
 
     with concurrent.futures.ThreadPoolExecutor(jobs) as pool:
-        yield from pool.map(judged, drawn)
+        yield from zip(switched, pool.map(judged, switched))
+    for change in drawn:
+        if change["number"] in crate.unswitched:
+            binary = crate.alone(change)
+            yield change, tests.judge_alone(binary, change) if binary else "unbuilt"
 
 
 def told(changes, tally, drawn_by):
@@ -373,7 +406,7 @@ def main():
     for change, outcome in outcomes(crate, tests, drawn, given.jobs):
         tally[change["room"]][outcome] += 1
         if given.verbose:
-            print(f"{outcome:<11}{short(change)}", file=sys.stderr, flush=True)
+            print(f"{outcome:<9}{short(change)}", file=sys.stderr, flush=True)
         if outcome == "missed":
             reached = len(tests.reach[change["number"]])
             print(f"missed  {short(change)}  [{reached}]", flush=True)
