@@ -115,7 +115,8 @@ fn loss(
             &isolator.isolation,
             isolator.reverse_power_max_w,
         ),
-        (_, Some(run)) if part.loss.is_empty() => by_length(part, run, at_hz, language),
+        // A part has measured losses or a type and a length, never both: `record::validate`.
+        (_, Some(run)) => by_length(part, run, at_hz, language),
         _ if coupled => measured(
             "coupling",
             say!(language, "{}, coupled", "{}, sortie couplée", part.name),

@@ -266,11 +266,9 @@ fn set_apart(class: &mut FleetClass, spreads: Spreads, repeaters: &[FleetRepeate
             member.apart.push(Apart { by: ApartBy::Room, score, readings });
         }
         if let Some(score) = by_drift {
+            // Two repeaters of a site may be called alike: the newest reading tells them apart.
             let own = repeaters
                 .iter()
-                .filter(|it| it.site == member.site && it.repeater == member.repeater);
-            // Two repeaters of a site may be called alike: the newest reading tells them apart.
-            let own = own
                 .flat_map(|it| &it.histories)
                 .find(|it| it.check == class.check && holds(it, &member.newest.reading));
             let points = own.into_iter().flat_map(|history| &history.points);

@@ -105,3 +105,101 @@ fn an_adjustment_is_no_drift() {
     let late = [late, (2..5).map(|year| point(year, Some(0.0), None)).collect()].concat();
     assert!(trend(&late, None).unwrap().per_year.abs() < 1e-9);
 }
+
+#[test]
+fn the_newest_visit_says_the_limit_and_what_is_judged_otherwise_is_left_out() {
+    let mut old = visit(0, -121.0);
+    let older = |old: &mut Appraisal, change: fn(&mut crate::checks::Verdict)| {
+        let state = old.checks.iter_mut().find(|state| state.check.id == OPENING).unwrap();
+        state.readings.iter_mut().for_each(|read| change(&mut read.verdict));
+    };
+    older(&mut old, |verdict| verdict.limits = Some(Limits::at_most(-50.0)));
+    let new = visit(3, -120.5);
+    let of = |old: &Appraisal| {
+        let found = histories(&[("old", old), ("new", &new)]);
+        found.into_iter().find(|it| it.check == OPENING).unwrap()
+    };
+    let found = of(&old);
+    let newest = new.checks.iter().find(|state| state.check.id == OPENING).unwrap();
+    let judged = newest.readings.iter().find_map(|read| read.verdict.limits);
+    assert!(judged.is_some() && found.limits == judged, "{:?}", found.limits);
+    assert_eq!(found.points.len(), 2);
+    older(&mut old, |verdict| "dB".clone_into(&mut verdict.unit));
+    let found = of(&old);
+    assert_eq!((found.unit.as_str(), found.points.len()), ("dBm", 1), "another unit");
+    assert_eq!(found.points[0].session, "new");
+}
+
+/// Visits a year apart that found these values, each known to a standard deviation of `standard`.
+fn years(values: &[f64], standard: f64) -> Vec<HistoryPoint> {
+    let point = |(year, value): (i64, &f64)| {
+        let at = Timestamp::from_unix_ms(year * YEAR_MS).unwrap();
+        let read = HistoryRead {
+            reading: format!("R{year}"),
+            value: *value,
+            expanded: Some(2.0 * standard),
+            outcome: Outcome::Pass,
+            text: String::new(),
+            at,
+            standard: Some(standard),
+        };
+        HistoryPoint { session: format!("S{year}"), at, as_found: Some(read), as_left: None }
+    };
+    (0..).zip(values).map(point).collect()
+}
+
+#[test]
+fn a_date_is_given_for_a_drift_and_for_few_visits_only_where_all_of_them_go_one_way() {
+    let outlook = |values: &[f64], limits: Limits| {
+        let found = trend(&years(values, 0.1), Some(limits)).unwrap();
+        (found.shape, found.outlook)
+    };
+    // By hand: from 3 at a dB a year to 5 in two years, five of 365.25 days after the first.
+    let (shape, ahead) = outlook(&[0.0, 1.0, 2.0, 3.0], Limits::at_most(5.0));
+    assert_eq!(shape, HistoryShape::TooFew);
+    assert_eq!(ahead.unwrap().day.as_deref(), Some("1975-01-01"));
+    let (shape, ahead) = outlook(&[3.0, 2.0, 1.0, 0.0], Limits::at_least(-2.0));
+    assert_eq!(shape, HistoryShape::TooFew);
+    assert_eq!(ahead.unwrap().day.as_deref(), Some("1975-01-01"));
+    // To and fro: of the slopes between pairs some are up and some are down.
+    let (shape, ahead) = outlook(&[0.0, 1.0, 0.2, 1.5], Limits::at_most(5.0));
+    assert_eq!((shape, ahead), (HistoryShape::TooFew, None));
+    // A slope that may be nothing is not sure.
+    let (_, ahead) = outlook(&[0.0, 0.0, 1.0, 2.0], Limits::at_most(5.0));
+    assert_eq!(ahead, None);
+    let (_, ahead) = outlook(&[2.0, 1.0, 0.0, 0.0], Limits::at_least(-5.0));
+    assert_eq!(ahead, None);
+    let (shape, ahead) = outlook(&[0.0, 0.1, -0.1, 0.0, 0.1, 0.0], Limits::at_most(5.0));
+    assert_eq!((shape, ahead), (HistoryShape::Steady, None));
+}
+
+#[test]
+fn of_two_limits_the_one_that_is_met_is_told() {
+    let of = |values: &[f64], limits| trend(&years(values, 0.1), Some(limits)).unwrap().outlook;
+    let both = Limits::between(-7.0, 7.0);
+    let up = of(&[0.0, 1.0, 2.0, 3.0, 4.0], both).unwrap();
+    assert_eq!((up.limit, up.met, up.day.as_deref()), (7.0, false, Some("1976-12-31")));
+    let down = of(&[0.0, -1.0, -2.0, -3.0, -4.0], both).unwrap();
+    assert_eq!((down.limit, down.met, down.day.as_deref()), (-7.0, false, Some("1976-12-31")));
+    let met = of(&[4.0, 5.0, 6.0, 7.0, 8.0], both).unwrap();
+    assert_eq!((met.limit, met.met, met.day), (7.0, true, None));
+    let under = of(&[-4.0, -5.0, -6.0, -7.0, -8.0], both).unwrap();
+    assert_eq!((under.limit, under.met, under.day), (-7.0, true, None));
+}
+
+#[test]
+fn a_move_within_what_readings_scatter_is_no_drift() {
+    let values = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5];
+    let shape = |standard: f64| trend(&years(&values, standard), None).unwrap().shape;
+    assert_eq!((shape(0.001), shape(0.5)), (HistoryShape::Drift, HistoryShape::Steady));
+    // Of deviations that differ the middle one counts; none known, none is taken.
+    let mut points = years(&[0.0; 3], 0.1);
+    for (point, standard) in points.iter_mut().zip([Some(0.7), Some(0.1), Some(0.4)]) {
+        point.as_found.as_mut().unwrap().standard = standard;
+    }
+    assert!((repeat(&points) - 0.4).abs() < 1e-12);
+    points[2].as_found.as_mut().unwrap().standard = None;
+    assert!((repeat(&points) - 0.7).abs() < 1e-12, "the upper of two");
+    points.iter_mut().for_each(|point| point.as_found.as_mut().unwrap().standard = None);
+    assert!(repeat(&points).abs() < 1e-12);
+}

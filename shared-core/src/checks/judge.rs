@@ -422,3 +422,36 @@ fn margin_text(margin: f64, unit: &str, language: Language) -> String {
     };
     format!("{} {} {side}", shown(margin.abs(), decimals(unit)), spread_unit(unit))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_probability_is_never_rounded_to_a_certainty() {
+        for (probability, said) in [
+            (1.0, "more than 99.9 %"),
+            (0.9991, "more than 99.9 %"),
+            (0.999, "99.9 %"),
+            (0.5, "50.0 %"),
+            (0.001, "0.1 %"),
+            (0.0009, "less than 0.1 %"),
+            (0.0, "less than 0.1 %"),
+        ] {
+            assert_eq!(percent(probability), said, "{probability}");
+        }
+    }
+
+    #[test]
+    fn at_its_limit_a_value_is_inside() {
+        for (margin, said) in
+            [(0.25, "0.25 dB inside"), (0.0, "0.00 dB inside"), (-0.25, "0.25 dB outside")]
+        {
+            assert_eq!(margin_text(margin, "dBm", Language::English), said);
+            let (outcome, unit) = (Outcome::Pass, "dBm");
+            let told = Said { outcome, margin, expanded: 0.1, guard: 0.1, unit };
+            let told = reason(&told, DecisionRule::GuardBanded, true, Language::English);
+            assert_eq!(told, format!("{said} the limit, uncertainty ±0.10"));
+        }
+    }
+}

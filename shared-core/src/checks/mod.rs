@@ -32,9 +32,13 @@ mod measure;
 mod repeats;
 
 #[cfg(test)]
+mod bounds_tests;
+#[cfg(test)]
 mod budget_tests;
 #[cfg(test)]
 mod causes_tests;
+#[cfg(test)]
+mod findings_tests;
 #[cfg(test)]
 pub(crate) mod kept_visit;
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::super::plan_file::{read, write};
 use super::*;
+use crate::checks::plan::Stage;
 use crate::record::{PlanChanges, Session};
 
 fn invented_shop() -> Shop {
@@ -228,4 +229,84 @@ fn checks_that_lean_on_each_other_in_a_ring_are_refused() {
     let other = other.replacen("id = \"duplexer.a\"", "id = \"duplexer.b\"", 1);
     let wrong = read(&invented_shop(), &format!("{ring}\n{other}")).unwrap_err();
     assert!(wrong[0].what.contains("must stand before it"), "{wrong:?}");
+}
+
+/// What is wrong with the shop's check once it was changed: field and words.
+fn wrong_with(change: impl FnOnce(&mut Check)) -> Vec<String> {
+    let mut shop = planned(OWN);
+    let id = "duplexer.transmit-loss-again";
+    let check = shop.added_checks.get_mut(id).unwrap().as_mut().unwrap();
+    change(check);
+    problems(&shop).into_iter().map(|problem| problem.to_string()).collect()
+}
+
+#[test]
+fn an_added_check_is_refused_at_the_field_that_is_wrong() {
+    assert_eq!(wrong_with(|_| {}), [""; 0]);
+    type Change = fn(&mut Check);
+    let table: [(Change, &str, &str); 8] = [
+        (|c| c.limit.of = LimitOf::RatedPower, "limit.of", "is no limit of what"),
+        (|c| c.limit.value = None, "limit.value", "a fixed limit wants `value`"),
+        (|c| c.repeats_from = Some(1), "repeats_from", "1 readings show no scatter"),
+        (|c| c.repeats_from = Some(0), "repeats_from", "0 readings show no scatter"),
+        (|c| c.from = None, "from", "`from` names the check of the other"),
+        (|c| c.judges = Judges::Itself, "from", "a check that judges itself leans on none"),
+        (|c| c.stage = Stage::Transmitter, "from", "must stand before it"),
+        (|c| c.plane = Plane::ReceiverPort, "plane", "nothing is keyed at the receiver port"),
+    ];
+    for (change, field, words) in table {
+        let wrong = wrong_with(change);
+        let at = format!("added_checks.duplexer.transmit-loss-again.{field}");
+        let found = wrong.iter().any(|line| line.starts_with(&at) && line.contains(words));
+        assert!(found, "{field}: {wrong:?} lack {words:?}");
+    }
+    for from in [2, 3] {
+        assert_eq!(wrong_with(|check| check.repeats_from = Some(from)), [""; 0]);
+    }
+    // In an earlier stage than its own is before it too.
+    assert_eq!(wrong_with(|check| check.stage = Stage::Desense), [""; 0]);
+}
+
+#[test]
+fn a_check_that_judges_itself_and_leans_on_none_is_sound() {
+    let wrong = wrong_with(|check| {
+        check.judges = Judges::Itself;
+        check.from = None;
+    });
+    assert_eq!(wrong, [""; 0]);
+}
+
+#[test]
+fn a_caution_that_clears_a_hazard_is_not_said_even_where_it_came_in() {
+    let mut shop = planned(OWN);
+    let hot = shop.added_cautions.get_mut("hot-load").unwrap().as_mut().unwrap();
+    "It is safe to touch.".clone_into(&mut hot.text);
+    let burns = shop.added_cautions["hot-load"].clone();
+    shop.added_cautions.insert("rf-burns".to_owned(), burns);
+    let said = cautions(&shop);
+    assert!(said.find("hot-load").is_none());
+    assert_eq!(said.all.len(), Cautions::standard().all.len(), "nor in a shipped one's place");
+}
+
+#[test]
+fn a_keyed_caution_goes_before_the_keyed_checks_of_its_stage_only() {
+    let rules = Rules::of(&planned(OWN), &session());
+    for check in &rules.plan.checks {
+        let wanted = check.keyed && check.stage == Stage::Duplexer;
+        assert_eq!(check.cautions.iter().any(|id| id == "hot-load"), wanted, "{}", check.id);
+    }
+}
+
+#[test]
+fn an_id_that_stands_twice_is_pointed_at_where_it_stands_again() {
+    let (check, caution) = (OWN.find("[[check]]").unwrap(), OWN.find("[[caution]]").unwrap());
+    for (again, id) in [
+        (&OWN[check..caution], "id = \"duplexer.transmit-loss-again\""),
+        (&OWN[caution..], "id = \"hot-load\""),
+    ] {
+        let text = format!("{OWN}\n{again}");
+        let told = read(&invented_shop(), &text).unwrap_err();
+        let line = 1 + text.lines().collect::<Vec<_>>().iter().rposition(|it| *it == id).unwrap();
+        assert!(told.iter().any(|wrong| wrong.line == line), "{id} at {line}: {told:?}");
+    }
 }

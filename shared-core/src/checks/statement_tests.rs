@@ -82,3 +82,25 @@ fn another_plan_or_table_has_another_fingerprint() {
         "12ae32cb1ec02d01eda3581b127c1fee3b0dc53572ed6baf239721a03d82e126"
     );
 }
+
+#[test]
+fn what_the_licence_and_the_findings_say_is_part_of_a_statement() {
+    let mut licensed = sheet();
+    for repeater in licensed.site.repeaters.values_mut() {
+        let terms = serde_json::json!({ "transmit_hz": repeater.transmit_hz, "output_w": 1.0,
+            "source": "licence 12" });
+        repeater.licence = Some(serde_json::from_value(terms).unwrap());
+    }
+    let (plain, licensed) = (statement(&sheet()), statement(&licensed));
+    let output = licensed.licence.iter().find(|line| line.starts_with("output power: ")).unwrap();
+    assert!(output.starts_with("output power: fail: output "), "{output}");
+    let came = plain.differences(&licensed);
+    let went = licensed.differences(&plain);
+    for at in ["the licence", "findings"] {
+        let new = came.iter().find(|difference| difference.at == at).unwrap();
+        assert!(new.signed.is_none() && new.now.is_some(), "{new:?}");
+        let gone = went.iter().find(|difference| difference.at == at).unwrap();
+        assert!(gone.signed.is_some() && gone.now.is_none(), "{gone:?}");
+    }
+    assert!(came.iter().any(|difference| difference.now.as_ref() == Some(output)));
+}

@@ -11,7 +11,7 @@ use crate::uncertainty::Outcome;
 
 const AT: &str = "2026-05-14T17:00:00Z";
 
-fn stamp() -> Value {
+pub(super) fn stamp() -> Value {
     json!({ "by": "ines", "device": "tablet", "at": AT })
 }
 

@@ -170,6 +170,7 @@ mod tests {
             assert_eq!(found.len(), 3);
             assert!(found.iter().all(|finding| finding.within), "{found:?}");
             assert!((found[0].off - off).abs() < 1e-6);
+            assert!(found[0].words.contains("from the licensed 155 MHz, tolerance ±"));
         }
     }
 

@@ -266,4 +266,28 @@ mod tests {
             us().with_shop_rows(&format!("{row}channel_hz = 5\nemission = \"F3E\"\n")).is_err()
         );
     }
+
+    #[test]
+    fn a_figure_has_a_name_a_unit_and_a_limit_on_a_side_at_least() {
+        let row = "[[figure]]\nquantity = \"q\"\nunit = \"dB\"\nat_least = 3.0\nsource = \"s\"\n\
+                   text_date = \"d\"\n";
+        assert!(us().with_shop_rows(row).is_ok());
+        assert!(us().with_shop_rows(&format!("{row}at_most = 9.0\n")).is_ok());
+        for (from, to, part) in [
+            ("\"q\"", "\" \"", "quantity"),
+            ("\"dB\"", "\"\"", "unit"),
+            ("at_least = 3.0\n", "", "limit"),
+            ("at_least = 3.0", "at_least = 1e300", "figure"),
+            ("at_least = 3.0", "at_least = 3.0\nchannel_hz = 0", "channel width"),
+        ] {
+            let told = refused(&row.replace(from, to)).to_string();
+            assert!(told.starts_with("line 1: figure: ") && told.contains(part), "{told}");
+        }
+    }
+
+    #[test]
+    fn as_much_text_as_is_taken_is_taken() {
+        let most = "#".repeat(LimitTable::SHOP_ROWS_MAX);
+        assert_eq!(us().with_shop_rows(&most).unwrap(), *us());
+    }
 }

@@ -445,4 +445,12 @@ mod tests {
         let figure = LimitTable::shipped("us").unwrap().figure("charm", None).unwrap_err();
         assert!(figure.to_string().contains("audio distortion"), "{figure}");
     }
+
+    #[test]
+    fn an_authorised_bandwidth_that_is_not_known_names_the_carrier() {
+        let us = LimitTable::shipped("us").unwrap();
+        let unknown = us.emission_bandwidth(300_000_000, "F3E").unwrap_err().to_string();
+        let words = "region us has no authorised bandwidth for emission F3E at 300 MHz";
+        assert_eq!(unknown, words);
+    }
 }

@@ -196,3 +196,22 @@ fn a_desense_too_small_to_tell_by_wants_no_pad() {
     // Behind 6 dB of pad 1.9 dB leave 0.56 or 0.04 dB: apart by 0.52; 1.7 dB leave 0.49 or 0.03.
     assert!(named(1.9) && !named(1.7) && !named(0.5));
 }
+
+#[test]
+fn far_from_all_that_a_pad_could_show_nothing_is_said() {
+    let far = pad([rise(9.0, 0.6), rise(6.0, 0.6), rise(60.0, 0.6)], Language::English).unwrap();
+    for agrees in far.outcomes {
+        assert!((agrees - 1.0 / 3.0).abs() < 1e-9, "{agrees}");
+    }
+    // As much as without the pad: it comes past the line.
+    let past = pad([rise(9.0, 0.6), rise(6.0, 0.6), rise(9.0, 0.6)], Language::English).unwrap();
+    assert!(past.outcomes[0] > 0.99, "{:?}", past.outcomes);
+    assert!((past.outcomes.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn what_is_sure_leaves_no_doubt() {
+    assert!(doubt(&[1.0, 0.0, 0.0]).abs() < 1e-12, "nothing of it is no number");
+    assert!((doubt(&[0.5, 0.5, 0.0]) - 1.0).abs() < 1e-12, "one bit, by its definition");
+    assert!((doubt(&[0.25; 4]) - 2.0).abs() < 1e-12);
+}

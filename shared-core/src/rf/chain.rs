@@ -267,4 +267,13 @@ mod tests {
         assert!(at(149_999_999).is_err() && at(160_000_001).is_err());
         assert!(swept_loss_at("path", &[], 155_000_000).is_err());
     }
+
+    #[test]
+    fn a_loss_holds_for_a_tenth_beyond_its_points_and_no_further() {
+        let at = |low: u64, high: u64, hz: u64| loss_at("cable", &[(low, 1.0), (high, 2.0)], hz);
+        assert!((at(100_000_000, 200_000_000, 90_000_000).unwrap() - 1.0).abs() < 1e-12);
+        assert!(at(100_000_000, 200_000_000, 89_999_999).is_err());
+        assert!((at(5_000_000, 10_000_000, 11_000_000).unwrap() - 2.0).abs() < 1e-12);
+        assert!(at(5_000_000, 10_000_000, 11_000_001).is_err());
+    }
 }

@@ -142,3 +142,56 @@ proptest! {
         prop_assert!((back.magnitude() - magnitude).abs() < 1e-9);
     }
 }
+
+#[test]
+fn a_law_is_believed_a_little_beyond_its_points() {
+    let law = law(&[(150.0, 3.0), (450.0, 5.5)]).unwrap();
+    let (low, high) = law.known_hz();
+    assert!((low - 150e6 / REACH_DOWN).abs() < 1e-3 && (high - 450e6 * REACH_UP).abs() < 1e-3);
+    let length = Metres::line(10.0).unwrap();
+    for at in [low, high] {
+        assert!(law.loss(Hertz::carrier(at).unwrap(), length).is_ok(), "{at}");
+    }
+    for at in [low - 1.0, high + 1.0] {
+        assert!(law.loss(Hertz::carrier(at).unwrap(), length).is_err(), "{at}");
+    }
+}
+
+#[test]
+fn a_law_that_would_turn_negative_is_fitted_with_one_term() {
+    // Less than with the root of frequency between them: k2 would be negative; within 6 % of the
+    // root law. By hand: u = √mhz/dB, k1 = Σu/Σu².
+    let (one, two) = (2.9, 4.9);
+    let fitted = law(&[(150.0, one), (450.0, two)]).unwrap();
+    let (u1, u2) = (150f64.sqrt() / one, 450f64.sqrt() / two);
+    assert!(fitted.k2.abs() < 1e-12, "{fitted:?}");
+    assert!((fitted.k1 - (u1 + u2) / (u1 * u1 + u2 * u2)).abs() < 1e-12, "{fitted:?}");
+    // More than with frequency: k1 would be.
+    let (one, two) = (2.0, 6.2);
+    let fitted = law(&[(150.0, one), (450.0, two)]).unwrap();
+    let (v1, v2) = (150.0 / one, 450.0 / two);
+    assert!(fitted.k1.abs() < 1e-12, "{fitted:?}");
+    assert!((fitted.k2 - (v1 + v2) / (v1 * v1 + v2 * v2)).abs() < 1e-12, "{fitted:?}");
+}
+
+#[test]
+fn the_point_that_no_cable_has_is_named() {
+    let Err(FeedlineRefused::NoCable { at_mhz, given_db, .. }) =
+        law(&[(100.0, 2.3), (150.0, 2.8), (200.0, 9.0), (450.0, 5.1)])
+    else {
+        panic!("200 MHz stands far off")
+    };
+    assert!((at_mhz - 200.0).abs() < 1e-9 && (given_db - 9.0).abs() < 1e-9, "{at_mhz}");
+}
+
+#[test]
+fn an_open_end_may_be_seen_to_the_last_digit() {
+    let there_and_back = 10f64.powf(-0.3);
+    let seen = |magnitude: f64| {
+        reflection_at_load(loss(3.0), Reflection::from_magnitude(magnitude).unwrap())
+    };
+    assert!((seen(there_and_back).unwrap().magnitude() - 1.0).abs() < 1e-12);
+    assert!((seen(there_and_back * (1.0 + 5e-10)).unwrap().magnitude() - 1.0).abs() < 1e-12);
+    assert!(seen(there_and_back * 1.001).is_err());
+    assert!((seen(0.5 * there_and_back).unwrap().magnitude() - 0.5).abs() < 1e-12);
+}

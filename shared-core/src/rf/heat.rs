@@ -171,4 +171,14 @@ mod tests {
             proptest::prop_assert!((rise - 1.0).abs() < 1e-6, "{rise}");
         }
     }
+
+    #[test]
+    fn a_rise_is_the_rise_of_each_keying_over_that_of_the_whole_period() {
+        // 75 W on 50 W, τ = 86.562 s: 1.5·(1 − e^(−30/τ))/(1 − e^(−90/τ)). In Python: 0.679 623.
+        let rise = load().rise(watts(75.0), 30.0, 60.0).unwrap();
+        assert!((rise - 0.679_623).abs() < 1e-5, "{rise}");
+        assert!((load().rise(watts(75.0), 0.0, 0.0).unwrap() - 1.5).abs() < 1e-12);
+        let bare = Endurance::continuous(watts(50.0));
+        assert!((bare.rise(watts(75.0), 1.0, 1e6).unwrap() - 1.5).abs() < 1e-12, "no rest helps");
+    }
 }

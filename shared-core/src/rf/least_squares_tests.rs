@@ -144,3 +144,43 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn one_observation_of_one_unknown_is_the_unknown() {
+    let unknown = [Unknown { name: "x".to_owned(), prior: None }];
+    for factor in [1.0, -1.0, 2.0, -0.5] {
+        let seen = Observation {
+            name: "seen".to_owned(),
+            value: 6.0,
+            standard: 0.3,
+            terms: vec![(0, factor)],
+        };
+        let found = fit(&unknown, &[seen]).unwrap();
+        assert!((found.estimates[0] - 6.0 / factor).abs() < 1e-12, "{factor}: {found:?}");
+        let standard = found.covariance[0][0].sqrt();
+        assert!((standard - 0.3 / f64::abs(factor)).abs() < 1e-12, "{factor}: {standard}");
+        // Nothing else speaks of it.
+        assert_eq!((found.degrees_of_freedom, found.p_value), (0, None));
+        assert_eq!((found.residuals[0].standardised, found.residuals[0].off), (None, None));
+    }
+}
+
+#[test]
+fn of_two_unknowns_seen_only_together_the_second_is_named() {
+    let unknown = |name: &str| Unknown { name: name.to_owned(), prior: None };
+    let seen = |value: f64, terms: Vec<(usize, f64)>| Observation {
+        name: "seen".to_owned(),
+        value,
+        standard: 0.1,
+        terms,
+    };
+    for scale in [1e-6, 1.0, 1e6] {
+        let both = vec![(0, scale), (1, 2.0 * scale)];
+        let refused = fit(
+            &[unknown("first"), unknown("second")],
+            &[seen(1.0, both.clone()), seen(1.1, both.clone()), seen(0.9, both)],
+        );
+        let second = FitRefused::Undetermined { name: "second".to_owned() };
+        assert_eq!(refused.unwrap_err(), second, "{scale}");
+    }
+}

@@ -260,6 +260,33 @@ mod tests {
     }
 
     #[test]
+    fn of_three_ports_each_way_has_its_own_course() {
+        // Invented: S_ij at the first frequency is 0.i j, at the second a hundredth of it more.
+        let of = |point: usize, to: usize, from: usize| {
+            Complex64::new(0.1 * to as f64 + 0.01 * from as f64 + 0.001 * point as f64, 0.0)
+        };
+        let ways = (0..2).flat_map(|p| (1..4).flat_map(move |to| (1..4).map(move |f| (p, to, f))));
+        let values = ways.map(|(point, to, from)| of(point, to, from)).collect();
+        let sweep = Sweep::new(vec![150e6, 160e6], values, vec![50.0; 3]).unwrap();
+        for (to, from) in [(1, 1), (1, 3), (2, 1), (3, 2), (3, 3)] {
+            let course: Vec<_> = sweep.course(to, from).unwrap().collect();
+            assert_eq!(course, [(150e6, of(0, to, from)), (160e6, of(1, to, from))]);
+            let at = sweep.at(mhz(160.0), to, from).unwrap();
+            assert!((at - of(1, to, from)).norm() < 1e-12, "{to}, {from}: {at}");
+        }
+        assert!(sweep.course(4, 1).is_err() && sweep.course(1, 0).is_err());
+    }
+
+    #[test]
+    fn from_nothing_to_something_the_magnitude_goes_straight() {
+        let sweep = one_port(&[(150.0, Complex64::ZERO), (160.0, Complex64::new(0.8, 0.0))]);
+        for (at, expected) in [(152.5, 0.2), (155.0, 0.4), (157.5, 0.6)] {
+            let got = sweep.at(mhz(at), 1, 1).unwrap();
+            assert!((got - Complex64::new(expected, 0.0)).norm() < 1e-9, "{at}: {got}");
+        }
+    }
+
+    #[test]
     fn more_back_than_went_in_has_no_ratio() {
         let refused = vswr(Complex64::new(0.0, 1.2)).unwrap_err().to_string();
         assert!(refused.starts_with("reflection of 1.2 (ratio) is outside 0 to"), "{refused}");

@@ -386,12 +386,29 @@ mod tests {
         };
         assert_eq!(beside(0.9).unwrap_err(), CorrelationRefused::Contradiction);
         assert!(beside(0.6).is_ok());
+        // 1 + 2·0.6·0.6·r − 0.36 − 0.36 − r² is below 0 at r = −0.5, above it at −0.2: by hand.
+        let third =
+            |r| three.clone().correlated(&[("a", "b", 0.6), ("a", "c", 0.6), ("b", "c", r)]);
+        assert_eq!(third(-0.5).unwrap_err(), CorrelationRefused::Contradiction);
+        assert!(third(-0.2).is_ok());
         // Fully correlated is possible: the contributions then add as numbers do.
         let full = Budget::default().with("a", "", 3.0, 1.0).with("b", "", 4.0, 1.0);
         let full = full.correlated(&[("b", "a", 1.0)]).unwrap();
         assert!((full.combined() - 7.0).abs() < 1e-12);
         let against = Budget::default().with("a", "", 3.0, 1.0).with("b", "", 3.0, 1.0);
         assert!(against.correlated(&[("a", "b", -1.0)]).unwrap().combined() < 1e-9);
+    }
+
+    #[test]
+    fn of_one_cause_at_two_settings_the_larger_uncertainty_holds() {
+        for (first, second) in [((0.3, 5.0), (0.6, 9.0)), ((0.6, 9.0), (0.3, 5.0))] {
+            let budget = |(u, dof): (f64, f64), sensitivity| {
+                Budget::default().with_dof("cause", "", u, dof, sensitivity)
+            };
+            let difference = budget(first, 3.0).minus(&budget(second, 1.0));
+            assert!((difference.combined() - 2.0 * 0.6).abs() < 1e-12, "{difference:?}");
+            assert!((difference.dof() - 9.0).abs() < 1e-9, "{difference:?}");
+        }
     }
 
     #[test]

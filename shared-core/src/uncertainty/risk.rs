@@ -248,4 +248,52 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn the_unit_makes_no_difference() {
+        let risk = |scale: f64| {
+            let of = |value: f64| value * scale;
+            global_risk(&Process {
+                mean: of(10.3),
+                deviation: of(0.7),
+                standard: of(0.25),
+                low: of(9.0),
+                high: of(11.5),
+                guard_factor: 0.8,
+            })
+            .unwrap()
+        };
+        let one = risk(1.0);
+        for scale in [1e-6, 0.01, 50.0, 1e6] {
+            let other = risk(scale);
+            for (got, expected) in [
+                (other.false_acceptance, one.false_acceptance),
+                (other.false_rejection, one.false_rejection),
+            ] {
+                assert!((got / expected - 1.0).abs() < 1e-9, "{scale}: {got}, not {expected}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_value_is_as_near_to_the_lower_limit_as_to_the_upper() {
+        // HANDBOOK D5, mirrored: 9.5 for 10.5 between 9 and 11.
+        let aside = specific_risk(9.5, 0.4, 9.0, 11.0).unwrap();
+        assert!((aside.cpk - 0.41667).abs() < 5e-6, "{aside:?}");
+        assert!((aside.above - 0.00009).abs() < 5e-6 && (aside.below - 0.10565).abs() < 5e-6);
+    }
+
+    #[test]
+    fn managed_risk_follows_its_formula_and_never_reaches_outside() {
+        // HANDBOOK D6's formula in Python; beyond 1 it is held.
+        for (ratio, expected) in
+            [(1.0, 0.542_748_252), (2.5, 0.914_185_635), (4.0, 0.986_719_675), (10.0, 1.0)]
+        {
+            let got = guard_factor(GuardBand::ManagedRisk, ratio).unwrap();
+            assert!((got - expected).abs() < 1e-9, "{ratio}: {got}");
+        }
+        for band in [GuardBand::RootSumSquare, GuardBand::Uncertainty] {
+            assert!(guard_factor(band, 1.0).unwrap().abs() < 1e-12, "{band:?}");
+        }
+    }
 }

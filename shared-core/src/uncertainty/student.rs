@@ -16,7 +16,9 @@
 
 use std::f64::consts::PI;
 
-use super::special::{erfc, incomplete_beta, ln_gamma};
+use libm::{erfc, lgamma};
+
+use super::special::incomplete_beta;
 
 /// The coverage at which k = 2 for a normal distribution.
 pub const TWO_SIGMA: f64 = 0.954_499_736_103_641_6;
@@ -68,7 +70,7 @@ fn ln_density(t: f64, dof: f64) -> f64 {
     let scale = if dof >= MANY {
         -0.5 * (2.0 * PI).ln() - 0.25 / dof
     } else {
-        ln_gamma(0.5 * (dof + 1.0)) - ln_gamma(0.5 * dof) - 0.5 * (dof * PI).ln()
+        lgamma(0.5 * (dof + 1.0)) - lgamma(0.5 * dof) - 0.5 * (dof * PI).ln()
     };
     scale - 0.5 * (dof + 1.0) * (t * t / dof).ln_1p()
 }
@@ -181,6 +183,31 @@ mod tests {
             let got = coverage_factor(dof, coverage);
             assert!((got - expected).abs() < 2e-10, "{dof}, {coverage}: {got}, not {expected}");
         }
+    }
+
+    /// scipy.stats.t.logpdf and norm.logpdf, 1.15.3.
+    #[test]
+    fn the_density_is_scipys_with_few_and_with_many() {
+        for (t, dof, expected) in [
+            (0.0, 1.0, -1.144_729_885_849_4),
+            (2.0, 5.0, -2.731_979_583_761_081),
+            (0.5, 30.0, -1.055_901_769_006_622),
+            (2.0, 999.0, -2.917_193_440_104_419_7),
+            (2.0, 1001.0, -2.917_196_913_568_315_3),
+            (1.0, 5000.0, -1.419_038_529_869_919_7),
+            (0.0, f64::INFINITY, -0.918_938_533_204_672_7),
+            (2.0, f64::INFINITY, -2.918_938_533_204_672_7),
+        ] {
+            let got = ln_density(t, dof);
+            assert!((got - expected).abs() < 1e-9, "{t}, {dof}: {got}, not {expected}");
+        }
+    }
+
+    #[test]
+    fn the_factor_of_a_coverage_of_nearly_all_is_found_too() {
+        // scipy.stats.t.isf(5e-7, 1) is 636619.8; the tails of ν = 1 end last.
+        assert!((coverage_factor(1.0, 1.0 - 1e-6) / 636_619.772 - 1.0).abs() < 1e-6);
+        assert!((coverage_factor(f64::INFINITY, 0.5) - 0.674_489_750_196_081_7).abs() < 1e-12);
     }
 
     proptest::proptest! {

@@ -9,6 +9,8 @@
 //! Method: [`model`] (weighted least squares), [`slips`] and [`faults`] (what can have happened),
 //! [`explain`] (how likely it makes the readings).
 
+#[cfg(test)]
+mod bounds_tests;
 mod explain;
 mod faults;
 mod model;

@@ -16,7 +16,7 @@ const SITE: &str = include_str!("../../../../demo-data/site.json");
 type Row = (&'static str, &'static str, &'static str, &'static str, &'static str);
 
 /// Opening level −120.5 dBm, 22 W, 1 dB each way, 1 dB of desense; cable A 0.3 dB, cable B 0.2 dB.
-const CLEAN: [Row; 8] = [
+pub(super) const CLEAN: [Row; 8] = [
     ("a-opening", "receiver.opening", "receiver", "-120.2", "dBm"),
     ("b-power", "transmitter.power", "transmitter", "21.0", "W"),
     ("c-carrier", "transmitter.frequency-error", "transmitter", "150", "Hz"),
@@ -27,7 +27,7 @@ const CLEAN: [Row; 8] = [
     ("h-coupled-keyed", "desense.coupled", "coupled", "-88.2", "dBm"),
 ];
 
-fn sheet(rows: &[Row]) -> Value {
+pub(super) fn sheet(rows: &[Row]) -> Value {
     let stamp = json!({ "by": "ines", "device": "tablet", "at": "2026-05-14T17:00:00Z" });
     let chain = |plane: &str, instrument: &str, port: &str, between: Value, line: Value| {
         json!({ "name": format!("{instrument} on the {plane}"), "plane": plane,
@@ -67,13 +67,13 @@ fn sheet(rows: &[Row]) -> Value {
     })
 }
 
-fn appraised(sheet: Value) -> Appraisal {
+pub(super) fn appraised(sheet: Value) -> Appraisal {
     let sheet: Sheet = serde_json::from_value(sheet).unwrap();
     appraise(Plan::standard(), Cautions::standard(), &sheet).unwrap()
 }
 
 /// The clean day with some numbers typed otherwise.
-fn with(changes: &[(&str, &'static str, &'static str)]) -> Appraisal {
+pub(super) fn with(changes: &[(&str, &'static str, &'static str)]) -> Appraisal {
     let rows = CLEAN.map(|mut row| {
         for (_, typed, unit) in changes.iter().filter(|(id, ..)| *id == row.0) {
             (row.3, row.4) = (typed, unit);
@@ -170,7 +170,7 @@ fn numpy_fits_the_clean_day_to_the_same() {
 }
 
 /// A site whose duplexer costs 6 dB each way, so that a reading on its other side shows.
-fn lossy_day(changes: &[(&str, &'static str, &'static str)]) -> Reconciled {
+pub(super) fn lossy_day(changes: &[(&str, &'static str, &'static str)]) -> Reconciled {
     let rows = CLEAN.map(|mut row| {
         for (_, typed, unit) in changes.iter().filter(|(id, ..)| *id == row.0) {
             (row.3, row.4) = (typed, unit);
@@ -263,7 +263,7 @@ fn a_generator_on_another_channel_all_the_time_is_said_once() {
 /// that one would have meant at its plane.
 type Slipped = (&'static [Typed], ExplanationKind, &'static str, &'static str, f64);
 /// Id, number and unit.
-type Typed = (&'static str, &'static str, &'static str);
+pub(super) type Typed = (&'static str, &'static str, &'static str);
 
 #[test]
 fn each_slip_is_named_with_what_the_reading_would_have_meant() {

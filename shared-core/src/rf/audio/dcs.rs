@@ -247,4 +247,57 @@ mod tests {
         let tone = |n: usize| (TAU * 100.0 * n as f64 / 8e3).sin();
         assert!(find(&Samples::new((0..16_000).map(tone).collect(), 8e3).unwrap()).is_none());
     }
+
+    #[test]
+    fn published_words_rotations_and_inverses() {
+        // HANDBOOK 2.8: 023 published, 025, 047 and 754 calculated there.
+        for (text, word) in
+            [("023", 0x76_3813), ("025", 0x6B_7815), ("047", 0x0F_D827), ("754", 0x20_F9EC)]
+        {
+            assert_eq!(code(text).word(), word, "{text}");
+        }
+        assert_eq!(code("023").rotations(), [code("340"), code("766")]);
+        for (one, other) in
+            [("023", "047"), ("025", "244"), ("116", "754"), ("411", "226"), ("743", "654")]
+        {
+            assert_eq!(code(one).inverse(), Some(code(other)), "{one}");
+            assert_eq!(code(other).inverse(), Some(code(one)), "{other}");
+        }
+    }
+
+    #[test]
+    fn words_count_where_each_begins_a_word_after_the_last() {
+        let bit = 10.0;
+        let word = WORD_BITS as f64 * bit;
+        let at = |places: &[f64]| -> Vec<(f64, Code)> {
+            places.iter().map(|place| (*place, code("023"))).collect()
+        };
+        let run = |places: &[f64]| longest_run(&at(places), bit).map(|(_, words)| words);
+        assert_eq!(run(&[]), None);
+        assert_eq!(run(&[0.0]), Some(1));
+        // Seen from several neighbouring places, it is one word.
+        assert_eq!(run(&[0.0, 3.0, 6.0, word, word + 3.0, 2.0 * word]), Some(3));
+        assert_eq!(
+            run(&[0.0, word - 9.0, 2.0 * word - 18.0]),
+            Some(3),
+            "within a bit of the place"
+        );
+        assert_eq!(run(&[0.0, word + 11.0, 2.0 * word + 22.0]), Some(1), "more than a bit off");
+        assert_eq!(run(&[0.0, word, 2.5 * word, 3.5 * word, 4.5 * word]), Some(3), "the longest");
+        let mut both = at(&[0.0, word]);
+        both.extend([
+            (5.0, code("754")),
+            (word + 5.0, code("754")),
+            (2.0 * word + 5.0, code("754")),
+        ]);
+        assert_eq!(longest_run(&both, bit), Some((code("754"), 3)));
+    }
+
+    #[test]
+    fn a_bit_amounts_to_its_mean() {
+        let levels = bit_levels(&[1.0, 3.0, 5.0, 7.0], 2.0);
+        assert_eq!(levels, [2.0, 4.0, 6.0]);
+        assert_eq!(bit_levels(&[1.0, 3.0], 0.2), [1.0, 3.0], "a value at least");
+        assert!(bit_levels(&[1.0], 2.0).is_empty());
+    }
 }

@@ -205,6 +205,38 @@ mod tests {
         }
     }
 
+    #[test]
+    fn published_pairs_of_tone_and_deviation() {
+        // HANDBOOK 9.1: 999 Hz and 2.4 kHz, 500 and 1.2, 2079 and 5, 1248 and 3 at the first null.
+        for (tone, deviation) in [(999.0, 2.4e3), (500.0, 1.2e3), (2079.0, 5e3), (1248.0, 3e3)] {
+            let found = tone_for_null(Hertz::offset(deviation).unwrap(), 1).unwrap().hertz();
+            assert!((found - tone).abs() < 1.5, "{deviation} Hz: {found}");
+            let found = deviation_at_null(Hertz::tone(tone).unwrap(), 1).unwrap().hertz();
+            assert!((found - deviation).abs() < 3.5, "{tone} Hz: {found}");
+        }
+        // HANDBOOK 9.1: the zeros of J0.
+        let zeros = [2.404_826, 5.520_078, 8.653_728, 11.791_534, 14.930_918];
+        for (null, zero) in (1..).zip(zeros) {
+            let found = deviation_at_null(Hertz::tone(100.0).unwrap(), null).unwrap().hertz();
+            assert!((found - 100.0 * zero).abs() < 1e-4, "{null}: {found}");
+        }
+    }
+
+    #[test]
+    fn a_carrier_swings_as_far_as_it_does_on_either_side() {
+        let hz = (0..4800).map(|n| match n % 48 {
+            0 => 2_600.0,
+            24 => -1_900.0,
+            _ => 100.0,
+        });
+        let audio = Samples::new(hz.collect(), 48e3).unwrap();
+        let found = modulation(&audio, None, Weighting::Flat).unwrap();
+        // The mean, by hand: (46·100 + 2600 − 1900)/48 = 110.416 667 Hz.
+        assert!((found.carrier_offset_hz - 110.416_667).abs() < 1e-5, "{found:?}");
+        assert!((found.peak_above_hz - 2_489.583_333).abs() < 1e-5, "{found:?}");
+        assert!((found.peak_below_hz - 2_010.416_667).abs() < 1e-5, "{found:?}");
+    }
+
     proptest! {
         #[test]
         fn tone_and_deviation_at_a_null_are_inverse(hz in 20.0..10_000.0f64, null in 1u64..=5) {

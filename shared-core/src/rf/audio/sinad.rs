@@ -229,4 +229,46 @@ mod tests {
         assert!(hum_and_noise_below(0.0, 3000.0).is_err());
         assert!(hum_and_noise_below(30.0, f64::NAN).is_err());
     }
+
+    #[test]
+    fn parts_of_a_voltage_and_hum_are_told_in_decibels() {
+        // A tenth of a voltage is 20 dB: mathematics.
+        for (percent, db) in [(100.0, 0.0), (10.0, -20.0), (1.0, -40.0), (1e-6, -160.0)] {
+            assert!((distortion_db(percent).unwrap().db() - db).abs() < 1e-9, "{percent}");
+        }
+        for (residual, db) in [(3000.0, 0.0), (300.0, 20.0), (30.0, 40.0), (6000.0, -6.0206)] {
+            let found = hum_and_noise_below(residual, 3000.0).unwrap().db();
+            assert!((found - db).abs() < 1e-4, "{residual}: {found}");
+        }
+        // Twelve decibels of SINAD are 25.1 %: HANDBOOK 1.4, 100·10^(−12/20).
+        let all = 10f64.powf(1.2);
+        let at_12 = Cleanness {
+            tone: Sine {
+                frequency_hz: 1e3,
+                cosine: 0.0,
+                sine: 1.0,
+                offset: 0.0,
+                rest_mean_square: 1.0,
+            },
+            weighting: Weighting::Flat,
+            signal_mean_square: all - 1.0,
+            rest_mean_square: 1.0,
+            harmonics_mean_square: 0.25,
+        };
+        assert!((at_12.sinad().db() - 12.0).abs() < 1e-9);
+        // HANDBOOK §12, trap 3: 12 dB SINAD is 11.717 dB of S/(N+D).
+        assert!((at_12.signal_over_rest().db() - 11.717).abs() < 5e-4);
+        assert!((at_12.distortion_and_noise_percent() - 25.119).abs() < 5e-4);
+        let harmonics = 100.0 * (0.25 / (all - 1.0)).sqrt();
+        assert!((at_12.harmonic_distortion_percent() - harmonics).abs() < 1e-9);
+        let left = 10.0 * (0.75 / (all - 1.0)).log10();
+        assert!((at_12.hum_and_noise().db() - left).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_part_of_nothing_is_all_of_it() {
+        assert!((percent(0.0, 0.0) - 100.0).abs() < 1e-12);
+        assert!(percent(0.0, 1.0).abs() < 1e-12);
+        assert!((percent(0.25, 1.0) - 50.0).abs() < 1e-12);
+    }
 }

@@ -426,4 +426,56 @@ mod tests {
             assert!(matches!(refused, Err(AudioRefused::Number(_))), "{refused:?}");
         }
     }
+
+    #[test]
+    fn one_round_goes_nearly_all_the_way() {
+        // Gauss and Newton: what is left is of the second order in how far off the start was.
+        for (hz, count) in [(1000.7, 4800), (1000.0, 160), (1000.0, 171), (733.0, 333), (9e3, 64)] {
+            let values = tone(hz, 0.7, 0.3, count).values().to_vec();
+            let omega = TAU * hz / 48e3;
+            for off in [1e-4, -1e-4].map(|part| part * TAU / 2.0 / count as f64) {
+                let moments = Moments::of(&values, omega + off);
+                let step = moments.step(omega + off, &moments.solved(omega + off));
+                assert!((step / off + 1.0).abs() < 1e-3, "{hz}, {count}: {step} for {off}");
+            }
+        }
+    }
+
+    #[test]
+    fn three_parameters_of_a_short_record_are_those_it_was_made_of() {
+        for count in [150, 161, 257, 300] {
+            let samples = tone(1000.0, 0.7, 0.3, count);
+            let found = three_parameter(&samples, 1000.0).unwrap();
+            assert!((found.amplitude() - 0.7).abs() < 1e-10, "{count}: {found:?}");
+            assert!((found.offset - 0.3).abs() < 1e-10, "{count}: {found:?}");
+            assert!((found.mean_square() - 0.245).abs() < 1e-10, "{count}");
+            assert!(found.rest_mean_square < 1e-20, "{count}: {found:?}");
+            // About the middle of the record: 0.7·sin(ωt + φ), φ the angle there.
+            let phase = TAU * 1e3 * (count - 1) as f64 / 2.0 / 48e3 + 0.3;
+            assert!((found.cosine - 0.7 * phase.sin()).abs() < 1e-10, "{count}: {found:?}");
+            assert!((found.sine - 0.7 * phase.cos()).abs() < 1e-10, "{count}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn the_search_comes_within_a_quarter_of_a_cycle_over_the_record() {
+        for (hz, count) in [(1000.0, 9_600), (1004.0, 9_600), (985.0, 48_000), (1019.0, 24_000)] {
+            let samples = tone(hz, 0.5, 0.4, count);
+            let cycle_hz = 48e3 / count as f64;
+            let found = strongest(&samples, 1000.0, (TONE_WINDOW * 1000.0).max(cycle_hz));
+            assert!((found - hz).abs() < 0.25 * cycle_hz, "{hz} of {count}: {found}");
+        }
+    }
+
+    #[test]
+    fn a_tone_that_the_fit_finds_beyond_the_window_is_none() {
+        // Half a cycle over the record beyond the window's end: near enough to be fitted.
+        for hz in [1025.0, 975.0] {
+            let refused = near(&tone(hz, 1.0, 0.0, 4800), 1000.0);
+            let none = AudioRefused::NoTone { wanted_hz: 1000.0, window_hz: 20.0 };
+            assert_eq!(refused, Err(none), "{hz}");
+        }
+        assert!(near(&tone(1019.5, 1.0, 0.0, 4800), 1000.0).is_ok());
+        assert!(near(&tone(980.5, 1.0, 0.0, 4800), 1000.0).is_ok());
+    }
 }

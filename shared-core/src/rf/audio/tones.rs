@@ -231,4 +231,35 @@ mod tests {
         let odd = find(&recorded(2.0, |t| (TAU * 150.0 * t).sin())).unwrap();
         assert_eq!(odd.identified.measured_as_hz, None);
     }
+
+    #[test]
+    fn a_measured_tone_is_taken_within_half_a_percent_of_one() {
+        // HANDBOOK 2.7: ±0.5 %; of 100 Hz half a hertz.
+        for (hz, taken, off) in [
+            (100.0, Some(100.0), 0.0),
+            (100.499, Some(100.0), 0.499),
+            (99.501, Some(100.0), -0.499),
+            (100.501, None, 0.501),
+            (99.499, None, -0.501),
+        ] {
+            let found = identify(hz).unwrap();
+            assert_eq!(found.measured_as_hz, taken, "{hz}");
+            assert!((found.off_percent - off).abs() < 1e-9, "{found:?}");
+            assert_eq!(found.listed_hz.is_some(), off.abs() < 1e-9, "{hz}");
+        }
+        assert_eq!(identify(100.04).unwrap().listed_hz, Some(100.0), "written to a tenth");
+        assert!(identify(50.0).is_ok() && identify(300.0).is_ok());
+    }
+
+    #[test]
+    fn the_top_of_a_parabola_lies_between_its_neighbours() {
+        let of = |at: f64| {
+            let power = |x: f64| (-(x - at).powi(2)).exp();
+            between([power(-1.0), power(0.0), power(1.0)])
+        };
+        for at in [-0.4, -0.1, 0.0, 0.3] {
+            assert!((of(at) - at).abs() < 1e-9, "{at}: {}", of(at));
+        }
+        assert!(between([1.0, 1.0, 1.0]).abs() < 1e-12, "a plain has no top");
+    }
 }

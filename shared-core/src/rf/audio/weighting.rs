@@ -210,4 +210,38 @@ mod tests {
         assert_eq!(Weighting::named("c-message"), Ok(Weighting::CMessage));
         assert!(Weighting::CMessage.power_gain(0.0) < 1e-12);
     }
+
+    #[test]
+    fn a_filter_is_known_by_its_name_and_says_where_its_numbers_stand() {
+        for filter in Weighting::ALL {
+            assert_eq!(Weighting::named(filter.name()), Ok(filter));
+        }
+        assert_eq!(Weighting::Flat.source(), "no filter");
+        assert_eq!(Weighting::SpeechBand.source(), "300 to 3400 Hz, common practice");
+        for (hz, passes) in [(299.9, 0.0), (300.0, 1.0), (3400.0, 1.0), (3400.1, 0.0)] {
+            assert!((Weighting::SpeechBand.power_gain(hz) - passes).abs() < 1e-12, "{hz}");
+            assert!((Weighting::Flat.power_gain(hz) - 1.0).abs() < 1e-12);
+        }
+        // HANDBOOK 9.3: 0 dB at 800 Hz and at 1 kHz.
+        assert!((Weighting::Psophometric.power_gain(800.0) - 1.0).abs() < 1e-9);
+        assert!((Weighting::CMessage.power_gain(1000.0) - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn nothing_of_nothing_is_all_of_it() {
+        for filter in Weighting::ALL {
+            assert!((filter.share(&[], 8e3) - 1.0).abs() < 1e-12);
+            assert!((filter.share(&[0.0; 128], 8e3) - 1.0).abs() < 1e-12);
+        }
+        let tone = |n: usize| 0.25 + 0.5 * (TAU * 1e3 * n as f64 / 8e3).sin();
+        let samples = Samples::new((0..8_000).map(tone).collect(), 8e3).unwrap();
+        // Half the square of a half, the offset left out; 200 Hz does not pass the speech band.
+        assert!((Weighting::Flat.mean_square(&samples).unwrap() - 0.125).abs() < 1e-9);
+        let hum = |n: usize| 0.5 * (TAU * 200.0 * n as f64 / 8e3).sin();
+        let hum = Samples::new((0..8_000).map(hum).collect(), 8e3).unwrap();
+        let left = Weighting::SpeechBand.mean_square(&hum).unwrap();
+        assert!((SILENT_MEAN_SQUARE..1e-6).contains(&left), "{left}");
+        let silent = Samples::new(vec![0.25; 128], 8e3).unwrap();
+        assert!(matches!(Weighting::Flat.mean_square(&silent), Err(AudioRefused::Silent { .. })));
+    }
 }

@@ -217,6 +217,8 @@ mod tests {
             let got = resonance(Way::new(&sweep, 1, 2).unwrap()).unwrap();
             prop_assert!((got.tuned.hertz() / tuned - 1.0).abs() < 1e-4 / loaded, "{got:?}");
             prop_assert!((got.loaded_q / loaded - 1.0).abs() < 1e-3, "{got:?}");
+            let width = got.half_power_width_hz * loaded / tuned;
+            prop_assert!((width - 1.0).abs() < 1e-3, "{got:?}");
             let unloaded = got.unloaded_q.unwrap();
             prop_assert!((unloaded / (loaded * more) - 1.0).abs() < 2e-3, "{got:?}");
         }
@@ -232,5 +234,23 @@ mod tests {
             // The same ratio below as above costs the same.
             prop_assert!((off(near) - off(1.0 / near)).abs() < 1e-6);
         }
+    }
+
+    #[test]
+    fn five_points_within_the_half_power_width_are_enough_and_four_are_not() {
+        // So many points over so many half-power widths: n/widths of them lie within.
+        let of = |points: usize| {
+            let sweep = swept(155e6, 500.0, 5000.0, points, 6.0);
+            resonance(Way::new(&sweep, 1, 2).unwrap()).map(|found| found.loaded_q)
+        };
+        let Err(DuplexerRefused::TooCoarse { points, expected }) = of(25) else { panic!("coarse") };
+        assert_eq!((points, expected), (4, 5));
+        let five = (26..60).map(of).find_map(Result::ok).unwrap();
+        assert!((five / 500.0 - 1.0).abs() < 0.02, "{five}");
+        let counts = (12..40).filter_map(|points| match of(points) {
+            Err(DuplexerRefused::TooCoarse { points, .. }) => Some(points),
+            _ => None,
+        });
+        assert!(counts.into_iter().all(|within| within < 5), "what is refused has fewer than five");
     }
 }

@@ -171,4 +171,33 @@ mod tests {
         let refused = Tuning::of(Way::new(&dead, 1, 2).unwrap()).unwrap_err();
         assert!(matches!(refused, DuplexerRefused::NoSignal { .. }), "{refused}");
     }
+
+    #[test]
+    fn a_parabolas_least_point_and_value_are_found_and_a_flat_course_keeps_its_own() {
+        // y = 2 + (f − 4.3)², at 3, 4 and 5: least 2 at 4.3. Arithmetic.
+        let course = [3.0, 4.0, 5.0].map(|f: f64| (f, 2.0 + (f - 4.3).powi(2)));
+        let found = extreme(&course, "pass").unwrap();
+        assert!((found.hertz - 4.3).abs() < 1e-12 && (found.value - 2.0).abs() < 1e-12);
+        assert_eq!(found.index, 1);
+        let flat = extreme(&[(3.0, 1.0), (4.0, 1.0), (5.0, 1.0)], "pass");
+        assert!(flat.is_err(), "the first of equal points is the end");
+        // On a straight line down and level there is no parabola that opens upwards but at its end.
+        let level = extreme(&[(3.0, 2.0), (4.0, 1.0), (5.0, 1.0), (6.0, 3.0)], "pass").unwrap();
+        // Newton's form by hand: slopes −1 and 0, bend ½, least at 4.5, 2 − 1.5 + 0.375 = 0.875.
+        assert!((level.hertz - 4.5).abs() < 1e-12 && (level.value - 0.875).abs() < 1e-12);
+        // A parabola that would go under nothing leaves the measured point its value.
+        let steep = extreme(&[(3.0, 4.0), (4.0, 0.01), (5.0, 0.02), (6.0, 9.0)], "notch").unwrap();
+        assert!((steep.value - 0.01).abs() < 1e-12, "{}", steep.value);
+    }
+
+    #[test]
+    fn a_mark_says_what_it_costs_where_it_is() {
+        // The notch stands on a swept point.
+        let found = tuning(&path(158.6e6, 153.396e6, 1.0));
+        let (pass, notch) = (found.pass.unwrap(), found.notch.unwrap());
+        assert!((pass.tuned.hertz() - 158.6e6).abs() < 50.0 && (pass.loss.db() - 1.0).abs() < 0.01);
+        // At the notch 20·log10(0.002) = 54 dB more than the pass filter costs 5.2 MHz off:
+        // 1 + 10·log10(1 + (700·0.0667)²) = 34.4 dB (HANDBOOK Z7).
+        assert!((notch.loss.db() - 88.4).abs() < 0.7, "{notch:?}");
+    }
 }

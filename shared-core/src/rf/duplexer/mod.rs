@@ -327,4 +327,30 @@ mod tests {
         let silent = Way::new(&silent, 2, 1).unwrap().loss(mhz(155.0)).unwrap_err().to_string();
         assert_eq!(silent, "the sweep has no signal from port 2 to port 1 at 155 MHz");
     }
+
+    #[test]
+    fn the_points_about_a_frequency_are_fifteen_a_side_and_a_hertz_apart() {
+        // A point a hertz, 0.001 dB more each; ends and middle.
+        let points: Vec<(f64, f64, f64)> =
+            (0..61).map(|n| (155.0 + 1e-6 * f64::from(n), 1e-3 * f64::from(n), 20.0)).collect();
+        let sweep = two_port(&points);
+        let way = Way::new(&sweep, 1, 2).unwrap();
+        let about = |hz: f64| way.about(Hertz::carrier(hz).unwrap()).unwrap();
+        let hertz = |hz: f64| -> Vec<u64> { about(hz).iter().map(|(at, _)| *at).collect() };
+        assert_eq!(hertz(155_000_030.0), (155_000_015..=155_000_045).collect::<Vec<_>>());
+        assert_eq!(hertz(155_000_000.0), (155_000_000..=155_000_015).collect::<Vec<_>>());
+        assert_eq!(hertz(155_000_060.0), (155_000_045..=155_000_060).collect::<Vec<_>>());
+        for (at, loss_db) in about(155_000_030.0) {
+            let expected = 1e-3 * (at - 155_000_000) as f64;
+            assert!((loss_db - expected).abs() < 1e-6, "{at}: {loss_db}");
+        }
+        // Half a hertz apart: each whole hertz once.
+        let fine: Vec<(f64, f64, f64)> =
+            (0..41).map(|n| (155.0 + 0.5e-6 * f64::from(n), 1.0, 20.0)).collect();
+        let sweep = two_port(&fine);
+        let found = Way::new(&sweep, 1, 2).unwrap().about(mhz(155.000_010)).unwrap();
+        let hertz: Vec<u64> = found.iter().map(|(at, _)| *at).collect();
+        assert!(hertz.windows(2).all(|pair| pair[0] < pair[1]), "{hertz:?}");
+        assert!(hertz.contains(&155_000_010) && hertz.contains(&155_000_012), "{hertz:?}");
+    }
 }

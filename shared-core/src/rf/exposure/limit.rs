@@ -319,4 +319,52 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn a_law_is_its_coefficient_times_a_power_of_the_frequency() {
+        let law = Law { coefficient: 2.0, exponent: 2.0, divisor: 4.0, per_mhz: 100.0 };
+        assert!((law.at(300.0) - 4.5).abs() < 1e-12, "2·3²/4");
+        let level = Law { coefficient: 2.0, exponent: 0.0, divisor: 1.0, per_mhz: 1.0 };
+        assert!((level.at(300.0) - 2.0).abs() < 1e-12);
+    }
+
+    const ROW: &str = "tier = \"public\"\nextent = \"whole-body\"\nfrom_mhz = 1.0\n\
+        to_mhz = 2.0\naveraging_min = { coefficient = 30.0 }\n\
+        electric_v_m = { coefficient = 61.4 }\nmagnetic_a_m = { coefficient = 0.1 }\n\
+        source = \"invented\"\ntext_date = \"2026\"\ntag = \"seen\"\n";
+
+    #[test]
+    fn a_density_is_the_rows_own_or_the_lower_of_its_fields() {
+        let row: Row = toml::from_str(ROW).unwrap();
+        // 61.4²/377 is 10.000 W/m², 377·0.1² is 3.77.
+        let (density, from_fields) = row.density(1.5, DensityUnit::WattSquareMetre);
+        assert!((density - 3.77).abs() < 1e-9 && from_fields);
+        let strong = ROW.replace("0.1 }", "1.0 }");
+        let row: Row = toml::from_str(&strong).unwrap();
+        let (density, _) = row.density(1.5, DensityUnit::MilliwattSquareCentimetre);
+        assert!((density - 61.4 * 61.4 / 377.0).abs() < 1e-9, "fields are in their own units");
+        let own: Row =
+            toml::from_str(&format!("{ROW}power_density = {{ coefficient = 0.2 }}\n")).unwrap();
+        let of = |unit| own.density(1.5, unit);
+        assert_eq!(of(DensityUnit::WattSquareMetre), (0.2, false));
+        assert_eq!(of(DensityUnit::MilliwattSquareCentimetre), (2.0, false));
+    }
+
+    #[test]
+    fn a_row_is_as_sure_as_what_is_taken_of_it() {
+        let sure = |text: &str| toml::from_str::<Row>(text).unwrap().verified();
+        let memory = ROW.replace("tag = \"seen\"", "tag = \"from-memory\"");
+        let fields = format!("{ROW}fields_tag = \"from-memory\"\n");
+        assert!(sure(ROW) && !sure(&memory) && !sure(&fields));
+        let own = "power_density = { coefficient = 0.2 }\n";
+        assert!(sure(&format!("{fields}{own}")), "the density is not from the fields");
+        let exempt = |tag: &str| {
+            let text = format!(
+                "from_mhz = 1.0\nto_mhz = 2.0\ncoefficient = 1.0\nexponent = 0.0\n\
+                 source = \"invented\"\ntext_date = \"2026\"\ntag = \"{tag}\"\n"
+            );
+            toml::from_str::<ExemptionRow>(&text).unwrap().verified()
+        };
+        assert!(exempt("seen") && exempt("seen-secondary") && !exempt("from-memory"));
+    }
 }

@@ -289,3 +289,95 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_field_follows_from_its_power_density() {
+    // E = √(377·S): 10 W/m² is 61.4 V/m, the limit of 30 to 300 MHz in 47 CFR 1.1310 as rounded.
+    assert!((electric_v_m(10.0) - 61.4).abs() < 0.01);
+    assert!((electric_v_m(0.0)).abs() < 1e-12);
+}
+
+#[test]
+fn duty_is_what_the_mode_puts_out_on_average() {
+    use TransmitterMode::*;
+    // OET 65B Table 2, as HANDBOOK 3.3 has it.
+    for (mode, duty) in [
+        (FmVoice, 1.0),
+        (Carrier, 1.0),
+        (ShiftKeying, 1.0),
+        (KeyedCarrier, 0.4),
+        (SidebandVoice, 0.2),
+        (ProcessedSidebandVoice, 0.5),
+    ] {
+        assert!((mode.duty() - duty).abs() < 1e-12, "{mode:?}");
+    }
+}
+
+#[test]
+fn a_caution_names_whom_it_is_for_and_how_much_of_the_limit_it_is() {
+    let fm = [(emitter(155.0, 100.0, 2.15, WaveReflection::None), 3.0)];
+    let whole = ExposureExtent::WholeBody;
+    for (tier, words, share) in [
+        // 100 W ERP is 164.06 W EIRP: /(4π·9) = 1.4506 W/m² of 2 and of 10 (HANDBOOK 3.1, X9).
+        (ExposureTier::Public, "72.53 % of the limit for the public.", 0.725_3),
+        (ExposureTier::Workers, "14.51 % of the limit for workers.", 0.145_06),
+    ] {
+        let found = estimate(ExposureStandard::Fcc, tier, whole, &fm).unwrap();
+        assert!((found.fraction_total - share).abs() < 1e-4, "{}", found.fraction_total);
+        assert!(found.notes[0].contains(words), "{:?}", found.notes);
+        assert_eq!(tier.name(), tier.to_string());
+    }
+    let close = [(emitter(155.0, 100.0, 2.15, WaveReflection::None), 1.5)];
+    let over = estimate(ExposureStandard::Fcc, ExposureTier::Public, whole, &close).unwrap();
+    assert!(over.notes[0].contains("290 % of the limit for the public: over it"), "{over:?}");
+}
+
+#[test]
+fn whoever_makes_a_twentieth_of_its_limit_shares_the_duty_where_the_sum_is_over() {
+    // HANDBOOK 3.2: 5 % of its own limit, 47 CFR 1.1307(b)(5).
+    let at = |share: f64| {
+        let one = emitter(155.0, 100.0, 0.0, WaveReflection::None);
+        let limit = whole(ExposureStandard::Fcc, ExposureTier::Public, 155.0);
+        (one, distance_to_m(one.eirp(), WaveReflection::None, share * limit).unwrap())
+    };
+    let shares = |parts: &[f64], standard| -> Vec<bool> {
+        let placed: Vec<_> = parts.iter().map(|part| at(*part)).collect();
+        let extent = ExposureExtent::WholeBody;
+        let found = estimate(standard, ExposureTier::Public, extent, &placed).unwrap();
+        found.shares.iter().map(|share| share.shares_the_duty).collect()
+    };
+    assert_eq!(shares(&[0.97, 0.0501, 0.0499], ExposureStandard::Fcc), [true, true, false]);
+    assert_eq!(shares(&[0.9, 0.05], ExposureStandard::Fcc), [false, false], "not over");
+    assert_eq!(shares(&[2.0, 0.5], ExposureStandard::SafetyCode6), [false, false]);
+}
+
+#[test]
+fn as_many_transmitters_as_a_site_may_have_are_taken() {
+    let one = (emitter(155.0, 1.0, 0.0, WaveReflection::None), 100.0);
+    let of = |count: usize| {
+        let extent = ExposureExtent::WholeBody;
+        estimate(ExposureStandard::Fcc, ExposureTier::Public, extent, &vec![one; count])
+    };
+    let most = of(TRANSMITTERS_MAX).unwrap();
+    let alone = of(1).unwrap();
+    assert!((most.fraction_total / alone.fraction_total - 1000.0).abs() < 1e-6);
+    for count in [0, TRANSMITTERS_MAX + 1] {
+        assert!(matches!(of(count), Err(ExposureRefused::Count { .. })), "{count}");
+    }
+}
+
+#[test]
+fn a_plane_waves_equivalent_is_the_lower_of_its_two_fields() {
+    // HANDBOOK 3.1, 47 CFR 1.1310 below 30 MHz: E²/377 and 377·H² of the same row.
+    for standard in ExposureStandard::ALL {
+        for at in [0.5, 3.0, 10.0, 25.0] {
+            let (tier, extent) = (ExposureTier::Public, ExposureExtent::WholeBody);
+            let Ok(found) = limit(standard, tier, extent, mhz(at)) else { continue };
+            let (Some(e), Some(h)) = (found.electric_v_m, found.magnetic_a_m) else { continue };
+            if found.from_fields {
+                let lower = (e * e / 377.0).min(377.0 * h * h);
+                assert!((found.density_w_m2 / lower - 1.0).abs() < 1e-9, "{standard:?} {at}");
+            }
+        }
+    }
+}

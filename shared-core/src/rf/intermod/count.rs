@@ -57,4 +57,38 @@ mod tests {
         assert_eq!(products(0, 3), 0);
         assert_eq!(near_band_using_all(2, 4), 0);
     }
+
+    #[test]
+    fn published_counts_of_products() {
+        // HANDBOOK I5: orders 2 to 7, mirror signs merged.
+        let of = |count: fn(u64, u64) -> u64, carriers| (2..=7).map(move |n| count(carriers, n));
+        for (carriers, all, near) in [
+            (2, [2, 4, 6, 8, 10, 12], [0, 2, 0, 2, 0, 2]),
+            (3, [0, 4, 12, 24, 40, 60], [0, 3, 0, 9, 0, 15]),
+        ] {
+            assert_eq!(of(using_all, carriers).collect::<Vec<_>>(), all, "{carriers}");
+            assert_eq!(of(near_band_using_all, carriers).collect::<Vec<_>>(), near, "{carriers}");
+        }
+        // The same rows, harmonics included.
+        for (carriers, all) in [(2, [4, 6, 8, 10, 12, 14]), (3, [9, 19, 33, 51, 73, 99])] {
+            assert_eq!(of(products, carriers).collect::<Vec<_>>(), all, "{carriers}");
+        }
+        // HANDBOOK I4: 2A−B of N carriers N(N−1), A+B−C N(N−1)(N−2)/2.
+        for (n, two, three) in [(3, 6, 3), (4, 12, 12), (10, 90, 360), (20, 380, 3420)] {
+            assert_eq!(choose(n, 2) * near_band_using_all(2, 3), two, "{n}");
+            assert_eq!(choose(n, 3) * near_band_using_all(3, 3), three, "{n}");
+        }
+    }
+
+    #[test]
+    fn no_carrier_and_more_carriers_than_the_order_make_none() {
+        for order in 1..8 {
+            assert_eq!((using_all(0, order), near_band_using_all(0, order)), (0, 0));
+            assert_eq!(using_all(order + 1, order), 0);
+            assert_eq!(
+                (using_all(1, order), near_band_using_all(1, order)),
+                (1, u64::from(order == 1))
+            );
+        }
+    }
 }

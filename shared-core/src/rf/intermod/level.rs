@@ -81,3 +81,77 @@ impl Modulation {
         2 * (order as u64 * self.peak_deviation_hz + self.audio_hz)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn dbm(value: f64) -> Dbm {
+        Dbm::new(value).unwrap()
+    }
+
+    #[test]
+    fn published_levels_by_intercept() {
+        // HANDBOOK I2: P −30, IIP3 0 makes −90; P −40, IIP3 −5 makes −110; +40 meets itself at +40.
+        for (level, third, product) in
+            [(-30.0, 0.0, -90.0), (-40.0, -5.0, -110.0), (40.0, 40.0, 40.0)]
+        {
+            let found = product_dbm(&[(2, dbm(level)), (1, dbm(level))], dbm(third));
+            assert!((found - product).abs() < 1e-9, "{level}: {found}");
+            if level < third {
+                let back = intercept(dbm(level), dbm(product), 3).unwrap();
+                assert!((back.dbm() - third).abs() < 1e-9, "{back:?}");
+            }
+        }
+        // HANDBOOK I6: n·P − (n−1)·IP_n, of the two carriers that define it.
+        for (terms, order) in
+            [([1, 1], 2.0), ([2, 1], 3.0), ([2, 2], 4.0), ([3, 2], 5.0), ([4, 3], 7.0)]
+        {
+            let found = product_dbm(&terms.map(|times| (times, dbm(-20.0))), dbm(10.0));
+            let expected = order * -20.0 - (order - 1.0) * 10.0;
+            assert!((found - expected).abs() < 1e-9, "{terms:?}: {found}");
+        }
+        // Carriers of unlike levels count as often as they occur.
+        let found = product_dbm(&[(2, dbm(-20.0)), (1, dbm(-35.0))], dbm(10.0));
+        assert!((found - (-40.0 - 35.0 - 20.0)).abs() < 1e-9, "{found}");
+    }
+
+    #[test]
+    fn three_carriers_make_more_than_two() {
+        // HANDBOOK I3: A+B−C is 6.02 dB over 2A−B. By hand: 5!/(2!·2!·1!) = 30 against 5!/(3!·2!) =
+        // 10 is 9.54 dB; the second harmonic is half of A+B, −6.02 dB.
+        for (terms, db) in [
+            (&[1, 1, 1][..], 6.0206),
+            (&[2, 1], 0.0),
+            (&[2, 2, 1], 9.5424),
+            (&[3, 2], 0.0),
+            (&[4, 1], -6.0206),
+            (&[2], -6.0206),
+            (&[1, 1], 0.0),
+        ] {
+            let found = terms_db(terms.iter().copied());
+            assert!((found - db).abs() < 1e-4, "{terms:?}: {found}");
+        }
+    }
+
+    #[test]
+    fn how_far_two_carriers_may_be_over_a_floor() {
+        // HANDBOOK I2: two thirds of the way from the floor to the third intercept.
+        for (order, expected) in [(2, 50.0), (3, 66.666_667), (5, 80.0)] {
+            let found = free_range(dbm(0.0), dbm(-100.0), order).unwrap().db();
+            assert!((found - expected).abs() < 1e-5, "{order}: {found}");
+        }
+        for order in [0, 1, 8] {
+            assert!(free_range(dbm(0.0), dbm(-100.0), order).is_err(), "{order}");
+            assert!(intercept(dbm(0.0), dbm(-10.0), order).is_err(), "{order}");
+        }
+    }
+
+    #[test]
+    fn a_product_is_as_wide_as_all_its_terms_together() {
+        // By the formula above: 2·(3·2.5 kHz + 3 kHz) = 21 kHz; nothing where nothing is modulated.
+        let voice = Modulation { peak_deviation_hz: 2_500, audio_hz: 3_000 };
+        assert_eq!([2, 3, 5].map(|order| voice.width_hz(order)), [16_000, 21_000, 31_000]);
+        assert_eq!(Modulation { peak_deviation_hz: 0, audio_hz: 3_000 }.width_hz(3), 0);
+    }
+}

@@ -231,3 +231,39 @@ fn what_makes_no_sense_is_refused_by_name() {
     let refused = find(&site(&many, &[(156_000_000, 12_500)])).unwrap_err();
     assert!(matches!(refused, IntermodRefused::HowMany { given: 61, most: 60, .. }));
 }
+
+#[test]
+fn a_hit_says_on_which_side_of_its_receiver_it_lies() {
+    // HANDBOOK I1: 2·146.52 − 146.34 MHz is 146.70 MHz.
+    let carriers = [(146_520_000, 30.0), (146_340_000, 30.0)];
+    for (receiver_hz, offset_hz) in [(146_700_000, 0), (146_705_000, -5_000), (146_695_000, 5_000)]
+    {
+        let mut site = site(&carriers, &[(receiver_hz, 12_500)]);
+        site.order_max = 3;
+        let hits = find(&site).unwrap().remove(0).hits;
+        assert_eq!(hits.len(), 1, "{receiver_hz}: {hits:?}");
+        assert_eq!((hits[0].hertz, hits[0].offset_hz), (146_700_000, offset_hz));
+        let terms: Vec<_> = hits[0].terms.iter().map(|t| (t.carrier, t.coefficient)).collect();
+        assert_eq!(terms, [(0, 2), (1, -1)]);
+    }
+}
+
+#[test]
+fn the_raster_is_what_all_carriers_are_whole_numbers_of() {
+    for (a, b, divisor) in [(12_500, 20_000, 2_500), (0, 6_250, 6_250), (7, 5, 1), (9, 9, 9)] {
+        assert_eq!(common_divisor(a, b), divisor, "{a}, {b}");
+    }
+}
+
+#[test]
+fn a_receiver_takes_no_more_than_it_has_room_for_and_none_where_nothing_hits() {
+    let carriers = [(155_000_000, 30.0), (155_012_500, 30.0), (155_025_000, 30.0)];
+    let mut site = site(&carriers, &[(155_037_500, 12_500), (200_000_000, 12_500)]);
+    let all = find(&site).unwrap();
+    assert!(all[0].hits.len() > 2 && all[1].hits.is_empty());
+    assert!(all[1].counts.values().all(|count| *count == 0), "{:?}", all[1].counts);
+    site.hits_max = 2;
+    let few = find(&site).unwrap();
+    assert_eq!(few[0].hits, all[0].hits[..2]);
+    assert_eq!(few[0].counts, all[0].counts, "counted all the same");
+}

@@ -129,4 +129,24 @@ mod tests {
         let mut active = [Complex64::new(-50.0, 0.0)];
         assert!(to_scattering(Kind::Impedance, &[50.0], &mut active).is_none());
     }
+
+    #[test]
+    fn the_other_hybrids_of_the_same_transformer_say_the_same() {
+        // I1 = g11·V1 + g12·I2, V2 = g21·V1 + g22·I2: of a plain connection g12 = −1, g21 = 1.
+        let one = Complex64::new(1.0, 0.0);
+        let mut hybrid = [ZERO, -one, one, ZERO];
+        to_scattering(Kind::InverseHybrid, &[50.0, 50.0], &mut hybrid).unwrap();
+        for (got, expected) in hybrid.into_iter().zip([ZERO, one, one, ZERO]) {
+            close(got, expected);
+        }
+        // A turns ratio of 2 between 50 Ω and 200 Ω fits as well; on 50 Ω it does not.
+        let half = Complex64::new(0.5, 0.0);
+        for (references, through, back) in [([50.0, 200.0], 1.0, 0.0), ([50.0, 50.0], 0.8, -0.6)] {
+            let mut turned = [ZERO, half, -half, ZERO];
+            to_scattering(Kind::Hybrid, &references, &mut turned).unwrap();
+            // Γ of 200 Ω over n² = 4 is that of 12.5 Ω on 50 Ω where 50 Ω ends the far port.
+            close(turned[0], Complex64::new(back, 0.0));
+            close(turned[2], Complex64::new(through, 0.0));
+        }
+    }
 }

@@ -311,4 +311,15 @@ mod tests {
         }
         assert_eq!(Keyword::named("[Colour]"), None);
     }
+
+    #[test]
+    fn a_mode_is_a_port_or_a_pair_of_them() {
+        let read = |rest| modes(rest);
+        assert_eq!(read("d1,2 C1,2 s3").unwrap(), ["D1,2", "C1,2", "S3"]);
+        for wrong in ["S", "Sx", "S1,2", "D1", "D,2", "D1,", "C1;2", "Dx,2", "C1,x", "X1", "1"] {
+            assert_eq!(read(wrong), None, "{wrong}");
+        }
+        let many = vec!["S1"; PORTS_MAX + 5].join(" ");
+        assert_eq!(read(&many).unwrap().len(), PORTS_MAX + 1, "as many as it takes to see");
+    }
 }

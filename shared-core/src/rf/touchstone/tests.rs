@@ -321,3 +321,19 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn references_stand_behind_the_number_of_ports_and_once() {
+    let before =
+        VERSION_2.replace("[Number of Ports] 2\n", "[Reference] 50 50\n[Number of Ports] 2\n");
+    let told = refused(&before);
+    assert!(
+        told.starts_with("line 3: ") && told.contains("comes before [Number of Ports]"),
+        "{told}"
+    );
+    let own = "[Number of Ports] 2\n[Reference] 75 25\n";
+    let behind = VERSION_2.replace("[Number of Ports] 2\n", own);
+    assert_eq!(text(&behind).unwrap().sweep.references_ohm(), [75.0, 25.0]);
+    let twice = behind.replace("[Network Data]", "[Reference] 50 50\n[Network Data]");
+    assert!(refused(&twice).starts_with("line 7: "), "{}", refused(&twice));
+}

@@ -1,29 +1,31 @@
 //! The normal distribution's tail and its inverse, to the last digits of a float.
 
-use std::f64::consts::{PI, SQRT_2};
+use std::f64::consts::SQRT_2;
 
 /// How likely a standard normal value is to exceed `z`.
 pub(super) fn upper_tail(z: f64) -> f64 {
     0.5 * libm::erfc(z / SQRT_2)
 }
 
-/// More steps than any probability wants: the rarest a float knows takes about 700.
-const STEPS: usize = 1_000;
+/// Beyond this many standard deviations lies less than a float can tell from nothing.
+const FARTHEST: f64 = 40.0;
 
-/// The value that a standard normal one exceeds with this probability, 0 < p ≤ 0.5.
-///
-/// By Newton's steps from the middle. To its right the tail is convex, so no step goes too far.
+/// Halvings of the way there until no float lies between.
+const HALVINGS: usize = 64;
+
+/// The value that a standard normal one exceeds with this probability, 0 < p ≤ 0.5: between the
+/// middle and the farthest, halved and halved again.
 pub(super) fn exceeded_with(p: f64) -> f64 {
-    let mut z = 0.0;
-    for _ in 0..STEPS {
-        let density = (-z * z / 2.0f64).exp() / (2.0 * PI).sqrt();
-        let step = (upper_tail(z) - p) / density;
-        z += step;
-        if step <= f64::EPSILON * z {
-            break;
+    let (mut low, mut high) = (0.0, FARTHEST);
+    for _ in 0..HALVINGS {
+        let middle = f64::midpoint(low, high);
+        if upper_tail(middle) > p {
+            low = middle;
+        } else {
+            high = middle;
         }
     }
-    z
+    low
 }
 
 #[cfg(test)]

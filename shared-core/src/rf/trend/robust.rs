@@ -143,9 +143,6 @@ const EXACT_MAX: usize = 33;
 
 /// The share of orders of `count` readings with at most `discordant` pairs turned round, twice.
 fn exact(count: usize, discordant: usize) -> f64 {
-    if 4 * discordant == count * (count - 1) {
-        return 1.0;
-    }
     // Shares of the orders of so many readings by how many pairs are turned round: one more
     // reading can be put so that it turns round none to all of those before it.
     let mut shares = vec![0.0; discordant + 1];
@@ -233,5 +230,47 @@ mod tests {
         assert!(theil_sen(&[1.0, 1.0, 1.0], &[1.0, 2.0, 3.0], 0.95).is_none());
         assert!(kendall(&[1.0, 1.0, 1.0], &[1.0, 2.0, 3.0]).is_none());
         assert!(kendall(&[1.0, 2.0, 3.0], &[4.0, 4.0, 4.0]).is_none());
+    }
+
+    /// scipy.stats.theilslopes and kendalltau, 1.15.3, on many readings and with ties in both.
+    #[test]
+    fn scipy_agrees_on_the_interval_of_many_readings() {
+        let whole = |of: fn(i32) -> i32, count| (0..count).map(move |i| f64::from(of(i)));
+        let forty: Vec<f64> = whole(|i| i, 40).collect();
+        let saw: Vec<f64> = (0..40).map(|i| f64::from(i * 7 % 13) + 0.1 * f64::from(i)).collect();
+        let threes: Vec<f64> = whole(|i| i / 3, 45).collect();
+        let tied: Vec<f64> = whole(|i| i * 5 % 11 / 2 + i / 9, 45).collect();
+        for (times, values, confidence, slope, low, high) in [
+            (&forty, &saw, 0.95, 1.0 / 6.0, 0.009_090_909_090_909_139, 0.290_476_190_476_190_44),
+            (&forty, &saw, 0.9, 1.0 / 6.0, 0.058_333_333_333_333_31, 0.257_894_736_842_105_3),
+            (&forty, &saw, 0.5, 1.0 / 6.0, 0.100_000_000_000_000_02, 0.193_749_999_999_999_98),
+            (&threes, &tied, 0.95, 2.0 / 7.0, 0.2, 3.0 / 7.0),
+            (&threes, &tied, 0.8, 2.0 / 7.0, 0.25, 0.375),
+        ] {
+            let found = theil_sen(times, values, confidence).unwrap();
+            let (found_low, found_high) = found.interval.unwrap();
+            assert!((found.slope - slope).abs() < 1e-12, "{confidence}: {found:?}");
+            assert!((found_low - low).abs() < 1e-12, "{confidence}: {found:?}");
+            assert!((found_high - high).abs() < 1e-12, "{confidence}: {found:?}");
+        }
+        let found = kendall(&threes, &tied).unwrap();
+        assert!((found.tau - 0.467_111_944_452_493_77).abs() < 1e-12, "{found:?}");
+        assert!((found.p_value / 2.483_023_144_508_58e-5 - 1.0).abs() < 1e-9, "{found:?}");
+    }
+
+    #[test]
+    fn ties_that_leave_no_variance_leave_no_interval() {
+        // By Sen's variance above: term(3) − term(2) − term(3) is negative, term(3) − term(3) is 0.
+        let both = theil_sen(&[1.0, 1.0, 2.0], &[5.0, 5.0, 5.0], 0.95).unwrap();
+        assert_eq!((both.slope, both.interval), (0.0, None));
+        let level = theil_sen(&[1.0, 2.0, 3.0], &[5.0, 5.0, 5.0], 0.95).unwrap();
+        assert_eq!(level.interval, Some((0.0, 0.0)));
+    }
+
+    #[test]
+    fn as_many_turned_round_as_not_is_no_relation() {
+        // Of 4 readings three pairs of six are turned round: tau 0, p 1.
+        let found = kendall(&[1.0, 2.0, 3.0, 4.0], &[2.0, 4.0, 1.0, 3.0]).unwrap();
+        assert!(found.tau.abs() < 1e-12 && (found.p_value - 1.0).abs() < 1e-12, "{found:?}");
     }
 }
