@@ -24,6 +24,8 @@ pub struct Written {
     pub later: Vec<Change>,
 }
 
+/// No peer has this number.
+const NOBODY: i64 = -1;
 /// So many changes go into one slice, since each may come with a seal or two.
 const SLICE_MAX: usize = 16_000;
 
@@ -141,16 +143,16 @@ impl Store {
             more: false,
         };
         let mut in_runs = self.in_runs_after(after.position, peer)?;
+        let (giver, given_after) = self.given_by(peer)?;
         let mut select = self
             .connection
             .prepare_cached(
                 "SELECT position, document, hash, bytes FROM change WHERE position > ?1 \
-                 AND NOT EXISTS (SELECT 1 FROM peer WHERE node = ?2 \
-                 AND id = from_peer AND position > given_after) ORDER BY position",
+                 AND (from_peer IS NOT ?2 OR position <= ?3) ORDER BY position",
             )
             .map_err(|source| self.error(source))?;
         let mut rows = select
-            .query(params![row_position(after.position), peer.0])
+            .query(params![row_position(after.position), giver, given_after])
             .map_err(|source| self.error(source))?;
         let mut next_row = || match rows.next().map_err(|source| self.error(source))? {
             Some(row) => self.read_entry(row).map(Some),
@@ -183,6 +185,18 @@ impl Store {
         }
         slice.seals = self.seals_among(&slice.entries)?;
         Ok(slice)
+    }
+
+    /// A peer's number, and after which position it still has what it gave; for who gave nothing a
+    /// number that nobody has.
+    fn given_by(&self, peer: NodeId) -> Result<(i64, i64), StoreError> {
+        self.connection
+            .prepare_cached("SELECT id, given_after FROM peer WHERE node = ?1")
+            .and_then(|mut select| {
+                select.query_row([peer.0], |row| Ok((row.get(0)?, row.get(1)?))).optional()
+            })
+            .map(|found| found.unwrap_or((NOBODY, 0)))
+            .map_err(|source| self.error(source))
     }
 
     /// Whether the change a mark names stands where the mark says.
