@@ -3,8 +3,8 @@
 //!
 //! `record`    a reading recorded through the desk (admitted, judged, durable) against one bare
 //!             durable insert into SQLite.
-//! `push`      twenty devices with 25 visits each merged with an empty hub over TLS, against the saved
-//!             forms of the same in one POST a device; with `push-bytes`, the same of bytes,
+//! `push`      twenty devices with 25 visits each merged with an empty hub over TLS, against the
+//!             saved forms of the same in one POST a device; with `push-bytes`, the same of bytes,
 //!             `push-rounds`, round trips a device, `push-placed`, all in its place at the hub,
 //!             and `pull`, a fresh device taking all of it.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
