@@ -18,7 +18,7 @@ use sha2::{Digest, Sha256};
 use crate::chunk::{Chunk, ChunkRefused};
 use crate::identity::proves;
 use crate::log::Seal;
-use crate::store::PIECES_MAX;
+use crate::store::{FRAME_HEADER, LOG_HEADER, PIECES_MAX};
 
 /// What was found.
 #[derive(Debug, Default)]
@@ -43,8 +43,6 @@ pub(crate) struct Carved {
 const TABLE_LEAF: u8 = 13;
 const INDEX_LEAF: u8 = 10;
 const INDEX_ABOVE: u8 = 2;
-const LOG_HEADER: usize = 32;
-const FRAME_HEADER: usize = 24;
 
 /// Reads all that can be read. So many bytes at the end of each page are not the engine's.
 pub(crate) fn carve(file: &[u8], log: &[u8], reserved: usize) -> Carved {

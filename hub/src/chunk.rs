@@ -92,44 +92,41 @@ pub struct Chunk {
 impl Chunk {
     /// The change these bytes from outside are.
     pub fn read(bytes: Vec<u8>) -> Result<Self, ChunkRefused> {
-        weigh(&bytes)?;
-        Self::stored(bytes)
+        let parts = weigh(&bytes)?;
+        let hash = hash_of(&bytes);
+        Self::of(bytes, parts, hash)
     }
 
     /// The change these bytes are, which were weighed before they were stored.
     pub(crate) fn stored(bytes: Vec<u8>) -> Result<Self, ChunkRefused> {
-        let mut cursor = head(&bytes)?;
-        let content = cursor.offset;
-        let dependencies = cursor.length()?;
-        cursor.skip(dependencies.saturating_mul(32))?;
-        let rest = cursor.offset;
-        skip_to_columns(&mut cursor)?;
-        let hash = ChangeHash(Sha256::digest(&bytes[8..]).into());
+        let (parts, _) = parts(&bytes)?;
+        let hash = hash_of(&bytes);
+        Self::of(bytes, parts, hash)
+    }
+
+    fn of(bytes: Vec<u8>, parts: Parts, hash: ChangeHash) -> Result<Self, ChunkRefused> {
+        let Parts { content, rest } = parts;
         if bytes[4..8] != hash.0[..4] {
             return Err(ChunkRefused::Checksum);
         }
         Ok(Self { bytes, hash, content, rest })
     }
 
-    /// The change that builds on one other, less what can be told from that: as in
-    /// [`Self::behind_one`]. Gives none where it stands for no chunk.
+    /// The change that builds on this one alone and goes on so behind its dependencies: what
+    /// [`Self::behind_one`] gave.
     pub(crate) fn built_on(cause: ChangeHash, rest: &[u8]) -> Result<Self, ChunkRefused> {
         let mut bytes = Vec::with_capacity(rest.len() + 48);
         bytes.extend(MAGIC);
         bytes.extend([0; 4]);
         bytes.push(CHANGE);
-        let mut length = 33 + rest.len();
-        while length >= 0x80 {
-            bytes.push(length as u8 | 0x80);
-            length >>= 7;
-        }
-        bytes.push(length as u8);
+        write_length(&mut bytes, 33 + rest.len());
         bytes.push(1);
         bytes.extend(cause.0);
         bytes.extend(rest);
-        let hash: [u8; 32] = Sha256::digest(&bytes[8..]).into();
-        bytes[4..8].copy_from_slice(&hash[..4]);
-        Self::read(bytes)
+        let parts = weigh(&bytes)?;
+        let hash = hash_of(&bytes);
+        bytes[4..8].copy_from_slice(&hash.0[..4]);
+        Self::of(bytes, parts, hash)
     }
 
     /// What is left of it for whoever has the one change it builds on; none where it builds on
@@ -177,13 +174,43 @@ impl From<&Change> for Chunk {
     }
 }
 
+/// Where parts of a chunk start: its content, and what stands behind the dependencies.
+#[derive(Clone, Copy, Debug)]
+struct Parts {
+    content: usize,
+    rest: usize,
+}
+
+/// Over the type, the length and the content.
+fn hash_of(chunk: &[u8]) -> ChangeHash {
+    ChangeHash(Sha256::digest(&chunk[8..]).into())
+}
+
+/// Writes a length as LEB128, the shortest way.
+pub(crate) fn write_length(out: &mut Vec<u8>, mut length: usize) {
+    while length >= 0x80 {
+        out.push(length as u8 | 0x80);
+        length >>= 7;
+    }
+    out.push(length as u8);
+}
+
 /// Whether the library can be given these bytes.
-fn weigh(bytes: &[u8]) -> Result<(), ChunkRefused> {
+fn weigh(bytes: &[u8]) -> Result<Parts, ChunkRefused> {
+    let (parts, mut cursor) = parts(bytes)?;
+    weigh_columns(&mut cursor)?;
+    Ok(parts)
+}
+
+/// Goes through a chunk. Gives a cursor on its columns.
+fn parts(bytes: &[u8]) -> Result<(Parts, Cursor<'_>), ChunkRefused> {
     let mut cursor = head(bytes)?;
+    let content = cursor.offset;
     let dependencies = cursor.length()?;
     cursor.skip(dependencies.saturating_mul(32))?;
+    let rest = cursor.offset;
     skip_to_columns(&mut cursor)?;
-    weigh_columns(&mut cursor)
+    Ok((Parts { content, rest }, cursor))
 }
 
 /// Whether these bytes are one plain change. Gives a cursor on its content.

@@ -5,11 +5,9 @@
 
 use std::net::SocketAddr;
 use std::path::Path;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use axum::Router;
-use axum::body::Bytes;
 use guyline_core::record::{Author, Document, DocumentId, Phase, Plane, SessionEdit};
 use guyline_core::units::Unit;
 use guyline_hub::Node;
@@ -239,22 +237,13 @@ fn copy(from: &Path, to: &Path) {
 
 /// The same documents' saved forms, packed, a POST a device. Gives how long, and how many bytes.
 async fn floor(file: &Path, forms: &[Vec<Vec<u8>>]) -> (Duration, u64) {
-    let table = Arc::new(Mutex::new(bare::Table::open(file)));
-    let handler = move |body: Bytes| async move {
-        table.lock().expect("one at a time").insert(&body);
-    };
-    let router: Router = Router::new()
-        .route("/bytes", axum::routing::post(handler))
-        .layer(axum::extract::DefaultBodyLimit::disable());
-    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("loopback is free");
-    let url = format!("http://{}/bytes", listener.local_addr().expect("it is bound"));
-    let server = tokio::spawn(async move { axum::serve(listener, router).await });
+    let server = bare::Server::start(file).await;
     let client = reqwest::Client::new();
     let start = Instant::now();
     let mut under_way = Vec::new();
     let seats = Arc::new(Semaphore::new(AT_ONCE));
     for forms in forms {
-        let (client, url, plain) = (client.clone(), url.clone(), forms.concat());
+        let (client, url, plain) = (client.clone(), server.url.clone(), forms.concat());
         let seats = Arc::clone(&seats);
         under_way.push(tokio::spawn(async move {
             let _seat = seats.acquire().await.expect("it stays open");
@@ -270,6 +259,6 @@ async fn floor(file: &Path, forms: &[Vec<Vec<u8>>]) -> (Duration, u64) {
         bytes += one.await.expect("it ends");
     }
     let took = start.elapsed();
-    server.abort();
+    server.stop();
     (took, bytes)
 }

@@ -16,15 +16,13 @@ use cbc::cipher::block_padding::NoPadding;
 use cbc::cipher::{BlockModeDecrypt as _, KeyIvInit as _};
 
 use super::Keys;
+use crate::store::{FRAME_HEADER, LOG_HEADER};
 
 const PAGE: usize = 4_096;
 /// At the end of each page.
 pub(crate) const RESERVED: usize = 80;
 const VECTOR: usize = 16;
 const HEAD: &[u8; 16] = b"SQLite format 3\0";
-/// Of the engine's log, before all frames and before each.
-const LOG_HEADER: usize = 32;
-const FRAME_HEADER: usize = 24;
 
 /// Decrypts the pages of a store's file.
 pub(crate) fn open_file(keys: &Keys, file: &mut [u8]) {

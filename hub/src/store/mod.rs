@@ -39,6 +39,7 @@ pub use reading::Written;
 pub use saved::{Folded, Length};
 pub use sqlite::Store;
 pub use summary::Summary;
+pub(crate) use wal::{FRAME_HEADER, LOG_HEADER};
 
 /// New changes of one document, and its newest ones after them.
 #[derive(Clone, Debug)]

@@ -12,7 +12,7 @@ use rusqlite::{OptionalExtension, Row, params};
 
 use super::StoreError;
 use super::sqlite::{Store, document_id, position, row_position};
-use crate::chunk::Chunk;
+use crate::chunk::{Chunk, write_length};
 use crate::log::{LogEntry, LogSlice, Mark, NodeId, Start};
 
 /// What a document is read from.
@@ -451,16 +451,12 @@ pub(super) fn places(stored: &[&Change], given: &[Change]) -> Option<Vec<u8>> {
     }
     let (mut list, mut in_order) = (Vec::new(), true);
     for (at, change) in stored.iter().enumerate() {
-        let mut place = *place.get(&change.hash())?;
+        let place = *place.get(&change.hash())?;
         if given[place].raw_bytes() != change.raw_bytes() {
             return None;
         }
         in_order &= place == at;
-        while place >= 0x80 {
-            list.push(place as u8 | 0x80);
-            place >>= 7;
-        }
-        list.push(place as u8);
+        write_length(&mut list, place);
     }
     Some(if in_order { Vec::new() } else { list })
 }

@@ -24,12 +24,14 @@ pub(super) enum Found {
     },
 }
 
-const HEADER: usize = 32;
-const FRAME_HEADER: usize = 24;
+/// Bytes before all frames of a log.
+pub(crate) const LOG_HEADER: usize = 32;
+/// Bytes before the page of each.
+pub(crate) const FRAME_HEADER: usize = 24;
 
 /// Looks through a log.
 pub(super) fn look(log: &[u8]) -> Found {
-    let Some(header) = log.first_chunk::<HEADER>() else {
+    let Some(header) = log.first_chunk::<LOG_HEADER>() else {
         return Found::Whole { frames: 0 };
     };
     // A header that never reached the disk: no frame was written before it was durable.
@@ -52,7 +54,7 @@ pub(super) fn look(log: &[u8]) -> Found {
     if !(512..=65_536).contains(&page) {
         return damaged("the head of its log names no page size");
     }
-    frames(&log[HEADER..], page, &header[16..24], sum)
+    frames(&log[LOG_HEADER..], page, &header[16..24], sum)
 }
 
 fn frames(log: &[u8], page: usize, salts: &[u8], mut sum: Sum) -> Found {

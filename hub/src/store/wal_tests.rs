@@ -33,7 +33,7 @@ const FRAME: usize = FRAME_HEADER + 512;
 
 /// The frames that end a commit, from 1.
 fn ends(log: &[u8]) -> Vec<usize> {
-    let frames = log[HEADER..].chunks_exact(FRAME).zip(1..);
+    let frames = log[LOG_HEADER..].chunks_exact(FRAME).zip(1..);
     frames.filter(|(frame, _)| commits(frame)).map(|(_, place)| place).collect()
 }
 
@@ -51,8 +51,8 @@ fn a_sound_log_counts_whole() {
 fn a_log_that_ends_anywhere_counts_up_to_its_last_whole_commit() {
     let log = written(6);
     let ends = ends(&log);
-    for length in (HEADER..=log.len()).step_by(37) {
-        let whole = (length - HEADER) / FRAME;
+    for length in (LOG_HEADER..=log.len()).step_by(37) {
+        let whole = (length - LOG_HEADER) / FRAME;
         let expected = ends.iter().filter(|end| **end <= whole).max().copied().unwrap_or(0);
         assert_eq!(counted(&log[..length]), expected as u64, "cut at {length}");
     }
@@ -62,7 +62,7 @@ fn a_log_that_ends_anywhere_counts_up_to_its_last_whole_commit() {
 fn a_commit_in_flight_may_be_torn_anywhere() {
     let log = written(6);
     let ends = ends(&log);
-    let start = HEADER + ends[4] * FRAME;
+    let start = LOG_HEADER + ends[4] * FRAME;
     let mut chance = Seeded(7);
     for _ in 0..2_000 {
         let mut torn = log.clone();
@@ -81,7 +81,7 @@ fn a_commit_in_flight_may_be_torn_anywhere() {
 fn a_bit_turned_before_the_last_two_commits_is_found() {
     let log = written(12);
     let ends = ends(&log);
-    let safe = HEADER + ends[ends.len() - 3] * FRAME;
+    let safe = LOG_HEADER + ends[ends.len() - 3] * FRAME;
     for bit in (0..safe * 8).step_by(3) {
         let mut flipped = log.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
@@ -94,8 +94,8 @@ fn what_failed_writes_left_behind_is_no_damage() {
     let log = written(8);
     let ends = ends(&log);
     // Two commits that were written over by a shorter one: frames of each are left, in a row.
-    let mut left = log[..HEADER + ends[2] * FRAME].to_vec();
-    left.extend_from_slice(&log[HEADER + ends[3] * FRAME..HEADER + ends[4] * FRAME]);
-    left.extend_from_slice(&log[HEADER + ends[5] * FRAME..HEADER + ends[6] * FRAME]);
+    let mut left = log[..LOG_HEADER + ends[2] * FRAME].to_vec();
+    left.extend_from_slice(&log[LOG_HEADER + ends[3] * FRAME..LOG_HEADER + ends[4] * FRAME]);
+    left.extend_from_slice(&log[LOG_HEADER + ends[5] * FRAME..LOG_HEADER + ends[6] * FRAME]);
     assert_eq!(counted(&left), ends[2] as u64);
 }

@@ -26,7 +26,7 @@ use std::io::Read;
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 
-use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused};
+use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused, write_length};
 use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Receipt, Seal, Start, StoreId};
 
 /// The most bytes of a packed body.
@@ -222,14 +222,6 @@ fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
         plain.extend(written);
     }
     write_seals(plain, &slice.seals);
-}
-
-fn write_length(plain: &mut Vec<u8>, mut length: usize) {
-    while length >= 0x80 {
-        plain.push(length as u8 | 0x80);
-        length >>= 7;
-    }
-    plain.push(length as u8);
 }
 
 fn write_seals(plain: &mut Vec<u8>, seals: &[(u32, Seal)]) {
