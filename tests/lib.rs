@@ -1,6 +1,7 @@
 //! What every whole-system test stands on: the repository, the built programs, a driven window,
 //! somebody who writes, and counts asked for from outside.
 
+pub mod database;
 pub mod driven;
 pub mod recordings;
 

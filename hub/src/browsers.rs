@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::Node;
 use crate::desk::{Code, Refusal};
+use crate::documents::{Documents, NodeError};
 use crate::identity::{BrowserGrant, GrantRefused, Grants, Role, SignedIn, Visitor};
 
 /// The setting that holds the grants and the store they were made in.
@@ -72,14 +73,14 @@ impl Node {
     }
 
     /// Reads what was granted. What cannot be read lets nobody in.
-    pub(crate) fn load_browsers(&self) {
+    pub(crate) fn learn_browsers(&self, documents: &Documents) {
         let read = || -> Result<Option<Kept>, String> {
-            let kept = self.setting(BROWSERS).map_err(|error| error.to_string())?;
+            let kept = documents.store.setting(BROWSERS).map_err(|error| error.to_string())?;
             let kept = kept.as_deref().map(serde_json::from_str);
             kept.transpose().map_err(|error| error.to_string())
         };
         match read() {
-            Ok(Some(kept)) if kept.store == self.store_id() => {
+            Ok(Some(kept)) if kept.store == documents.store.card().store.to_string() => {
                 *locked(&self.browsers.grants) = kept.grants;
             }
             Ok(_) => {}
@@ -87,22 +88,20 @@ impl Node {
         }
     }
 
-    fn store_id(&self) -> String {
-        self.lock_as_it_is().store.card().store.to_string()
-    }
-
-    /// Changes the grants: on disk first.
+    /// Changes the grants: on disk first, and onto what another process of this node made of them.
     fn change_grants<T>(
         &self,
         change: impl FnOnce(&mut Grants) -> Result<T, GrantRefused>,
     ) -> Result<T, Refusal> {
+        let mut documents = self.lock_as_it_is();
         let mut grants = locked(&self.browsers.grants);
         let mut changed = grants.clone();
         let given = change(&mut changed)?;
         if changed != *grants {
-            let kept = Kept { store: self.store_id(), grants: changed };
+            let store = documents.store.card().store.to_string();
+            let kept = Kept { store, grants: changed };
             let text = serde_json::to_string(&kept).expect("text keys only");
-            self.set_setting(BROWSERS, &text)?;
+            documents.store.set_setting(BROWSERS, &text).map_err(NodeError::from)?;
             *grants = kept.grants;
         }
         Ok(given)
@@ -140,6 +139,11 @@ impl Node {
     /// Whose browser brings a token.
     pub(crate) fn behind(&self, token: &str) -> Result<Option<Visitor>, Refusal> {
         let now = self.now();
+        let mut asked = locked(&self.browsers.grants).clone();
+        // Nobody waits for the store to be told what is known and need not be noted.
+        if let Some((visitor, false)) = asked.visitor(token, now) {
+            return Ok(Some(visitor));
+        }
         self.change_grants(|grants| Ok(grants.visitor(token, now).map(|(visitor, _)| visitor)))
     }
 

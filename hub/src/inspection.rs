@@ -36,7 +36,7 @@ pub struct Damage {
 }
 
 /// Looks at everything a store holds.
-pub(crate) fn inspect(store: &Store) -> Result<Inspection, StoreError> {
+pub(crate) fn inspect(store: &dyn Store) -> Result<Inspection, StoreError> {
     let mut problems: Vec<Damage> =
         store.pages()?.into_iter().map(|found| Damage { document: None, found }).collect();
     let mut changes = 0;
@@ -96,7 +96,7 @@ fn document_problem(id: DocumentId, stored: Vec<Change>, heads: &[ChangeHash]) -
 
 /// Whether every change is proved by a seal, and every seal is what was written.
 fn seal_problem(
-    store: &Store,
+    store: &dyn Store,
     id: DocumentId,
     stored: &[Change],
 ) -> Result<Option<String>, StoreError> {

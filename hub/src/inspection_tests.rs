@@ -42,7 +42,7 @@ fn each_damage_is_found_and_its_document_named() {
     ];
     for (damage, said) in table {
         let (folder, node) = sound();
-        assert!(node.lock().store.connection().execute(damage, []).unwrap() > 0, "{damage}");
+        assert!(node.lock().sqlite().execute(damage, []).unwrap() > 0, "{damage}");
         drop(node);
         let found = Node::open(folder.path()).unwrap().inspect().unwrap().problems;
         assert_eq!(found.len(), 1, "{damage}: {found:?}");

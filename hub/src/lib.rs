@@ -26,6 +26,7 @@ pub mod inspection;
 pub mod instruments;
 pub mod log;
 mod membership;
+mod others;
 mod placing;
 pub mod render;
 pub mod repair;
@@ -38,7 +39,8 @@ pub mod takeout;
 mod fixture;
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::ops::{Deref, DerefMut};
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use automerge::{ActorId, Change, ChangeHash};
@@ -59,7 +61,7 @@ use log::Seal;
 use membership::Shop;
 use placing::Placer;
 use render::Typesetter;
-use store::{Disk, OpenError, Peer, SetAside, Store, Summary, SystemDisk};
+use store::{Disk, OpenError, Peer, SetAside, Summary, SystemDisk};
 use sync::{ExchangeError, ExchangeReport};
 
 /// So many changes at once are no crew that works beside each other, but one that comes in.
@@ -90,6 +92,29 @@ pub struct Node {
     visitor: Option<Arc<Visitor>>,
 }
 
+/// A node's documents and store, held for one step of work.
+pub(crate) struct Held<'a>(MutexGuard<'a, Documents>);
+
+impl Deref for Held<'_> {
+    type Target = Documents;
+
+    fn deref(&self) -> &Documents {
+        &self.0
+    }
+}
+
+impl DerefMut for Held<'_> {
+    fn deref_mut(&mut self) -> &mut Documents {
+        &mut self.0
+    }
+}
+
+impl Drop for Held<'_> {
+    fn drop(&mut self) {
+        self.0.store.let_go();
+    }
+}
+
 /// Why a node cannot be opened. Its files are as they were.
 #[derive(Debug, thiserror::Error)]
 pub enum NodeRefused {
@@ -99,6 +124,12 @@ pub enum NodeRefused {
     /// Its device's key cannot.
     #[error(transparent)]
     Key(#[from] KeyError),
+    /// Its store is that of a hub with another key.
+    #[error("{dir} has another key than the hub whose store it names", dir = dir.display())]
+    OtherKey {
+        /// The folder.
+        dir: PathBuf,
+    },
     /// What it holds could not be sealed.
     #[error("what this device holds cannot be sealed: {0}")]
     Seals(#[from] NodeError),
@@ -110,6 +141,10 @@ impl NodeRefused {
         match self {
             Self::Store(error) => error.help(),
             Self::Key(error) => error.help(),
+            Self::OtherKey { .. } => {
+                "every process of a hub has the same key: copy device.key, and shop-root.key where \
+                 there is one, from the folder of the first one, or name another database"
+            }
             Self::Seals(_) => "check the disk; if it is full, make room and start again",
         }
     }
@@ -133,11 +168,16 @@ impl Node {
         passphrase: Option<&Passphrase>,
     ) -> Result<Self, NodeRefused> {
         let keys = Keys::of(dir, passphrase).map_err(OpenError::from)?;
-        let store = Store::open_on(dir, disk, keys.as_ref())?;
+        let store = store::open(dir, disk, keys.as_ref())?;
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open_with(dir, keys.as_ref())?);
         let mut documents = Documents::new(store, Arc::clone(&key)).map_err(NodeError::from)?;
+        documents.hold();
+        if !documents.is_of_device().map_err(NodeError::from)? {
+            return Err(NodeRefused::OtherKey { dir: dir.to_owned() });
+        }
         documents.seal_what_wants_it()?;
+        documents.store.let_go();
         let documents = Arc::new(Mutex::new(documents));
         let node = Self {
             documents,
@@ -155,8 +195,7 @@ impl Node {
             visitor: None,
         };
         node.contents.tidy();
-        node.load_roster();
-        node.load_browsers();
+        node.learn_settings(&node.lock_as_it_is());
         Ok(node)
     }
 
@@ -264,7 +303,7 @@ impl Node {
 
     /// How many changes were ever stored. Grows with every one, so a screen can wait on it.
     pub fn position(&self) -> Result<u64, NodeError> {
-        Ok(self.lock().store.newest().position)
+        self.lock().position()
     }
 
     /// How many pieces of other nodes' logs lie as they came, on disk and not yet in their place.
@@ -359,7 +398,7 @@ impl Node {
 
     /// Reads everything on disk again and names what is not as it was.
     pub fn inspect(&self) -> Result<inspection::Inspection, NodeError> {
-        Ok(inspection::inspect(&self.lock().store)?)
+        Ok(inspection::inspect(&*self.lock().store)?)
     }
 
     /// What was worked out from documents and kept, by document; whoever asks sees whether it fits.
@@ -417,7 +456,7 @@ impl Node {
     ///
     /// What arrived is put in its place first: nobody sees anything of a document without what is
     /// stored here of it. Where that fails, as on a full disk, what is in its place is still shown.
-    pub(crate) fn lock(&self) -> MutexGuard<'_, Documents> {
+    pub(crate) fn lock(&self) -> Held<'_> {
         let mut documents = self.lock_as_it_is();
         if documents.wants_placing() && self.roster_fault().is_none() {
             let roster = self.roster();
@@ -432,8 +471,23 @@ impl Node {
     ///
     /// A panic while the lock was held leaves documents out of memory and a transaction undone,
     /// both as if nothing had been asked: the node goes on.
-    pub(crate) fn lock_as_it_is(&self) -> MutexGuard<'_, Documents> {
-        self.documents.lock().unwrap_or_else(PoisonError::into_inner)
+    pub(crate) fn lock_as_it_is(&self) -> Held<'_> {
+        let mut documents = self.documents.lock().unwrap_or_else(PoisonError::into_inner);
+        if documents.hold() {
+            self.learn_settings(&documents);
+        }
+        Held(documents)
+    }
+
+    /// Takes anew what is kept in memory of the settings: another process of this node changed one.
+    fn learn_settings(&self, documents: &Documents) {
+        self.learn_roster(documents);
+        self.learn_browsers(documents);
+    }
+
+    /// Whether other processes of this node work with its store.
+    pub(crate) fn is_one_of_several(&self) -> bool {
+        self.lock_as_it_is().store.has_others()
     }
 
     /// Puts what arrived in its place once no more comes, piece by piece, beside all else.

@@ -14,7 +14,7 @@ use guyline_core::record::DocumentId;
 use crate::Node;
 use crate::at_rest::Keys;
 use crate::desk::{Code, Refusal};
-use crate::documents::NodeError;
+use crate::documents::{Documents, NodeError};
 use crate::http::{ListenError, Sharing};
 use crate::identity::{
     DeviceKey, Door, Guest, Invitation, Member, PublicKey, Role, Roster, RosterEntry,
@@ -337,11 +337,14 @@ impl Node {
     }
 
     /// Reads the roster as it is on disk. One that cannot be read admits nobody, and is told of.
-    pub(crate) fn load_roster(&self) {
+    pub(crate) fn learn_roster(&self, documents: &Documents) {
         // Nothing that arrived is put in place before it is known who may write.
-        let kept = self.lock_as_it_is().store.setting(ROSTER);
+        let kept = documents.store.setting(ROSTER);
         match kept.map_err(|error| error.to_string()).and_then(|kept| read(kept.as_deref())) {
-            Ok(roster) => *locked(&self.shop.roster) = roster.map(Arc::new),
+            Ok(roster) => {
+                *locked(&self.shop.roster) = roster.map(Arc::new);
+                *locked(&self.shop.fault) = None;
+            }
             Err(fault) => *locked(&self.shop.fault) = Some(fault),
         }
     }
@@ -351,10 +354,18 @@ impl Node {
         locked(&self.shop.fault).clone()
     }
 
-    fn keep(&self, roster: Roster) -> Result<(), NodeError> {
+    /// Keeps a roster, with what another process of this node may have kept of it meanwhile.
+    fn keep(&self, mut roster: Roster) -> Result<(), NodeError> {
+        let mut documents = self.lock();
+        if let Some(known) = self.roster().filter(|known| known.root() == roster.root()) {
+            // What was taken once is taken again; a roster that is full stays as it was said.
+            if let Err(refused) = roster.take(&known.entries()) {
+                tracing::warn!(%refused, "what another process heard of the roster waits");
+            }
+        }
         let entries = serde_json::to_string(&roster.entries()).expect("text keys only");
         let text = format!("{}\n{entries}", roster.root());
-        self.lock().store.set_setting(ROSTER, &text)?;
+        documents.store.set_setting(ROSTER, &text)?;
         *locked(&self.shop.roster) = Some(Arc::new(roster));
         Ok(())
     }

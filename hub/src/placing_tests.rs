@@ -105,7 +105,7 @@ fn a_piece_that_is_damaged_is_told_of_and_comes_again() {
     exchange(&tablet, &hub, "the hub");
     let sql =
         "UPDATE arrival SET body = CAST(substr(body, 1, 40) || x'55' || substr(body, 42) AS BLOB)";
-    hub.lock_as_it_is().store.connection().execute(sql, []).unwrap();
+    hub.lock_as_it_is().sqlite().execute(sql, []).unwrap();
     let problems = |node: &Node| node.inspect().unwrap().problems;
     assert_eq!(hub.documents().unwrap(), []);
     let [told] = &problems(&hub)[..] else { panic!("one thing is wrong") };
@@ -122,7 +122,7 @@ fn a_list_of_pieces_that_is_not_what_was_written_is_never_written_over() {
     let ((tablet, _tablet), (hub, _hub)) = (node(256), node(0));
     begin(&tablet, 1);
     exchange(&tablet, &hub, "the hub");
-    hub.lock_as_it_is().store.connection().execute("DELETE FROM arrival", []).unwrap();
+    hub.lock_as_it_is().sqlite().execute("DELETE FROM arrival", []).unwrap();
     begin(&tablet, 2);
     let carried = tablet.exchange_by("the hub", |body| hub.answer(body));
     let refused = carried.expect_err("what is lost would go unseen");

@@ -19,7 +19,9 @@ use crate::clock;
 use crate::documents::NodeError;
 use crate::identity::{DeviceKey, KeyError};
 use crate::log::{LogEntry, Mark, NodeId};
-use crate::store::{self, Append, LIFE, OpenError, Store, StoreError, SystemDisk};
+use crate::store::{
+    self, Append, Arrivals, LIFE, OpenError, Sqlite, StoreError, SystemDisk, Writing,
+};
 use crate::sync::bundle::{self, BundleRefused};
 use crate::sync::wire::{self, Body};
 use crate::{Node, NodeRefused};
@@ -121,6 +123,7 @@ impl From<NodeRefused> for RepairError {
             NodeRefused::Store(error) => Self::Open(error),
             NodeRefused::Key(error) => Self::Key(error),
             NodeRefused::Seals(error) => Self::Seals(error),
+            NodeRefused::OtherKey { dir } => Self::Open(OpenError::Elsewhere { dir }),
         }
     }
 }
@@ -271,7 +274,7 @@ fn write(
     from_copy: u64,
     keys: Option<&Keys>,
 ) -> Result<Repaired, RepairError> {
-    let mut store = Store::open_on(dir, &SystemDisk, keys)?;
+    let mut store = Sqlite::open_on(dir, &SystemDisk, keys)?;
     let node = carved.settings.get("node").and_then(|text| u128::from_str_radix(text, 16).ok());
     if let Some(node) = node {
         store.become_node(NodeId(node.to_be_bytes()))?;

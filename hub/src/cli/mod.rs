@@ -16,6 +16,7 @@ mod fleet;
 mod history;
 mod instrument;
 pub mod judge;
+mod move_out;
 mod paper;
 mod papers;
 mod repair;
@@ -104,6 +105,8 @@ enum Command {
     Restore(upkeep::RestoreArgs),
     /// Makes a store's files readable with a passphrase only, or readable again.
     Encrypt(encrypt::EncryptArgs),
+    /// Moves a hub's store into a PostgreSQL database, for several processes at once.
+    Move(move_out::MoveArgs),
     /// Plays a working day from files.
     Demo(demo::DemoArgs),
 }
@@ -182,6 +185,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Backup(args) => upkeep::backup(&args),
         Command::Restore(args) => upkeep::restore(&args),
         Command::Encrypt(args) => encrypt::run(&args),
+        Command::Move(args) => move_out::run(&args),
         Command::Demo(args) => demo::run(&args),
     }
 }
@@ -212,7 +216,7 @@ fn unlocked(dir: &Path, unlocking: &Unlocking) -> Result<Node, NodeRefused> {
 
 /// Opens a store that must be there: a mistyped folder must not become a new, empty one.
 fn open_existing(data: &DataArgs) -> Result<Node, ExitCode> {
-    if !crate::store::file(&data.dir).is_file() {
+    if !crate::store::is_there(&data.dir) {
         let missing = std::io::Error::other(format!("{} holds no store", data.dir.display()));
         let help = "name the folder of a store with --data";
         return Err(could_not("open the store", &missing, help));

@@ -99,6 +99,7 @@ async fn until_told(
         println!("Health and metrics are at {}", metrics.address());
     }
     let screens = for_browsers(settings, node).await?;
+    let _watching = node.watch_others();
     let _said_where = Served::beside(node, listening.address());
     let background = settings.background.then(|| Background::start(node));
     tokio::select! {

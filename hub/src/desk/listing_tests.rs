@@ -85,7 +85,7 @@ fn a_list_of_what_is_kept_reads_no_visit() {
     let node = Node::open(folder.path()).unwrap();
     // Were it read, it would be found damaged.
     let sql = "UPDATE change SET bytes = zeroblob(9) WHERE hex(document) LIKE '04%'";
-    assert_eq!(node.lock().store.connection().execute(sql, []).unwrap(), 1);
+    assert_eq!(node.lock().sqlite().execute(sql, []).unwrap(), 1);
     assert_eq!(list(&node).unwrap().sessions, first);
     node.forget_summaries().unwrap();
     let line = list(&node).unwrap().sessions.into_iter().find(|line| line.id == id(4).to_string());
@@ -119,7 +119,7 @@ fn a_line_that_was_written_over_is_not_shown() {
         ("no line", "UPDATE summary SET said = 'nothing'"),
         ("a digest", "UPDATE summary SET digest = zeroblob(32)"),
     ] {
-        assert!(node.lock().store.connection().execute(sql, []).unwrap() > 0);
+        assert!(node.lock().sqlite().execute(sql, []).unwrap() > 0);
         assert_eq!(list(&node).unwrap().sessions, before, "{what}");
     }
 }

@@ -214,7 +214,13 @@ impl From<NodeRefused> for Refusal {
 
 impl From<StoreError> for Refusal {
     fn from(error: StoreError) -> Self {
-        let help = match &error {
+        Self::from(&error)
+    }
+}
+
+impl From<&StoreError> for Refusal {
+    fn from(error: &StoreError) -> Self {
+        let help = match error {
             StoreError::Full { .. } => {
                 "make room on the disk; what was recorded before stands, this was not recorded"
             }
@@ -222,6 +228,11 @@ impl From<StoreError> for Refusal {
                 "keep a copy of the folder; the hub and the other devices hold what was merged"
             }
             StoreError::Engine { .. } => "check the disk, then try again",
+            StoreError::Database { .. } => "look at the database server's log, then try again",
+            StoreError::Away { .. } => {
+                "try again in a moment; where that does not help, look whether the database server \
+                 and the hub's other processes run; nothing that was confirmed is lost"
+            }
         };
         Self::new(Code::StoreFailed, error.to_string(), help)
     }
@@ -232,6 +243,7 @@ impl From<NodeError> for Refusal {
         let what = error.to_string();
         match error {
             NodeError::Store(store) => store.into(),
+            NodeError::OutOfReach(store) => Self::from(&*store),
             NodeError::Unreadable(malformed) => malformed.into(),
             NodeError::Absent { .. } => {
                 Self::new(Code::NotHere, what, "merge with a device that has it, or with the hub")

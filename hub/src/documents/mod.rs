@@ -19,7 +19,7 @@ pub(crate) use self::taking::Given;
 use crate::chunk::{Chunk, ChunkRefused};
 use crate::identity::{DeviceKey, fresh_actor, has_owner, is_of};
 use crate::log::LogEntry;
-use crate::store::{Append, Folded, Length, Store, StoreError, Written};
+use crate::store::{Append, DEVICE, Folded, Length, Store, StoreError, Written};
 
 /// So many documents are kept in memory; reading one again takes about a millisecond.
 const LOADED_MAX: usize = 512;
@@ -34,6 +34,9 @@ pub enum NodeError {
     /// The store failed.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// The store cannot be had now.
+    #[error(transparent)]
+    OutOfReach(Arc<StoreError>),
     /// There is no such document here.
     #[error("there is no document {document} here")]
     Absent {
@@ -83,7 +86,7 @@ pub struct Compacted {
 /// The store, and the documents of it that are in memory.
 #[derive(Debug)]
 pub(crate) struct Documents {
-    pub(crate) store: Store,
+    pub(crate) store: Box<dyn Store>,
     key: Arc<DeviceKey>,
     loaded: BTreeMap<DocumentId, Loaded>,
     /// The kind of every document that was ever in memory, or of which it was kept.
@@ -96,6 +99,8 @@ pub(crate) struct Documents {
     /// Where that failed: not everybody who looks at something tries it anew, before something else
     /// could be written.
     try_again_at: Option<Instant>,
+    /// Whether the store could not be had when it was last wanted.
+    out_of_reach: Option<Arc<StoreError>>,
 }
 
 #[derive(Debug)]
@@ -105,11 +110,57 @@ struct Loaded {
 }
 
 impl Documents {
-    pub(crate) fn new(store: Store, key: Arc<DeviceKey>) -> Result<Self, StoreError> {
+    pub(crate) fn new(store: Box<dyn Store>, key: Arc<DeviceKey>) -> Result<Self, StoreError> {
         let (loaded, kinds, unfolded) = Default::default();
         let arrivals = store.arrivals()?;
         let try_again_at = None;
-        Ok(Self { store, key, loaded, kinds, unfolded, uses: 0, arrivals, try_again_at })
+        let (uses, out_of_reach) = (0, None);
+        Ok(Self { store, key, loaded, kinds, unfolded, uses, arrivals, out_of_reach, try_again_at })
+    }
+
+    /// Takes the store, and learns what other processes of this node did with it since. Gives
+    /// whether a setting is another. Where it cannot be had, what is in memory can be looked at and
+    /// nothing can be written.
+    pub(crate) fn hold(&mut self) -> bool {
+        let since = match self.store.hold() {
+            Ok(since) => since,
+            Err(error) => {
+                if self.out_of_reach.is_none() {
+                    tracing::error!(%error, "the store is out of reach");
+                }
+                self.out_of_reach = Some(Arc::new(error));
+                return false;
+            }
+        };
+        if self.out_of_reach.take().is_some() {
+            tracing::warn!("the store is within reach again");
+        }
+        for id in &since.documents {
+            self.loaded.remove(id);
+            self.unfolded.remove(id);
+        }
+        self.arrivals = since.arrivals.unwrap_or(self.arrivals);
+        since.settings
+    }
+
+    /// The end of the log; not as it was before the store went out of reach.
+    pub(crate) fn position(&self) -> Result<u64, NodeError> {
+        match &self.out_of_reach {
+            Some(why) => Err(NodeError::OutOfReach(Arc::clone(why))),
+            None => Ok(self.store.newest().position),
+        }
+    }
+
+    /// Whether the store is this device's: where several processes share one, all have one key.
+    pub(crate) fn is_of_device(&mut self) -> Result<bool, StoreError> {
+        if !self.store.has_others() {
+            return Ok(true);
+        }
+        let own = self.key.public().to_string();
+        match self.store.setting(DEVICE)? {
+            Some(known) => Ok(known == own),
+            None => self.store.set_setting(DEVICE, &own).map(|()| true),
+        }
     }
 
     /// Seals what this device answers for where that is yet to be done: what is its own, and the
@@ -280,6 +331,15 @@ impl Documents {
         self.uses += 1;
         self.kinds.insert(document.id(), document.kind());
         self.loaded.insert(document.id(), Loaded { document, last_use: self.uses });
+    }
+}
+
+#[cfg(test)]
+impl Documents {
+    /// The embedded engine itself, to damage or fill it.
+    pub(crate) fn sqlite(&self) -> &rusqlite::Connection {
+        let engine = self.store.any().downcast_ref::<crate::store::Sqlite>();
+        engine.expect("tests work in folders").connection()
     }
 }
 

@@ -4,12 +4,13 @@
 use super::*;
 use crate::fixture::{author, id, note, session, session_with_notes};
 use crate::log::{Card, Mark, NodeId, StoreId};
+use crate::store::Sqlite;
 use crate::sync::exchange::Stored;
 use guyline_core::record::EditRefused;
 
 fn open(dir: &tempfile::TempDir) -> Documents {
     let key = Arc::new(DeviceKey::open(dir.path()).unwrap());
-    Documents::new(Store::open(dir.path()).unwrap(), key).unwrap()
+    Documents::new(Box::new(Sqlite::open(dir.path()).unwrap()), key).unwrap()
 }
 
 fn peer() -> Card {
@@ -52,7 +53,7 @@ fn notes(documents: &mut Documents, n: u8) -> Vec<String> {
 
 /// Lets the store have no more pages than it has now, as a full disk would.
 fn fill_disk(documents: &Documents, full: bool) {
-    let connection = documents.store.connection();
+    let connection = documents.sqlite();
     let pages: i64 = connection.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
     let most = if full { pages } else { pages + 1_000_000 };
     let sql = format!("PRAGMA max_page_count = {most}");
@@ -60,7 +61,7 @@ fn fill_disk(documents: &Documents, full: bool) {
 }
 
 fn run_sql(documents: &Documents, sql: &str) {
-    documents.store.connection().execute_batch(sql).unwrap();
+    documents.sqlite().execute_batch(sql).unwrap();
 }
 
 #[test]
@@ -182,20 +183,18 @@ fn a_flipped_bit_is_found_and_named_and_the_rest_still_opens() {
         take(&mut documents, entries(id(n), &changes), mark(u64::from(n)));
     }
     let bits: i64 = documents
-        .store
-        .connection()
+        .sqlite()
         .query_row("SELECT length(bytes) * 8 FROM change WHERE position = 2", [], |row| row.get(0))
         .unwrap();
     let bytes: Vec<u8> = documents
-        .store
-        .connection()
+        .sqlite()
         .query_row("SELECT bytes FROM change WHERE position = 2", [], |row| row.get(0))
         .unwrap();
     for bit in 0..usize::try_from(bits).unwrap() {
         let mut flipped = bytes.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
         let sql = "UPDATE change SET bytes = ?1 WHERE position = 2";
-        documents.store.connection().execute(sql, [flipped]).unwrap();
+        documents.sqlite().execute(sql, [flipped]).unwrap();
         let error = documents.store.changes_of(id(1)).unwrap_err();
         let one = id(1);
         assert!(

@@ -3,11 +3,11 @@
 //! A disk that is put back from an old copy goes on under the same names, and its log can come to
 //! hold the very same change at the very same position with another past before it. A mark
 //! therefore rests on the start that wrote its position too, which no two ever share. Positions
-//! from before starts were kept have none, and their marks are as they always were.
+//! from before starts were kept have none, and their marks are as they always were. Where several
+//! processes write one log, a position counts to the one that came to life last before it.
 
 use sha2::{Digest, Sha512_256};
 
-use super::{Store, StoreError};
 use crate::log::{Mark, fresh_bytes};
 
 /// How the settings that keep them begin.
@@ -22,6 +22,24 @@ pub(super) struct Lives {
 }
 
 impl Lives {
+    /// Of the settings that keep them, in order of their keys.
+    pub(super) fn of_settings(rows: impl Iterator<Item = (String, String)>) -> Self {
+        let mut lives = Self { known: Vec::new(), unborn: Some(fresh_bytes()) };
+        lives.learn(rows);
+        lives
+    }
+
+    /// Reads the settings anew.
+    pub(super) fn learn(&mut self, rows: impl Iterator<Item = (String, String)>) {
+        self.known.clear();
+        for (key, value) in rows {
+            // What does not read was never written.
+            let first = key.get(LIFE.len()..).and_then(|first| first.parse().ok());
+            let id = u128::from_str_radix(&value, 16).ok();
+            self.known.extend(first.zip(id).map(|(first, id)| (first, id.to_be_bytes())));
+        }
+    }
+
     fn of(&self, position: u64) -> Option<&[u8; 16]> {
         let after = self.known.partition_point(|(first, _)| *first <= position);
         self.known[..after].last().map(|(_, id)| id)
@@ -36,34 +54,17 @@ impl Lives {
         Mark { position, hash }
     }
 
-    pub(super) fn read(connection: &rusqlite::Connection) -> rusqlite::Result<Self> {
-        let sql = "SELECT key, value FROM setting WHERE key LIKE 'life %' ORDER BY key";
-        let mut select = connection.prepare(sql)?;
-        let rows =
-            select.query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?)))?;
-        let mut known = Vec::new();
-        for row in rows {
-            let (key, value) = row?;
-            // The table is sealed: what does not read was never written.
-            let first = key[LIFE.len()..].parse();
-            let id = u128::from_str_radix(&value, 16);
-            known.extend(first.ok().zip(id.ok()).map(|(first, id)| (first, id.to_be_bytes())));
-        }
-        Ok(Self { known, unborn: Some(fresh_bytes()) })
+    /// What is to be kept before this start writes its first change, at that position: a key and a
+    /// value; none where it is kept. One that wrote nothing gives its place to the next.
+    pub(super) fn to_keep(&self, first: u64) -> Option<(String, String)> {
+        let id = self.unborn?;
+        Some((format!("{LIFE}{first:020}"), format!("{:032x}", u128::from_be_bytes(id))))
     }
-}
 
-impl Store {
-    /// Keeps, before this start writes its first change, that it is the one that does.
-    pub(super) fn live(&mut self) -> Result<(), StoreError> {
-        let Some(id) = self.lives.unborn else { return Ok(()) };
-        let first = self.newest.position + 1;
-        let value = format!("{:032x}", u128::from_be_bytes(id));
-        // One that wrote nothing gives its place to the next.
-        self.set_setting(&format!("{LIFE}{first:020}"), &value)?;
-        self.lives.known.retain(|(begun, _)| *begun < first);
-        self.lives.known.push((first, id));
-        self.lives.unborn = None;
-        Ok(())
+    /// It is kept.
+    pub(super) fn kept(&mut self, first: u64) {
+        let Some(id) = self.unborn.take() else { return };
+        self.known.retain(|(begun, _)| *begun < first);
+        self.known.push((first, id));
     }
 }

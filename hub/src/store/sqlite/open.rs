@@ -11,10 +11,10 @@ use std::path::{Path, PathBuf};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, params};
 
-use super::OpenError;
 use super::disk::{Disk, SystemDisk};
 use super::seal::{self, Sealed};
 use super::wal;
+use super::{OpenError, POINTER};
 use crate::at_rest::Keys;
 use crate::log::{NodeId, StoreId};
 
@@ -23,10 +23,10 @@ const APPLICATION_ID: u32 = 0x4775_796c;
 
 /// Every version's step from the one before. Steps are added, never edited.
 const MIGRATIONS: [&str; 4] = [
-    include_str!("../../migrations/sqlite/0001-log.sql"),
-    include_str!("../../migrations/sqlite/0002-saved.sql"),
-    include_str!("../../migrations/sqlite/0003-authors.sql"),
-    include_str!("../../migrations/sqlite/0004-arrivals.sql"),
+    include_str!("../../../migrations/sqlite/0001-log.sql"),
+    include_str!("../../../migrations/sqlite/0002-saved.sql"),
+    include_str!("../../../migrations/sqlite/0003-authors.sql"),
+    include_str!("../../../migrations/sqlite/0004-arrivals.sql"),
 ];
 
 /// So many bytes of a file say whose it is.
@@ -128,6 +128,15 @@ fn sealed(connection: &Connection, path: &Path) -> Result<(), OpenError> {
 
 /// Takes a store's folder for this process.
 pub(crate) fn lock(dir: &Path) -> Result<File, OpenError> {
+    if dir.join(POINTER).exists() {
+        return Err(OpenError::Elsewhere { dir: dir.to_owned() });
+    }
+    lock_for(dir)
+}
+
+/// Takes a folder for this process, wherever its store is.
+pub(in crate::store) fn lock_for(dir: &Path) -> Result<File, OpenError> {
+    std::fs::create_dir_all(dir).map_err(|source| file_error(dir, source))?;
     let path = dir.join("node.lock");
     let file = OpenOptions::new()
         .create(true)

@@ -9,23 +9,21 @@ use std::path::{Path, PathBuf};
 
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
-use guyline_core::time::Timestamp;
-use rusqlite::{Connection, OptionalExtension, Row, ToSql, Transaction, params};
+use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
+use super::aside::insert_set_aside;
 use super::authors::insert_seals;
 use super::disk::{Disk, SystemDisk};
-use super::lives::Lives;
 use super::open::{Opened, engine_error, open};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
-use super::{Append, OpenError, Placing, SetAside, StoreError, TakeIn};
+use super::{Append, Lives, OpenError, Placing, Store, StoreError, TakeIn, Writing, lives};
 use crate::at_rest::Keys;
-use crate::chunk::Chunk;
-use crate::log::{Card, Mark, NodeId, Seal, StoreId};
+use crate::log::{Card, Mark, NodeId, StoreId};
 
 /// One node's store. Held by one process at a time.
 #[derive(Debug)]
-pub struct Store {
+pub struct Sqlite {
     pub(super) connection: Connection,
     pub(super) path: PathBuf,
     card: Card,
@@ -36,7 +34,72 @@ pub struct Store {
     _lock: File,
 }
 
-impl Store {
+impl Store for Sqlite {
+    #[cfg(test)]
+    fn any(&self) -> &dyn std::any::Any {
+        self
+    }
+}
+
+impl Writing for Sqlite {
+    fn card(&self) -> &Card {
+        &self.card
+    }
+
+    fn newest(&self) -> Mark {
+        self.newest
+    }
+
+    fn heads(&self) -> &BTreeMap<DocumentId, Vec<ChangeHash>> {
+        &self.heads
+    }
+
+    fn rename(&mut self, name: &str) -> Result<(), StoreError> {
+        self.set_setting("name", name)?;
+        name.clone_into(&mut self.card.name);
+        Ok(())
+    }
+
+    fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
+        self.connection
+            .prepare_cached("SELECT value FROM setting WHERE key = ?1")
+            .and_then(|mut select| select.query_row([key], |row| row.get(0)).optional())
+            .map_err(|source| self.error(source))
+    }
+
+    fn set_setting(&mut self, key: &str, value: &str) -> Result<(), StoreError> {
+        self.write_sealed(Sealed::Settings, |transaction| {
+            let sql = "INSERT INTO setting (key, value) VALUES (?1, ?2) \
+                       ON CONFLICT (key) DO UPDATE SET value = excluded.value";
+            transaction.execute(sql, [key, value]).map(drop)
+        })
+    }
+
+    fn append(&mut self, append: &Append) -> Result<(), StoreError> {
+        self.live()?;
+        let newest = self.write(|transaction| insert_changes(transaction, append, None))?;
+        self.end_at(newest);
+        self.heads.insert(append.document, append.heads.clone());
+        Ok(())
+    }
+
+    fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
+        let TakeIn { card, seen: mark, anew, placing } = body;
+        if !placing.appends.is_empty() {
+            self.live()?;
+        }
+        let end = self.newest.position;
+        let newest = self.write_sealed(Sealed::Peers, |transaction| {
+            let peer = remember(transaction, card, placing.at, end)?;
+            seen(transaction, peer, *mark, anew.then_some(end))?;
+            insert_all(transaction, placing, peer)
+        })?;
+        self.end_after(newest, placing);
+        Ok(())
+    }
+}
+
+impl Sqlite {
     /// Opens the store in a folder, and makes it first where there is none.
     pub fn open(dir: &Path) -> Result<Self, OpenError> {
         Self::open_on(dir, &SystemDisk, None)
@@ -48,7 +111,7 @@ impl Store {
         let Opened { connection, path, lock } = open(dir, disk, keys)?;
         let card = read_card(&connection, &path)?;
         let engine = |source| engine_error(&path, source);
-        let lives = Lives::read(&connection).map_err(engine)?;
+        let lives = lives::read(&connection).map_err(engine)?;
         let newest = read_newest(&connection).map_err(engine)?;
         let newest = newest.map_or(Mark::START, |(position, hash)| lives.mark(position, hash));
         let heads = read_heads(&connection).map_err(engine)?;
@@ -78,74 +141,10 @@ impl Store {
         &self.connection
     }
 
-    /// Who this node is.
-    pub fn card(&self) -> &Card {
-        &self.card
-    }
-
-    /// The end of the log.
-    pub fn newest(&self) -> Mark {
-        self.newest
-    }
-
-    /// Gives the node another name.
-    pub fn rename(&mut self, name: &str) -> Result<(), StoreError> {
-        self.set_setting("name", name)?;
-        name.clone_into(&mut self.card.name);
-        Ok(())
-    }
-
     /// Makes this the store of another node.
     pub(crate) fn become_node(&mut self, node: NodeId) -> Result<(), StoreError> {
         self.set_setting("node", &node.to_string())?;
         self.card.node = node;
-        Ok(())
-    }
-
-    /// What was last kept under a key.
-    pub fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
-        self.connection
-            .prepare_cached("SELECT value FROM setting WHERE key = ?1")
-            .and_then(|mut select| select.query_row([key], |row| row.get(0)).optional())
-            .map_err(|source| self.error(source))
-    }
-
-    /// Keeps a value under a key.
-    pub fn set_setting(&mut self, key: &str, value: &str) -> Result<(), StoreError> {
-        self.write_sealed(Sealed::Settings, |transaction| {
-            let sql = "INSERT INTO setting (key, value) VALUES (?1, ?2) \
-                       ON CONFLICT (key) DO UPDATE SET value = excluded.value";
-            transaction.execute(sql, [key, value]).map(drop)
-        })
-    }
-
-    /// Every document's heads, sorted.
-    pub fn heads(&self) -> &BTreeMap<DocumentId, Vec<ChangeHash>> {
-        &self.heads
-    }
-
-    /// Adds changes made here.
-    pub fn append(&mut self, append: &Append) -> Result<(), StoreError> {
-        self.live()?;
-        let newest = self.write(|transaction| insert_changes(transaction, append, None))?;
-        self.end_at(newest);
-        self.heads.insert(append.document, append.heads.clone());
-        Ok(())
-    }
-
-    /// Adds what came from a peer, and how far its log is stored here, as one.
-    pub fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
-        let TakeIn { card, seen: mark, anew, placing } = body;
-        if !placing.appends.is_empty() {
-            self.live()?;
-        }
-        let end = self.newest.position;
-        let newest = self.write_sealed(Sealed::Peers, |transaction| {
-            let peer = remember(transaction, card, placing.at, end)?;
-            seen(transaction, peer, *mark, anew.then_some(end))?;
-            insert_all(transaction, placing, peer)
-        })?;
-        self.end_after(newest, placing);
         Ok(())
     }
 
@@ -159,74 +158,6 @@ impl Store {
         if let Some((position, hash)) = newest {
             self.newest = self.lives.mark(position, hash);
         }
-    }
-
-    /// What the engine finds wrong with its own pages and indexes; reads all of them.
-    pub(crate) fn pages(&self) -> Result<Vec<String>, StoreError> {
-        let engine = |source| self.error(source);
-        let mut check = self.connection.prepare("PRAGMA integrity_check(20)").map_err(engine)?;
-        let rows = check.query_map([], |row| row.get(0)).map_err(engine)?;
-        let said: Vec<String> = rows.collect::<rusqlite::Result<_>>().map_err(engine)?;
-        Ok(said.into_iter().filter(|line| line != "ok").collect())
-    }
-
-    /// What of the sealed tables is not as it was written.
-    pub(crate) fn unsealed(&self) -> Result<Vec<&'static str>, StoreError> {
-        let mut found = Vec::new();
-        for table in Sealed::ALL {
-            let holds = seal::holds(&self.connection, table);
-            if !holds.map_err(|source| self.error(source))? {
-                found.push(table.damage());
-            }
-        }
-        Ok(found)
-    }
-
-    /// How many changes are set aside.
-    pub fn set_aside_count(&self) -> Result<u64, StoreError> {
-        self.count("SELECT count(*) FROM set_aside")
-    }
-
-    /// Every change that is set aside, by document and hash.
-    pub fn set_aside(&self) -> Result<Vec<SetAside>, StoreError> {
-        self.set_aside_where("1", params![])
-    }
-
-    /// The changes of a document that are set aside and may find their place.
-    pub fn waiting(&self, document: DocumentId) -> Result<Vec<SetAside>, StoreError> {
-        self.set_aside_where("waits = 1 AND document = ?1", params![document.to_bytes()])
-    }
-
-    /// The documents that changes wait for.
-    pub fn waited_for(&self) -> Result<Vec<DocumentId>, StoreError> {
-        let sql = "SELECT DISTINCT document FROM set_aside WHERE waits = 1";
-        let read = || -> rusqlite::Result<Vec<DocumentId>> {
-            let mut select = self.connection.prepare_cached(sql)?;
-            select.query_map([], |row| document_id(row, 0))?.collect()
-        };
-        read().map_err(|source| self.error(source))
-    }
-
-    fn set_aside_where(
-        &self,
-        which: &str,
-        values: &[&dyn ToSql],
-    ) -> Result<Vec<SetAside>, StoreError> {
-        let sql = format!(
-            "SELECT 0, document, hash, bytes, reason, waits, key, signature FROM set_aside \
-             WHERE {which} ORDER BY document, hash"
-        );
-        let engine = |source| self.error(source);
-        let mut select = self.connection.prepare_cached(&sql).map_err(engine)?;
-        let mut rows = select.query(values).map_err(engine)?;
-        let mut found = Vec::new();
-        while let Some(row) = rows.next().map_err(engine)? {
-            let (_, entry) = self.read_entry(row)?;
-            let seal = seal_on(row, &entry.change).map_err(engine)?;
-            let (reason, waits) = (row.get(4).map_err(engine)?, row.get(5).map_err(engine)?);
-            found.push(SetAside { entry, reason, waits, seal });
-        }
-        Ok(found)
     }
 
     pub(super) fn count(&self, sql: &str) -> Result<u64, StoreError> {
@@ -368,39 +299,6 @@ pub(super) fn insert_all(
         insert_set_aside(transaction, set_aside, peer, placing.at)?;
     }
     Ok(newest)
-}
-
-fn insert_set_aside(
-    transaction: &Transaction<'_>,
-    set_aside: &SetAside,
-    peer: i64,
-    at: Timestamp,
-) -> rusqlite::Result<()> {
-    let SetAside { entry, reason, waits, seal } = set_aside;
-    let (document, change) = (entry.document.to_bytes(), &entry.change);
-    let sql = "INSERT INTO set_aside \
-               (document, hash, bytes, reason, at_ms, from_peer, waits, key, signature) \
-               VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) ON CONFLICT (document, hash) \
-               DO UPDATE SET reason = excluded.reason, waits = excluded.waits, \
-               key = coalesce(excluded.key, key), \
-               signature = coalesce(excluded.signature, signature)";
-    let (hash, bytes, at) = (change.hash().0, change.raw_bytes(), at.unix_ms());
-    let (key, signature) = (seal.as_ref().map(|s| s.key), seal.as_ref().map(|s| s.signature));
-    let values = params![document, hash, bytes, reason, at, peer, waits, key, signature];
-    transaction.prepare_cached(sql)?.execute(values).map(drop)
-}
-
-/// The seal in the columns of a change that is set aside.
-fn seal_on(row: &Row<'_>, change: &Chunk) -> rusqlite::Result<Option<Seal>> {
-    let (key, signature): (Option<[u8; 32]>, Option<[u8; 64]>) = (row.get(6)?, row.get(7)?);
-    let (hash, (actor, sequence)) = (change.hash(), change.made_by());
-    Ok(key.zip(signature).map(|(key, signature)| Seal {
-        change: hash,
-        actor,
-        sequence,
-        key,
-        signature,
-    }))
 }
 
 pub(super) fn read_mark(row: &Row<'_>, column: usize) -> rusqlite::Result<Mark> {

@@ -10,6 +10,7 @@ use crate::chunk::Chunk;
 use crate::fixture::{author, id, note, session_with_notes};
 use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
 use crate::store::{Append, Placing, TakeIn};
+use crate::store::{Peers, Reading, Upkeep, Writing};
 
 /// The store keeps receipts; whoever uses them looks whether they hold.
 const UNSIGNED: Receipt = Receipt { key: [0; 32], signature: [0; 64] };
@@ -35,7 +36,13 @@ fn append(n: u8, changes: &[Change], heads: Vec<automerge::ChangeHash>) -> Appen
     Append { document: id(n), entries: entries(n, changes), heads, seals, waited }
 }
 
-fn give(store: &mut Store, from: u8, n: u8, changes: &[Change], heads: Vec<automerge::ChangeHash>) {
+fn give(
+    store: &mut Sqlite,
+    from: u8,
+    n: u8,
+    changes: &[Change],
+    heads: Vec<automerge::ChangeHash>,
+) {
     let body = TakeIn {
         card: card(from),
         seen: Mark { position: 1, hash: [1; 32] },
@@ -50,8 +57,8 @@ fn give(store: &mut Store, from: u8, n: u8, changes: &[Change], heads: Vec<autom
 }
 
 /// Two documents whose changes lie between each other's and come from three sides.
-fn mixed(folder: &tempfile::TempDir) -> (Store, Vec<Vec<Change>>) {
-    let mut store = Store::open(folder.path()).unwrap();
+fn mixed(folder: &tempfile::TempDir) -> (Sqlite, Vec<Vec<Change>>) {
+    let mut store = Sqlite::open(folder.path()).unwrap();
     let documents: Vec<Vec<Change>> = [1, 2].iter().map(|n| session_with_notes(*n, 11).1).collect();
     for part in 0..4 {
         for (n, changes) in [1, 2].into_iter().zip(&documents) {
@@ -67,7 +74,7 @@ fn mixed(folder: &tempfile::TempDir) -> (Store, Vec<Vec<Change>>) {
 }
 
 /// Everything that is asked of a log.
-fn seen(store: &Store) -> (Vec<LogSlice>, Vec<bool>, Vec<u64>, u64) {
+fn seen(store: &Sqlite) -> (Vec<LogSlice>, Vec<bool>, Vec<u64>, u64) {
     let all = store.log_after(Mark::START, NodeId([0; 16]), usize::MAX).unwrap();
     let marks: Vec<Mark> = all
         .entries
@@ -88,12 +95,12 @@ fn seen(store: &Store) -> (Vec<LogSlice>, Vec<bool>, Vec<u64>, u64) {
     (slices, fits, not_there, store.only_here().unwrap())
 }
 
-fn saved(store: &Store, n: u8) -> Vec<u8> {
+fn saved(store: &Sqlite, n: u8) -> Vec<u8> {
     let changes = store.changes_of(id(n)).unwrap();
     Document::from_changes(id(n), changes, automerge::ActorId::random()).unwrap().saved()
 }
 
-fn rows(store: &Store) -> u64 {
+fn rows(store: &Sqlite) -> u64 {
     store.count("SELECT count(*) FROM change").unwrap()
 }
 
@@ -131,7 +138,7 @@ fn a_folded_log_is_the_same_log() {
     }
     assert_eq!(rows(&store), 0);
     drop(store);
-    let mut store = Store::open(folder.path()).unwrap();
+    let mut store = Sqlite::open(folder.path()).unwrap();
     assert_eq!(store.newest(), newest, "the newest change has no row of its own");
     assert_eq!(seen(&store), before);
     assert_eq!(store.memory_of(&card(8)).unwrap().map(|memory| memory.acknowledged), Some(newest));
@@ -207,7 +214,11 @@ fn a_document_folds_as_it_is_written_and_reads_the_same_after_a_restart() {
         let edit = note(&format!("n{number}"), "it rained");
         node.edit(id(1), |document| document.apply(&edit, &author())).unwrap().unwrap();
     }
-    let upto = node.lock().store.saved_form(id(1)).unwrap().expect("it has one").upto;
+    let upto = {
+        let held = node.lock();
+        let engine = held.store.any().downcast_ref::<Sqlite>().unwrap();
+        engine.saved_form(id(1)).unwrap().expect("it has one").upto
+    };
     assert_eq!(upto, 48);
     assert_eq!(node.inspect().unwrap().problems, []);
     let seen = |node: &Node| {
@@ -228,7 +239,7 @@ fn a_document_folds_as_it_is_written_and_reads_the_same_after_a_restart() {
 #[test]
 fn people_who_wrote_apart_fold_in_the_order_they_came() {
     let folder = tempfile::tempdir().unwrap();
-    let mut store = Store::open(folder.path()).unwrap();
+    let mut store = Sqlite::open(folder.path()).unwrap();
     let (_, start) = session_with_notes(1, 2);
     let apart = |n: u8| -> Vec<Change> {
         let actor = automerge::ActorId::from([n; 16]);

@@ -8,38 +8,15 @@ use automerge::Change;
 use guyline_core::record::DocumentId;
 use rusqlite::{Row, Transaction, params};
 
-use super::StoreError;
+use super::log::{Sqlite, position, row_position};
 use super::reading::{Form, PIECES_MAX, Run, piece, places};
-use super::sqlite::{Store, document_id, position, row_position};
+use super::{Folded, Folding, Length, StoreError};
 
 /// Eight pieces and what the engine keeps beside them fill a page.
 const PIECE_BYTES: usize = 500;
 
-/// What became of a document's rows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Folded {
-    /// It has no rows beside its saved form.
-    Already,
-    /// The saved form is kept, and the rows beside it.
-    Beside,
-    /// The saved form is kept, and the rows are gone.
-    Instead,
-    /// The saved form does not give the changes back byte for byte: nothing was done.
-    NotAlike,
-}
-
-/// How many changes a document has.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Length {
-    /// After its saved form.
-    pub tail: u64,
-    /// In all.
-    pub whole: u64,
-}
-
-impl Store {
-    /// How long a document's log is.
-    pub fn length_of(&self, document: DocumentId) -> Result<Length, StoreError> {
+impl Folding for Sqlite {
+    fn length_of(&self, document: DocumentId) -> Result<Length, StoreError> {
         let sql = "SELECT count(*) FILTER (WHERE position > \
                    coalesce((SELECT upto FROM saved WHERE document = ?1), 0)), \
                    count(*) + (SELECT coalesce(sum(count), 0) FROM saved \
@@ -52,8 +29,7 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// Keeps a document's saved form in place of the one before, and lets rows go where it may.
-    pub fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError> {
+    fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError> {
         let rows = self.rows_of(document, 0)?;
         let Some(&(upto, _)) = rows.last() else {
             return Ok(Folded::Already);
@@ -93,6 +69,14 @@ impl Store {
         Ok(if elsewhere { Folded::Instead } else { Folded::Beside })
     }
 
+    fn shrink(&mut self) -> Result<(), StoreError> {
+        self.connection
+            .execute_batch("VACUUM; PRAGMA wal_checkpoint(TRUNCATE)")
+            .map_err(|source| self.error(source))
+    }
+}
+
+impl Sqlite {
     /// Whether every row of a document is known to be at another node.
     fn all_elsewhere(&self, document: DocumentId) -> Result<bool, StoreError> {
         let sql = "SELECT NOT EXISTS (SELECT 1 FROM change WHERE document = ?1 \
@@ -104,36 +88,8 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// Documents of which it is not certain any more who gave a change.
-    pub(crate) fn givers_damaged(&self) -> Result<Vec<DocumentId>, StoreError> {
-        let sql = "SELECT document FROM change WHERE from_again IS NOT -from_peer \
-                   UNION SELECT document FROM run JOIN saved ON saved.id = form \
-                   WHERE from_again IS NOT -from_peer";
-        let engine = |source| self.error(source);
-        let mut select = self.connection.prepare(sql).map_err(engine)?;
-        let rows = select.query_map([], |row| document_id(row, 0)).map_err(engine)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(engine)
-    }
-
-    /// Where saved forms and what stands beside them do not fit each other.
-    pub(crate) fn saved_problems(&self) -> Result<Vec<(DocumentId, String)>, StoreError> {
-        let read = || -> rusqlite::Result<Vec<DocumentId>> {
-            let sql = "SELECT document FROM saved ORDER BY document";
-            let mut select = self.connection.prepare(sql)?;
-            select.query_map([], |row| document_id(row, 0))?.collect()
-        };
-        let documents = read().map_err(|source| self.error(source))?;
-        let mut problems = Vec::new();
-        for document in documents {
-            if let Some(found) = self.saved_problem(document) {
-                problems.push((document, found));
-            }
-        }
-        Ok(problems)
-    }
-
     /// Whether a saved form holds what its runs and the rows beside it say.
-    fn saved_problem(&self, document: DocumentId) -> Option<String> {
+    pub(super) fn saved_problem(&self, document: DocumentId) -> Option<String> {
         let compare = || -> Result<bool, StoreError> {
             let Some(form) = self.saved_form(document)? else {
                 return Err(self.saved_damaged(document, "it is not there".to_owned()));
@@ -153,13 +109,6 @@ impl Store {
             Ok(false) => Some("its saved form and its log do not fit each other".to_owned()),
             Err(error) => Some(error.to_string()),
         }
-    }
-
-    /// Gives back the room of what is gone, and makes the file as small as it can be.
-    pub fn shrink(&mut self) -> Result<(), StoreError> {
-        self.connection
-            .execute_batch("VACUUM; PRAGMA wal_checkpoint(TRUNCATE)")
-            .map_err(|source| self.error(source))
     }
 }
 

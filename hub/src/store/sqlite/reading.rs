@@ -10,24 +10,13 @@ use automerge::{Automerge, Change, ChangeHash};
 use guyline_core::record::DocumentId;
 use rusqlite::{OptionalExtension, Row, params};
 
-use super::StoreError;
-use super::sqlite::{Store, document_id, position, row_position};
+use super::log::{Sqlite, document_id, position, row_position};
+use super::{Authors, Reading, SLICE_MAX, StoreError, Writing, Written};
 use crate::chunk::{Chunk, write_length};
 use crate::log::{LogEntry, LogSlice, Mark, NodeId, Start};
 
-/// What a document is read from.
-#[derive(Debug)]
-pub struct Written {
-    /// Its saved form, where it has one.
-    pub saved: Option<Vec<u8>>,
-    /// Its changes after that, or all of them.
-    pub later: Vec<Change>,
-}
-
 /// No peer has this number.
 const NOBODY: i64 = -1;
-/// So many changes go into one slice, since each may come with a seal or two.
-const SLICE_MAX: usize = 16_000;
 
 /// A saved form has at most so many pieces.
 pub(crate) const PIECES_MAX: u64 = 4_096;
@@ -63,17 +52,15 @@ impl Run {
     }
 }
 
-impl Store {
-    /// What a document is to be read from.
-    pub fn written(&self, document: DocumentId) -> Result<Written, StoreError> {
+impl Reading for Sqlite {
+    fn written(&self, document: DocumentId) -> Result<Written, StoreError> {
         let saved = self.saved_form(document)?;
         let upto = saved.as_ref().map_or(0, |form| form.upto);
         let later = self.rows_of(document, upto)?.into_iter().map(|(_, change)| change);
         Ok(Written { later: later.collect(), saved: saved.map(|form| form.bytes) })
     }
 
-    /// Every change of a document, causes before effects, each checked against its hash.
-    pub fn changes_of(&self, document: DocumentId) -> Result<Vec<Change>, StoreError> {
+    fn changes_of(&self, document: DocumentId) -> Result<Vec<Change>, StoreError> {
         let (upto, mut changes) = match self.saved_form(document)? {
             Some(form) => (form.upto, self.changes_in(document, &form)?),
             None => (0, Vec::new()),
@@ -83,8 +70,7 @@ impl Store {
         Ok(changes)
     }
 
-    /// The changes that a document does not hold yet.
-    pub fn not_held(
+    fn not_held(
         &self,
         document: DocumentId,
         changes: Vec<Chunk>,
@@ -105,26 +91,7 @@ impl Store {
         Ok(news)
     }
 
-    fn has_row(&self, document: DocumentId, hash: ChangeHash) -> Result<bool, StoreError> {
-        self.connection
-            .prepare_cached("SELECT 1 FROM change WHERE document = ?1 AND hash = ?2")
-            .and_then(|mut select| select.exists(params![document.to_bytes(), hash.0]))
-            .map_err(|source| self.error(source))
-    }
-
-    fn hashes_in_runs(&self, document: DocumentId) -> Result<BTreeSet<ChangeHash>, StoreError> {
-        if self.runs_of(document)?.is_empty() {
-            return Ok(BTreeSet::new());
-        }
-        let open = self.open_saved(document)?;
-        Ok(open.changes.iter().flatten().map(Change::hash).collect())
-    }
-
-    /// The log after a mark, less what a peer gave us itself, up to about `bytes_max`.
-    ///
-    /// A mark that does not fit this log counts as its start. At least one change comes with every
-    /// slice that has more behind it.
-    pub fn log_after(
+    fn log_after(
         &self,
         after: Mark,
         peer: NodeId,
@@ -185,6 +152,23 @@ impl Store {
         }
         slice.seals = self.seals_among(&slice.entries)?;
         Ok(slice)
+    }
+}
+
+impl Sqlite {
+    fn has_row(&self, document: DocumentId, hash: ChangeHash) -> Result<bool, StoreError> {
+        self.connection
+            .prepare_cached("SELECT 1 FROM change WHERE document = ?1 AND hash = ?2")
+            .and_then(|mut select| select.exists(params![document.to_bytes(), hash.0]))
+            .map_err(|source| self.error(source))
+    }
+
+    fn hashes_in_runs(&self, document: DocumentId) -> Result<BTreeSet<ChangeHash>, StoreError> {
+        if self.runs_of(document)?.is_empty() {
+            return Ok(BTreeSet::new());
+        }
+        let open = self.open_saved(document)?;
+        Ok(open.changes.iter().flatten().map(Change::hash).collect())
     }
 
     /// A peer's number, and after which position it still has what it gave; for who gave nothing a
@@ -337,16 +321,6 @@ impl Store {
         StoreError::Saved { path: self.path.clone(), document, found }
     }
 
-    /// Documents that have changes and no heads.
-    pub(crate) fn without_heads(&self) -> Result<Vec<DocumentId>, StoreError> {
-        let sql = "SELECT document FROM change UNION SELECT document FROM saved \
-                   EXCEPT SELECT id FROM document";
-        let engine = |source| self.error(source);
-        let mut select = self.connection.prepare(sql).map_err(engine)?;
-        let rows = select.query_map([], |row| document_id(row, 0)).map_err(engine)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(engine)
-    }
-
     /// A row that starts with position, document, hash and bytes, which must fit each other.
     pub(super) fn read_entry(&self, row: &Row<'_>) -> Result<(u64, LogEntry), StoreError> {
         let read = || {
@@ -385,7 +359,7 @@ impl InRuns {
         Self { runs, open: BTreeMap::new() }
     }
 
-    fn next(&mut self, store: &Store) -> Result<Option<(u64, LogEntry)>, StoreError> {
+    fn next(&mut self, store: &Sqlite) -> Result<Option<(u64, LogEntry)>, StoreError> {
         let Some(mut run) = self.runs.pop_front() else {
             return Ok(None);
         };
@@ -415,7 +389,7 @@ impl Open {
     }
 }
 
-impl Store {
+impl Sqlite {
     fn open_saved(&self, document: DocumentId) -> Result<Open, StoreError> {
         let Some(form) = self.saved_form(document)? else {
             return Err(self.saved_damaged(document, "it is not there".to_owned()));

@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::*;
-use crate::store::Store;
+use crate::store::{Sqlite, Writing};
 
 fn folder() -> tempfile::TempDir {
     tempfile::tempdir().unwrap()
@@ -23,7 +23,7 @@ fn contents(dir: &Path) -> BTreeMap<String, Vec<u8>> {
 /// Opens the store there, which must fail, name the file, help, and change nothing.
 fn refused(dir: &Path) -> OpenError {
     let before = contents(dir);
-    let error = Store::open(dir).expect_err("it was opened");
+    let error = Sqlite::open(dir).expect_err("it was opened");
     assert!(error.to_string().contains("node.sqlite"), "{error}");
     assert!(!error.help().is_empty());
     assert!(contents(dir) == before, "something was changed: {:?}", contents(dir).keys());
@@ -31,7 +31,7 @@ fn refused(dir: &Path) -> OpenError {
 }
 
 fn with_header(dir: &Path, at: usize, bytes: &[u8]) {
-    Store::open(dir).unwrap();
+    Sqlite::open(dir).unwrap();
     let path = dir.join("node.sqlite");
     let mut file = std::fs::read(&path).unwrap();
     file[at..at + bytes.len()].copy_from_slice(bytes);
@@ -42,9 +42,9 @@ fn with_header(dir: &Path, at: usize, bytes: &[u8]) {
 fn a_new_store_has_an_identity_that_stays() {
     let dir = folder();
     let deep = dir.path().join("a/b");
-    let first = Store::open(&deep).unwrap().card().clone();
-    assert_eq!(*Store::open(&deep).unwrap().card(), first);
-    let other = Store::open(&dir.path().join("c")).unwrap().card().clone();
+    let first = Sqlite::open(&deep).unwrap().card().clone();
+    assert_eq!(*Sqlite::open(&deep).unwrap().card(), first);
+    let other = Sqlite::open(&dir.path().join("c")).unwrap().card().clone();
     assert_ne!(first.node, other.node);
     assert_ne!(first.store, other.store);
     assert!(contents(&deep).keys().all(|name| !name.contains(".new")));
@@ -53,13 +53,13 @@ fn a_new_store_has_an_identity_that_stays() {
 #[test]
 fn settings_and_name_stay() {
     let dir = folder();
-    let mut store = Store::open(dir.path()).unwrap();
+    let mut store = Sqlite::open(dir.path()).unwrap();
     assert_eq!(store.setting("person").unwrap(), None);
     store.set_setting("person", "ines").unwrap();
     store.set_setting("person", "tobias").unwrap();
     store.rename("Tobias's tablet").unwrap();
     drop(store);
-    let store = Store::open(dir.path()).unwrap();
+    let store = Sqlite::open(dir.path()).unwrap();
     assert_eq!(store.setting("person").unwrap().as_deref(), Some("tobias"));
     assert_eq!(store.card().name, "Tobias's tablet");
 }
@@ -67,12 +67,12 @@ fn settings_and_name_stay() {
 #[test]
 fn a_second_one_is_kept_out_until_the_first_is_gone() {
     let dir = folder();
-    let first = Store::open(dir.path()).unwrap();
-    let error = Store::open(dir.path()).unwrap_err();
+    let first = Sqlite::open(dir.path()).unwrap();
+    let error = Sqlite::open(dir.path()).unwrap_err();
     assert!(matches!(&error, OpenError::InUse { dir: named } if named == dir.path()), "{error}");
     assert!(error.to_string().starts_with("another Guyline is using "), "{error}");
     drop(first);
-    Store::open(dir.path()).unwrap();
+    Sqlite::open(dir.path()).unwrap();
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn a_later_versions_store_is_left_alone() {
 #[test]
 fn a_truncated_store_is_damaged_wherever_it_is_cut() {
     let dir = folder();
-    drop(Store::open(dir.path()).unwrap());
+    drop(Sqlite::open(dir.path()).unwrap());
     let path = dir.path().join("node.sqlite");
     let whole = std::fs::read(&path).unwrap();
     let cuts = (16..100).step_by(7).chain((100..whole.len()).step_by(997));
@@ -129,7 +129,7 @@ fn a_truncated_store_is_damaged_wherever_it_is_cut() {
 #[test]
 fn a_store_of_noise_is_damaged() {
     let dir = folder();
-    drop(Store::open(dir.path()).unwrap());
+    drop(Sqlite::open(dir.path()).unwrap());
     let path = dir.path().join("node.sqlite");
     let mut file = std::fs::read(&path).unwrap();
     let length = file.len();
@@ -145,7 +145,7 @@ fn a_store_that_was_never_finished_is_made_anew() {
     let dir = folder();
     std::fs::write(dir.path().join("node.sqlite.new"), b"half").unwrap();
     std::fs::write(dir.path().join("node.sqlite.new-journal"), b"half").unwrap();
-    Store::open(dir.path()).unwrap();
+    Sqlite::open(dir.path()).unwrap();
     assert!(contents(dir.path()).keys().all(|name| !name.contains(".new")));
 }
 
@@ -154,14 +154,14 @@ fn a_folder_that_is_a_file_is_named() {
     let dir = folder();
     let file = dir.path().join("file");
     std::fs::write(&file, b"").unwrap();
-    let error = Store::open(&file).unwrap_err();
+    let error = Sqlite::open(&file).unwrap_err();
     assert!(matches!(&error, OpenError::File { path, .. } if *path == file), "{error}");
 }
 
 #[test]
 fn every_write_is_synchronous() {
     let dir = folder();
-    let store = Store::open(dir.path()).unwrap();
+    let store = Sqlite::open(dir.path()).unwrap();
     let pragma = |name: &str| {
         let read = |row: &rusqlite::Row<'_>| row.get::<_, rusqlite::types::Value>(0);
         store.connection().pragma_query_value(None, name, read).unwrap()

@@ -8,32 +8,18 @@ use guyline_core::time::Timestamp;
 use rusqlite::{OptionalExtension, Row, params};
 use sha2::{Digest, Sha256};
 
+use super::log::{Sqlite, insert_all};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
-use super::sqlite::{Store, insert_all};
-use super::{Placing, StoreError};
+use super::{Arrival, Arrivals, Placing, StoreError, Writing};
 use crate::log::{Card, Mark};
 
-/// A piece of a peer's log as it came.
-#[derive(Debug)]
-pub struct Arrival {
-    /// Its number: causes come before effects.
-    pub id: i64,
-    peer: i64,
-    /// When it came, by this device's clock.
-    pub at_ms: i64,
-    /// The body; none where it is not what came.
-    pub body: Option<Vec<u8>>,
-}
-
-impl Store {
-    /// How many pieces wait to be put in their places.
-    pub fn arrivals(&self) -> Result<u64, StoreError> {
+impl Arrivals for Sqlite {
+    fn arrivals(&self) -> Result<u64, StoreError> {
         self.count("SELECT count(*) FROM arrival WHERE peer IS NOT NULL")
     }
 
-    /// Keeps a piece of a peer's log as it came, and how far that log is stored here, as one.
-    pub fn arrive(
+    fn arrive(
         &mut self,
         card: &Card,
         mark: Mark,
@@ -58,8 +44,7 @@ impl Store {
         if kept { Ok(()) } else { Err(self.not_as_written(Sealed::Arrivals)) }
     }
 
-    /// The oldest piece that waits.
-    pub fn next_arrival(&self) -> Result<Option<Arrival>, StoreError> {
+    fn next_arrival(&self) -> Result<Option<Arrival>, StoreError> {
         let sql = "SELECT id, peer, at_ms, digest, body FROM arrival WHERE peer IS NOT NULL \
                    ORDER BY id LIMIT 1";
         let read = |row: &Row<'_>| {
@@ -73,8 +58,7 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// Adds what a piece held, and takes the piece away, as one.
-    pub fn put_in_place(&mut self, arrival: &Arrival, placing: &Placing) -> Result<(), StoreError> {
+    fn put_in_place(&mut self, arrival: &Arrival, placing: &Placing) -> Result<(), StoreError> {
         if !placing.appends.is_empty() {
             self.live()?;
         }
@@ -88,9 +72,7 @@ impl Store {
         Ok(())
     }
 
-    /// Gives up a piece that is not what came any more. Its peer is asked for everything again; the
-    /// row stays, so that whoever inspects the store is told.
-    pub fn give_up(&mut self, arrival: &Arrival) -> Result<(), StoreError> {
+    fn give_up(&mut self, arrival: &Arrival) -> Result<(), StoreError> {
         self.write_sealed(Sealed::Peers, |transaction| {
             let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32) WHERE id = ?1";
             transaction.prepare_cached(sql)?.execute([arrival.peer])?;
@@ -98,22 +80,5 @@ impl Store {
             transaction.prepare_cached(sql)?.execute([arrival.id])?;
             seal::renew(transaction, Sealed::Arrivals)
         })
-    }
-
-    /// How many pieces are not what came any more.
-    pub(crate) fn damaged_arrivals(&self) -> Result<u64, StoreError> {
-        let read = || -> rusqlite::Result<u64> {
-            let mut select = self.connection.prepare("SELECT peer, digest, body FROM arrival")?;
-            let mut rows = select.query([])?;
-            let mut damaged = 0;
-            while let Some(row) = rows.next()? {
-                let given_up = row.get::<_, Option<i64>>(0)?.is_none();
-                let (digest, body): ([u8; 32], Vec<u8>) = (row.get(1)?, row.get(2)?);
-                let changed = <[u8; 32]>::from(Sha256::digest(&body)) != digest;
-                damaged += u64::from(given_up || changed);
-            }
-            Ok(damaged)
-        };
-        read().map_err(|source| self.error(source))
     }
 }

@@ -8,17 +8,13 @@ use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use rusqlite::{OptionalExtension, Row, Transaction, params};
 
+use super::log::{Sqlite, document_id, position, read_mark, row_position};
 use super::seal::Sealed;
-use super::sqlite::{Store, document_id, position, read_mark, row_position};
-use super::{Peer, StoreError};
+use super::{JUST_NOW_MS, Peer, Peers, StoreError};
 use crate::log::{Card, Mark, Memory, NodeId, Receipt, StoreId};
 
-/// When an exchange ended is remembered to this.
-const JUST_NOW_MS: i64 = 2_000;
-
-impl Store {
-    /// Remembers up to where a peer says that it stores this log.
-    pub fn acknowledge(
+impl Peers for Sqlite {
+    fn acknowledge(
         &mut self,
         card: &Card,
         mark: Mark,
@@ -38,9 +34,7 @@ impl Store {
         })
     }
 
-    /// Forgets of a node all but its name and where it was reached: it is owed everything, and is
-    /// asked for everything.
-    pub fn forget_peer(&mut self, node: NodeId) -> Result<(), StoreError> {
+    fn forget_peer(&mut self, node: NodeId) -> Result<(), StoreError> {
         let end = row_position(self.newest.position);
         self.write_sealed(Sealed::Peers, |transaction| {
             let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32), \
@@ -50,8 +44,7 @@ impl Store {
         })
     }
 
-    /// Remembers how an exchange ended, and where the peer was reached.
-    pub fn exchange_ended(
+    fn exchange_ended(
         &mut self,
         node: NodeId,
         address: Option<&str>,
@@ -74,8 +67,7 @@ impl Store {
         })
     }
 
-    /// Whether a node comes with another store than the one it was met with.
-    pub fn is_replaced(&self, card: &Card) -> Result<bool, StoreError> {
+    fn is_replaced(&self, card: &Card) -> Result<bool, StoreError> {
         let sql = "SELECT 1 FROM peer WHERE node = ?1 AND store <> ?2";
         self.connection
             .prepare_cached(sql)
@@ -83,24 +75,7 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// Whether what was stored during an exchange says how it ended: each write waits for the disk.
-    fn says_already(
-        &self,
-        node: NodeId,
-        address: Option<&str>,
-        at: Timestamp,
-    ) -> Result<bool, StoreError> {
-        let sql = "SELECT 1 FROM peer WHERE node = ?1 AND address IS coalesce(?2, address) \
-                   AND last_failure IS NULL AND last_exchange_ms BETWEEN ?3 AND ?4";
-        let values = params![node.0, address, at.unix_ms() - JUST_NOW_MS, at.unix_ms()];
-        self.connection
-            .prepare_cached(sql)
-            .and_then(|mut select| select.exists(values))
-            .map_err(|source| self.error(source))
-    }
-
-    /// How far this log and a node's are known to each other; none if its store is another.
-    pub fn memory_of(&self, card: &Card) -> Result<Option<Memory>, StoreError> {
+    fn memory_of(&self, card: &Card) -> Result<Option<Memory>, StoreError> {
         let sql = "SELECT seen_position, seen_hash, acknowledged_position, acknowledged_hash \
                    FROM peer WHERE node = ?1 AND store = ?2";
         self.connection
@@ -113,8 +88,7 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// Which node and store were last reached at an address, and how far they are known.
-    pub fn met_at(&self, address: &str) -> Result<Option<(NodeId, StoreId, Memory)>, StoreError> {
+    fn met_at(&self, address: &str) -> Result<Option<(NodeId, StoreId, Memory)>, StoreError> {
         let sql = "SELECT node, store, seen_position, seen_hash, acknowledged_position, \
                    acknowledged_hash FROM peer WHERE address = ?1";
         self.connection
@@ -128,8 +102,7 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// Every node met so far, the last one first.
-    pub fn peers(&self) -> Result<Vec<Peer>, StoreError> {
+    fn peers(&self) -> Result<Vec<Peer>, StoreError> {
         let read = || -> rusqlite::Result<Vec<Peer>> {
             let mut select = self.connection.prepare_cached(
                 "SELECT node, name, address, last_exchange_ms, last_failure, \
@@ -146,8 +119,7 @@ impl Store {
         read().map_err(|source| self.error(source))
     }
 
-    /// What peers acknowledged with a receipt: who, up to where, and the receipt.
-    pub fn receipts(&self) -> Result<Vec<(Card, Mark, Receipt)>, StoreError> {
+    fn receipts(&self) -> Result<Vec<(Card, Mark, Receipt)>, StoreError> {
         let sql = "SELECT node, store, name, acknowledged_position, acknowledged_hash, \
                    receipt_key, receipt FROM peer WHERE receipt IS NOT NULL ORDER BY id";
         let read = |row: &Row<'_>| {
@@ -161,12 +133,7 @@ impl Store {
             .map_err(|source| self.error(source))
     }
 
-    /// The documents of which none of these nodes is known to hold every change; of all nodes met
-    /// where none are named.
-    pub fn not_known_at(
-        &self,
-        nodes: Option<&[NodeId]>,
-    ) -> Result<BTreeSet<DocumentId>, StoreError> {
+    fn not_known_at(&self, nodes: Option<&[NodeId]>) -> Result<BTreeSet<DocumentId>, StoreError> {
         let which = match nodes {
             None => "1".to_owned(),
             // An id shows as hexadecimal digits and nothing else.
@@ -191,8 +158,7 @@ impl Store {
         read().map_err(|source| self.error(source))
     }
 
-    /// How many changes made here no peer is known to hold.
-    pub fn only_here(&self) -> Result<u64, StoreError> {
+    fn only_here(&self) -> Result<u64, StoreError> {
         // Without a peer every change was made here, which is counted without reading any.
         if self.count("SELECT count(*) FROM peer")? == 0 {
             return self.count("SELECT count(*) FROM change");
@@ -204,6 +170,24 @@ impl Store {
              + (SELECT coalesce(sum(max(0, first + count - 1 - max(first - 1, upto))), 0) \
                 FROM run, known WHERE from_peer IS NULL)",
         )
+    }
+}
+
+impl Sqlite {
+    /// Whether what was stored during an exchange says how it ended: each write waits for the disk.
+    fn says_already(
+        &self,
+        node: NodeId,
+        address: Option<&str>,
+        at: Timestamp,
+    ) -> Result<bool, StoreError> {
+        let sql = "SELECT 1 FROM peer WHERE node = ?1 AND address IS coalesce(?2, address) \
+                   AND last_failure IS NULL AND last_exchange_ms BETWEEN ?3 AND ?4";
+        let values = params![node.0, address, at.unix_ms() - JUST_NOW_MS, at.unix_ms()];
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.exists(values))
+            .map_err(|source| self.error(source))
     }
 }
 

@@ -1,0 +1,288 @@
+//! What a store is, whatever keeps it: every node works with one of these and knows no more of it.
+//!
+//! Two engines are one: [`super::sqlite`], in a folder, and [`super::postgres`], in a database that
+//! several processes of one hub work with. What was written is on disk when a call that writes
+//! returns Ok. An engine knows no document's content, no exchange and no clock.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Debug;
+
+use automerge::{Change, ChangeHash};
+use guyline_core::record::DocumentId;
+use guyline_core::time::Timestamp;
+
+use super::{
+    Append, Arrival, Folded, Length, Peer, Placing, SetAside, StoreError, Summary, TakeIn, Written,
+};
+use crate::chunk::Chunk;
+use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, Seal, StoreId};
+
+/// The setting that says that the device is yet to seal what it holds.
+const SEALS: &str = "seals";
+const WANTED: &str = "wanted";
+
+/// One node's store.
+pub trait Store:
+    Debug
+    + Send
+    + Writing
+    + Reading
+    + Asides
+    + Peers
+    + Arrivals
+    + Folding
+    + Authors
+    + Summaries
+    + Upkeep
+{
+    /// Takes the store for one step of work: nobody else writes until it is let go. Tells what
+    /// others did since it was last held. An engine that only one process has at a time has
+    /// nothing to do here.
+    fn hold(&mut self) -> Result<Since, StoreError> {
+        Ok(Since::default())
+    }
+
+    /// Lets it go.
+    fn let_go(&mut self) {}
+
+    /// Whether other processes may work with it too.
+    fn has_others(&self) -> bool {
+        false
+    }
+
+    /// The engine itself, for tests that damage or fill it.
+    #[cfg(test)]
+    fn any(&self) -> &dyn std::any::Any;
+}
+
+/// What other processes did with a store.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Since {
+    /// The documents they changed.
+    pub documents: Vec<DocumentId>,
+    /// Whether they changed a setting.
+    pub settings: bool,
+    /// How many pieces of peers' logs wait to be put in place now, where that may have changed.
+    pub arrivals: Option<u64>,
+}
+
+/// Who the node is, its settings, and the end of its log.
+pub trait Writing {
+    /// Who this node is.
+    fn card(&self) -> &Card;
+
+    /// The end of the log.
+    fn newest(&self) -> Mark;
+
+    /// Every document's heads, sorted.
+    fn heads(&self) -> &BTreeMap<DocumentId, Vec<ChangeHash>>;
+
+    /// Gives the node another name.
+    fn rename(&mut self, name: &str) -> Result<(), StoreError>;
+
+    /// What was last kept under a key.
+    fn setting(&self, key: &str) -> Result<Option<String>, StoreError>;
+
+    /// Keeps a value under a key.
+    fn set_setting(&mut self, key: &str, value: &str) -> Result<(), StoreError>;
+
+    /// Adds changes made here.
+    fn append(&mut self, append: &Append) -> Result<(), StoreError>;
+
+    /// Adds what came from a peer, and how far its log is stored here, as one.
+    fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError>;
+}
+
+/// Changes from elsewhere that are no part of a document, or not yet.
+pub trait Asides {
+    /// How many changes are set aside.
+    fn set_aside_count(&self) -> Result<u64, StoreError>;
+
+    /// Every change that is set aside, by document and hash.
+    fn set_aside(&self) -> Result<Vec<SetAside>, StoreError>;
+
+    /// The changes of a document that are set aside and may find their place.
+    fn waiting(&self, document: DocumentId) -> Result<Vec<SetAside>, StoreError>;
+
+    /// The documents that changes wait for.
+    fn waited_for(&self) -> Result<Vec<DocumentId>, StoreError>;
+}
+
+/// The log and the documents in it. Every change that is given was hashed again and fits.
+pub trait Reading {
+    /// What a document is to be read from.
+    fn written(&self, document: DocumentId) -> Result<Written, StoreError>;
+
+    /// Every change of a document, causes before effects, each checked against its hash.
+    fn changes_of(&self, document: DocumentId) -> Result<Vec<Change>, StoreError>;
+
+    /// The changes that a document does not hold yet.
+    fn not_held(&self, document: DocumentId, changes: Vec<Chunk>)
+    -> Result<Vec<Chunk>, StoreError>;
+
+    /// The log after a mark, less what a peer gave us itself, up to about `bytes_max`.
+    ///
+    /// A mark that does not fit this log counts as its start. At least one change comes with every
+    /// slice that has more behind it.
+    fn log_after(
+        &self,
+        after: Mark,
+        peer: NodeId,
+        bytes_max: usize,
+    ) -> Result<LogSlice, StoreError>;
+}
+
+/// What is remembered of other nodes: who was met, where, and how far each log is at the other.
+pub trait Peers {
+    /// Remembers up to where a peer says that it stores this log.
+    fn acknowledge(
+        &mut self,
+        card: &Card,
+        mark: Mark,
+        receipt: Receipt,
+        at: Timestamp,
+    ) -> Result<(), StoreError>;
+
+    /// Forgets of a node all but its name and where it was reached: it is owed everything, and is
+    /// asked for everything.
+    fn forget_peer(&mut self, node: NodeId) -> Result<(), StoreError>;
+
+    /// Remembers how an exchange ended, and where the peer was reached.
+    fn exchange_ended(
+        &mut self,
+        node: NodeId,
+        address: Option<&str>,
+        failure: Option<&str>,
+        at: Timestamp,
+    ) -> Result<(), StoreError>;
+
+    /// Whether a node comes with another store than the one it was met with.
+    fn is_replaced(&self, card: &Card) -> Result<bool, StoreError>;
+
+    /// How far this log and a node's are known to each other; none if its store is another.
+    fn memory_of(&self, card: &Card) -> Result<Option<Memory>, StoreError>;
+
+    /// Which node and store were last reached at an address, and how far they are known.
+    fn met_at(&self, address: &str) -> Result<Option<(NodeId, StoreId, Memory)>, StoreError>;
+
+    /// Every node met so far, the last one first.
+    fn peers(&self) -> Result<Vec<Peer>, StoreError>;
+
+    /// What peers acknowledged with a receipt: who, up to where, and the receipt.
+    fn receipts(&self) -> Result<Vec<(Card, Mark, Receipt)>, StoreError>;
+
+    /// The documents of which none of these nodes is known to hold every change; of all nodes met
+    /// where none are named.
+    fn not_known_at(&self, nodes: Option<&[NodeId]>) -> Result<BTreeSet<DocumentId>, StoreError>;
+
+    /// How many changes made here no peer is known to hold.
+    fn only_here(&self) -> Result<u64, StoreError>;
+}
+
+/// Documents kept in their saved form.
+pub trait Folding {
+    /// How long a document's log is.
+    fn length_of(&self, document: DocumentId) -> Result<Length, StoreError>;
+
+    /// Keeps a document's saved form in place of the one before, and lets rows go where it may.
+    fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError>;
+
+    /// Gives back the room of what is gone, and makes the file as small as it can be.
+    fn shrink(&mut self) -> Result<(), StoreError>;
+}
+
+/// Whose each change is: the seals of devices. Of each actor and device only the newest is kept.
+pub trait Authors: Writing {
+    /// The seals on a document's changes.
+    fn seals_of(&self, document: DocumentId) -> Result<Vec<Seal>, StoreError>;
+
+    /// Every document that some device sealed a change of by this key.
+    fn sealed_by(&self, key: [u8; 32]) -> Result<Vec<(DocumentId, ChangeHash)>, StoreError>;
+
+    /// Keeps seals on changes that are stored.
+    fn keep_seals(&mut self, document: DocumentId, seals: &[Seal]) -> Result<(), StoreError>;
+
+    /// Whether this device is yet to seal what it holds.
+    fn wants_seals(&self) -> Result<bool, StoreError> {
+        Ok(self.setting(SEALS)?.as_deref() == Some(WANTED))
+    }
+
+    /// Keeps whether it is.
+    fn want_seals(&mut self, wanted: bool) -> Result<(), StoreError> {
+        self.set_setting(SEALS, if wanted { WANTED } else { "set" })
+    }
+
+    /// The seals on some of these changes, each with its change's place.
+    fn seals_among(&self, entries: &[LogEntry]) -> Result<Vec<(u32, Seal)>, StoreError> {
+        let mut places: BTreeMap<DocumentId, BTreeMap<ChangeHash, u32>> = BTreeMap::new();
+        for (place, entry) in (0_u32..).zip(entries) {
+            places.entry(entry.document).or_default().insert(entry.change.hash(), place);
+        }
+        let mut found = Vec::new();
+        for (document, places) in places {
+            let seals = self.seals_of(document)?.into_iter();
+            found.extend(seals.filter_map(|seal| Some((*places.get(&seal.change)?, seal))));
+        }
+        found.sort_by_key(|(place, _)| *place);
+        Ok(found)
+    }
+}
+
+/// What was worked out from documents. All of it may be thrown away.
+pub trait Summaries {
+    /// Everything that is said, by document, stale or not.
+    fn summaries(&self) -> Result<BTreeMap<DocumentId, Summary>, StoreError>;
+
+    /// Keeps what is said of documents, in place of what was said before.
+    fn keep_summaries(&mut self, said: &BTreeMap<DocumentId, Summary>) -> Result<(), StoreError>;
+
+    /// Throws everything away that is said.
+    fn forget_summaries(&mut self) -> Result<(), StoreError>;
+}
+
+/// Pieces of peers' logs that are stored as they came.
+pub trait Arrivals {
+    /// How many pieces wait to be put in their places.
+    fn arrivals(&self) -> Result<u64, StoreError>;
+
+    /// Keeps a piece of a peer's log as it came, and how far that log is stored here, as one.
+    fn arrive(
+        &mut self,
+        card: &Card,
+        mark: Mark,
+        anew: bool,
+        body: &[u8],
+        at: Timestamp,
+    ) -> Result<(), StoreError>;
+
+    /// The oldest piece that waits.
+    fn next_arrival(&self) -> Result<Option<Arrival>, StoreError>;
+
+    /// Adds what a piece held, and takes the piece away, as one.
+    fn put_in_place(&mut self, arrival: &Arrival, placing: &Placing) -> Result<(), StoreError>;
+
+    /// Gives up a piece that is not what came any more. Its peer is asked for everything again; the
+    /// row stays, so that whoever inspects the store is told.
+    fn give_up(&mut self, arrival: &Arrival) -> Result<(), StoreError>;
+}
+
+/// Whether what is stored is still what was written. Reads everything.
+pub trait Upkeep {
+    /// What the engine finds wrong with its own pages and indexes; reads all of them.
+    fn pages(&self) -> Result<Vec<String>, StoreError>;
+
+    /// What of the sealed tables is not as it was written.
+    fn unsealed(&self) -> Result<Vec<&'static str>, StoreError>;
+
+    /// How many pieces are not what came any more.
+    fn damaged_arrivals(&self) -> Result<u64, StoreError>;
+
+    /// Documents that have changes and no heads.
+    fn without_heads(&self) -> Result<Vec<DocumentId>, StoreError>;
+
+    /// Documents of which it is not certain any more who gave a change.
+    fn givers_damaged(&self) -> Result<Vec<DocumentId>, StoreError>;
+
+    /// Where saved forms and what stands beside them do not fit each other.
+    fn saved_problems(&self) -> Result<Vec<(DocumentId, String)>, StoreError>;
+}
