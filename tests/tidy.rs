@@ -110,6 +110,7 @@ fn sizes(name: &str, text: &str) -> Vec<String> {
 }
 
 /// A function ends at the first line that closes at the indent it began with: rustfmt sees to that.
+/// One that a trait only names ends where its first statement would.
 fn long_functions(name: &str, text: &str) -> Vec<String> {
     let lines: Vec<&str> = text.lines().collect();
     let mut found = Vec::new();
@@ -120,6 +121,8 @@ fn long_functions(name: &str, text: &str) -> Vec<String> {
             .any(|begin| code.starts_with(begin));
         let close = format!("{}}}", &line[..line.len() - code.len()]);
         let end = lines[start..].iter().position(|line| *line == close);
+        let opens = lines[start..].iter().find(|line| line.ends_with('{') || line.ends_with(';'));
+        let begins = begins && opens.is_some_and(|line| line.ends_with('{'));
         if let Some(length) = end.filter(|length| begins && *length > FUNCTION_LINES_MAX) {
             found.push(format!("{name}:{}: a function of {length} lines; split it", start + 1));
         }

@@ -12,9 +12,10 @@ use std::time::{Duration, Instant};
 use automerge::ActorId;
 use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_hub::Node;
-use guyline_hub::identity::Role;
+use guyline_hub::desk;
 use guyline_hub::store::Elsewhere;
 use guyline_tests::{author, built};
+use serde_json::{Value, json};
 
 use crate::fresh;
 
@@ -77,22 +78,70 @@ fn what_one_process_writes_the_other_has_at_once() {
     assert_eq!(second.name().unwrap(), "the shop's hub");
 }
 
-#[test]
-fn whom_one_process_lets_in_or_shuts_out_all_do() {
+#[tokio::test(flavor = "multi_thread")]
+async fn whom_one_process_lets_in_or_shuts_out_all_do() {
     let (_server, url) = fresh();
     let folders = two_folders(&url);
     let [first, second] = [0, 1].map(|n| Node::open(folders[n].path()).unwrap());
     first.found_shop().unwrap();
     second.position().unwrap();
     assert!(second.is_member(), "the same key, on the roster the first one made");
-    let ines = tempfile::tempdir().unwrap();
-    let ines = Node::open(ines.path()).unwrap();
-    let invitation = first.invite(vec!["192.0.2.1:4771".to_owned()]).unwrap();
-    assert_eq!(invitation.host, second.key());
-    let entry = guyline_hub::identity::RosterEntry::clone(&first.roster_entries()[0]);
-    assert_eq!(second.roster_entries(), [entry]);
     assert!(!second.lets_in(), "the root key is in the first one's folder only");
-    assert!(!second.admits(ines.key()) && Role::Crew != Role::Office);
+    let folder = tempfile::tempdir().unwrap();
+    let ines = Node::open(folder.path()).unwrap();
+    join(&first, &ines).await;
+    assert!(!second.admits(ines.key()), "it has not looked yet");
+    second.position().unwrap();
+    assert!(second.admits(ines.key()));
+    // What both heard of at once is on the roster of both: neither word is lost.
+    let other = tempfile::tempdir().unwrap();
+    let other = Node::open(other.path()).unwrap();
+    join(&first, &other).await;
+    first.revoke(ines.key(), "lost on the way down").unwrap();
+    second.position().unwrap();
+    assert!(!second.admits(ines.key()) && second.admits(other.key()));
+    assert_eq!(second.roster_entries(), first.roster_entries());
+}
+
+/// Lets a device in, as people do it.
+async fn join(host: &Node, guest: &Node) {
+    let call = |node: &Node, command: &'static str, body: Value| {
+        let node = node.clone();
+        async move { desk::call(&node, command, body).await }
+    };
+    let address = host.share("127.0.0.1:0".parse().unwrap()).await.unwrap();
+    let invitation = host.invite(vec![address.to_string()]).unwrap().to_string();
+    let joining = tokio::spawn(call(guest, "join", json!({ "invitation": invitation })));
+    let code = loop {
+        if let Some((_, code)) = host.at_door() {
+            break code;
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    };
+    call(host, "admit", json!({ "code": code, "role": "crew" })).await.unwrap();
+    joining.await.unwrap().unwrap();
+}
+
+#[test]
+fn what_one_took_in_and_did_not_live_to_put_in_place_another_does() {
+    let (_server, url) = fresh();
+    let folders = two_folders(&url);
+    let folder = tempfile::tempdir().unwrap();
+    let ines = Node::open(folder.path()).unwrap();
+    begin(&ines, 1);
+    (0..20).for_each(|number| write(&ines, 1, &format!("note-{number}")));
+    let first = Node::open(folders[0].path()).unwrap().keeping_from(2);
+    let report = ines.exchange_by("hub", |body| first.answer(body)).unwrap();
+    assert_eq!(report.sent_changes, 21);
+    assert_eq!(first.arrivals_waiting().unwrap(), 1, "it lies as it came");
+    drop(first);
+    let second = Node::open(folders[1].path()).unwrap();
+    assert_eq!(second.arrivals_waiting().unwrap(), 1);
+    assert_eq!((notes(&second, 1).len(), second.arrivals_waiting().unwrap()), (20, 0));
+    assert_eq!(second.heads().unwrap(), ines.heads().unwrap());
+    // Nothing of it is asked for or sent again, whichever process is met.
+    let report = ines.exchange_by("hub", |body| second.answer(body)).unwrap();
+    assert_eq!((report.sent_changes, report.received_changes), (0, 0));
 }
 
 #[test]
@@ -227,7 +276,6 @@ fn a_crew_that_goes_to_either_loses_nothing_when_one_is_killed() {
 /// One device records and merges, now here, now there. Gives how often nobody answered.
 fn a_days_work(n: u8, addresses: &[String; 2]) -> (Node, tempfile::TempDir, usize) {
     let folder = tempfile::tempdir().unwrap();
-    // Some bodies are kept as they came.
     let node = Node::open(folder.path()).unwrap();
     begin(&node, n);
     let mut missed = 0;

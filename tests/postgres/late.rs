@@ -1,8 +1,8 @@
-//! Goal: with several processes on one database nobody ever skips a change, however late it commits;
-//! whoever lost the store writes nothing; and what was acknowledged outlives the server. Method:
-//! writers stopped before their commit by a lock of the test's, one that goes past the store's own
-//! lock, connections cut and a server ended in the middle; and many writers at once under a reader
-//! who only ever asks for what comes after the mark it was last given.
+//! Goal: with several processes on one database nobody ever skips a change, however late it
+//! commits; whoever lost the store writes nothing; and what was acknowledged outlives the server.
+//! Method: writers stopped before their commit by a lock of the test's, one that goes past the
+//! store's own lock, connections cut and a server ended in the middle; and many writers at once
+//! under a reader who only ever asks for what comes after the mark it was last given.
 
 use std::collections::BTreeSet;
 use std::sync::mpsc;

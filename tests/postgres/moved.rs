@@ -66,11 +66,14 @@ fn a_hub_moved_into_a_database_goes_on_with_everybody_where_it_was() {
 
     // What works on a folder's files says where the store is, and what does not, goes on working.
     let other = server.database("other");
+    let passphrase = hub_dir.path().join("passphrase");
+    std::fs::write(&passphrase, "a passphrase of the test\n").unwrap();
+    let passphrase = passphrase.to_str().unwrap();
     for (words, more) in [
         (vec!["move"], vec!["--postgres", other.as_str()]),
         (vec!["backup"], vec!["copy.sqlite"]),
         (vec!["repair"], vec![]),
-        (vec!["encrypt"], vec![]),
+        (vec!["encrypt", "on"], vec!["--passphrase-file", passphrase]),
     ] {
         let (done, said) = program(&words, hub_dir.path(), &more);
         assert!(!done, "{words:?}: {said}");

@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use super::{DataArgs, could_not, in_runtime, unlocked};
 use crate::desk::{self, BrowsersPage, Code, Refusal};
 use crate::identity::Role;
-use crate::store::OpenError;
+use crate::store::{OpenError, demand};
 use crate::{Node, NodeRefused};
 
 /// The file beside the store that says where a node that runs is asked.
@@ -168,10 +168,7 @@ fn refused(what: &str, refusal: &Refusal) -> ExitCode {
 /// Asks the node in a folder, whether it runs or not.
 async fn ask(data: &DataArgs, command: &str, body: Value) -> Result<BrowsersPage, Refusal> {
     let dir = &data.dir;
-    if !crate::store::file(dir).is_file() {
-        let what = format!("{} holds no store", dir.display());
-        return Err(Refusal::new(Code::NotHere, what, "name the folder of a store with --data"));
-    }
+    demand(dir)?;
     let given = match unlocked(dir, &data.unlocking) {
         Ok(node) => desk::call(&node, command, body).await?,
         Err(NodeRefused::Store(OpenError::InUse { .. })) => ask_running(dir, command, body).await?,

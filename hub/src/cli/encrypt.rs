@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use super::{DataArgs, asked, could_not};
 use crate::at_rest::switch::{self, SwitchError, Switched};
 use crate::at_rest::{Cost, EncryptionError, Passphrase, is_encrypted};
+use crate::store::demand_file;
 
 /// What the command line asks.
 #[derive(Debug, clap::Args)]
@@ -44,9 +45,8 @@ pub(super) fn run(args: &EncryptArgs) -> ExitCode {
         What::On(data) | What::Off(data) | What::Status(data) => data,
         What::Change(asked) => &asked.data,
     };
-    if !crate::store::file(&data.dir).is_file() {
-        let missing = std::io::Error::other(format!("{} holds no store", data.dir.display()));
-        return could_not("encrypt", &missing, "name the folder of a store with --data");
+    if let Err(error) = demand_file(&data.dir) {
+        return could_not("encrypt", &error, error.help());
     }
     let done = match &args.what {
         What::On(data) => on(data).map(|done| told(&done, "encrypted")),

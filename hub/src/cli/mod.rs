@@ -36,7 +36,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::at_rest::{self, EncryptionError, Passphrase};
 use crate::render::Typesetter;
-use crate::store::OpenError;
+use crate::store::{OpenError, demand};
 use crate::{Node, NodeRefused};
 
 /// Records what a repeater's site check found, judges it, and merges it with the other nodes'.
@@ -216,11 +216,7 @@ fn unlocked(dir: &Path, unlocking: &Unlocking) -> Result<Node, NodeRefused> {
 
 /// Opens a store that must be there: a mistyped folder must not become a new, empty one.
 fn open_existing(data: &DataArgs) -> Result<Node, ExitCode> {
-    if !crate::store::is_there(&data.dir) {
-        let missing = std::io::Error::other(format!("{} holds no store", data.dir.display()));
-        let help = "name the folder of a store with --data";
-        return Err(could_not("open the store", &missing, help));
-    }
+    demand(&data.dir).map_err(|error| could_not("open the store", &error, error.help()))?;
     open(data)
 }
 

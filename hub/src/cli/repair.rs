@@ -14,7 +14,7 @@ use crate::Node;
 use crate::at_rest::{EncryptionError, Passphrase, is_encrypted};
 use crate::attachments::upkeep::Standing;
 use crate::repair::{Lost, RepairError, Repaired, Unpacked, repair, unpack};
-use crate::store::file;
+use crate::store::demand_file;
 use crate::sync::bundle;
 
 /// What the command line asks.
@@ -81,9 +81,8 @@ fn is_bundle(path: &Path) -> bool {
 
 pub(super) fn run(args: &RepairArgs) -> ExitCode {
     let dir = &args.data.dir;
-    if !file(dir).is_file() {
-        let missing = std::io::Error::other(format!("{} holds no store", dir.display()));
-        return could_not("repair", &missing, "name the folder of a store with --data");
+    if let Err(error) = demand_file(dir) {
+        return could_not("repair", &error, error.help());
     }
     if is_whole(&args.data) {
         println!("{} is whole: nothing to repair, and nothing was changed", dir.display());

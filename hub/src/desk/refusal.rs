@@ -197,6 +197,7 @@ impl From<OpenError> for Refusal {
             OpenError::Encryption(
                 EncryptionError::Locked { .. } | EncryptionError::WrongPassphrase { .. },
             ) => Code::Locked,
+            OpenError::Absent { .. } => Code::NotHere,
             _ => Code::StoreFailed,
         };
         Self::new(code, error.to_string(), error.help())

@@ -66,6 +66,8 @@ impl Documents {
         body: &[u8],
         at: Timestamp,
     ) -> Result<Stored, NodeError> {
+        // It gets no position yet: nobody else need wait until it is on disk.
+        self.store.let_go();
         self.store.arrive(&given.card, given.seen, given.anew, body, at)?;
         self.try_again_at = None;
         self.arrivals += 1;

@@ -69,9 +69,20 @@ fn path(dir: &Path) -> PathBuf {
     dir.join(POINTER)
 }
 
-/// Whether a folder has a store, in it or elsewhere.
-pub(crate) fn is_there(dir: &Path) -> bool {
-    file(dir).is_file() || path(dir).is_file()
+/// A folder must have a store, in it or elsewhere.
+pub(crate) fn demand(dir: &Path) -> Result<(), OpenError> {
+    match file(dir).is_file() || path(dir).is_file() {
+        true => Ok(()),
+        false => Err(OpenError::Absent { dir: dir.to_owned() }),
+    }
+}
+
+/// A folder must have a store in it, for what works on its file.
+pub(crate) fn demand_file(dir: &Path) -> Result<(), OpenError> {
+    match path(dir).exists() {
+        true => Err(OpenError::Elsewhere { dir: dir.to_owned() }),
+        false => demand(dir),
+    }
 }
 
 /// Opens the store of a folder, and makes it first where there is none.

@@ -1,7 +1,8 @@
 //! The PostgreSQL engine's arrivals: pieces of peers' logs that are stored as they came.
 //!
 //! A piece has no position in the log, so it is added without the hub's lock: several processes
-//! take in at once what a crew brings home, and whoever looks at a document puts all of it in place.
+//! take in at once what a crew brings home, and whoever looks at a document has all of it put in
+//! place first.
 
 use guyline_core::time::Timestamp;
 use sha2::{Digest, Sha256};

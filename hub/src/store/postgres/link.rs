@@ -49,6 +49,12 @@ impl fmt::Debug for Link {
     }
 }
 
+impl Drop for Link {
+    fn drop(&mut self) {
+        self.drop_client();
+    }
+}
+
 impl Link {
     /// A connection that is made when first asked.
     pub(super) fn to(mut config: Config) -> Self {
@@ -234,6 +240,10 @@ impl Link {
             }
             Some(&SqlState::LOCK_NOT_AVAILABLE) => {
                 self.away("another process of this hub holds it for too long".to_owned())
+            }
+            // It goes away itself (class 57P), or the way to it broke (class 08).
+            Some(code) if ["57P", "08"].iter().any(|class| code.code().starts_with(class)) => {
+                self.away(chain(&source))
             }
             Some(_) => StoreError::Database { place, why: chain(&source) },
             // Whatever the server did not say itself is about the way to it.

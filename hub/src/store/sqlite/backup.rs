@@ -15,13 +15,13 @@ use rusqlite::config::DbConfig;
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, OpenFlags, ToSql, params};
 
+use super::OpenError;
 use super::disk::{Disk, SystemDisk};
 use super::open::{
-    Opened, bring_up, check, connect, engine_error, file, file_error, lock, open, recognise_file,
-    version,
+    Opened, bring_up, check, connect, engine_error, file, file_error, here, lock, open,
+    recognise_file, version,
 };
 use super::seal::{self, Sealed};
-use super::{OpenError, POINTER};
 use crate::at_rest::Keys;
 use crate::log::StoreId;
 
@@ -52,9 +52,7 @@ impl BackupError {
 /// Copies the store in `dir` into the file `to`, also while a node has it open. The copy of an
 /// encrypted store is encrypted with the same keys.
 pub fn backup(dir: &Path, to: &Path, keys: Option<&Keys>) -> Result<(), BackupError> {
-    if dir.join(POINTER).exists() {
-        return Err(OpenError::Elsewhere { dir: dir.to_owned() }.into());
-    }
+    here(dir)?;
     let from = file(dir);
     recognise_file(&from, keys)?;
     let unfinished = unfinished(to)?;

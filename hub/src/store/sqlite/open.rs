@@ -126,11 +126,17 @@ fn sealed(connection: &Connection, path: &Path) -> Result<(), OpenError> {
     Ok(())
 }
 
+/// The store must be in its folder, and not said to be elsewhere.
+pub(super) fn here(dir: &Path) -> Result<(), OpenError> {
+    match dir.join(POINTER).exists() {
+        true => Err(OpenError::Elsewhere { dir: dir.to_owned() }),
+        false => Ok(()),
+    }
+}
+
 /// Takes a store's folder for this process.
 pub(crate) fn lock(dir: &Path) -> Result<File, OpenError> {
-    if dir.join(POINTER).exists() {
-        return Err(OpenError::Elsewhere { dir: dir.to_owned() });
-    }
+    here(dir)?;
     lock_for(dir)
 }
 
