@@ -1,6 +1,7 @@
 /** The desk inside the app's window: one bridge command carries all of the desk's. */
 import { invoke } from "@tauri-apps/api/core";
 import type { Asks, Desk, Gives } from "./desk";
+import { screenLanguage } from "./language";
 import { asRefused } from "./refused";
 import type { Commands } from "./types/Commands";
 import type { ReportFile } from "./types/ReportFile";
@@ -21,7 +22,7 @@ export async function giveNotice(text: string) {
 /** What the window does by itself comes by the same one command as the desk's. */
 async function inWindow<G>(command: string, body: unknown): Promise<G> {
 	try {
-		return await invoke<G>("desk", { command, body });
+		return await invoke<G>("desk", { command, body, language: screenLanguage() });
 	} catch (error) {
 		throw asRefused(error);
 	}
@@ -29,11 +30,7 @@ async function inWindow<G>(command: string, body: unknown): Promise<G> {
 
 /** Opens the window's own node, which is encrypted. Throws `Refused` where the passphrase is another. */
 export async function unlock(passphrase: string): Promise<void> {
-	try {
-		await invoke("desk", { command: "unlock", body: { passphrase } });
-	} catch (error) {
-		throw asRefused(error);
-	}
+	await inWindow("unlock", { passphrase });
 }
 
 export class TauriDesk implements Desk {
