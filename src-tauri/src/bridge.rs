@@ -36,6 +36,18 @@ pub(crate) async fn desk(
             door.unlock(read(body)?).await?;
             Ok(json!({}))
         }
+        "touched" => {
+            door.touched();
+            Ok(json!({}))
+        }
+        "locking" => {
+            let (encrypted, after_s) = door.locking()?;
+            Ok(json!({ "encrypted": encrypted, "after_s": after_s }))
+        }
+        "lock-after" => {
+            door.lock_after(&read(body)?)?;
+            Ok(json!({}))
+        }
         _ => {
             let language = language.unwrap_or_default();
             desk::call_in(door.node()?, language, &command, body).await

@@ -33,6 +33,32 @@ export async function unlock(passphrase: string): Promise<void> {
 	await inWindow("unlock", { passphrase });
 }
 
+/** Whether this device has a passphrase, and after how many seconds without touch it is asked for again. */
+export interface Locking {
+	encrypted: boolean;
+	after_s: number | null;
+}
+export const locking = () => inWindow<Locking>("locking", {});
+export const lockAfter = (after_s: number | null) => inWindow<unknown>("lock-after", { after_s });
+
+/** So often at most the window is told that somebody is there. */
+const TOLD_MS = 1_000;
+
+/** Tells the window that somebody is there, as long as somebody is. Returns how to stop. */
+export function tellOfTouches(): () => void {
+	const signs = ["pointerdown", "pointermove", "keydown", "wheel"] as const;
+	let told_ms = 0;
+	const tell = () => {
+		if (Date.now() - told_ms < TOLD_MS) return;
+		told_ms = Date.now();
+		void inWindow("touched", {});
+	};
+	for (const sign of signs) addEventListener(sign, tell, { capture: true, passive: true });
+	return () => {
+		for (const sign of signs) removeEventListener(sign, tell, { capture: true });
+	};
+}
+
 export class TauriDesk implements Desk {
 	async call<C extends keyof Commands>(command: C, body: Asks<C>): Promise<Gives<C>> {
 		return await inWindow<Gives<C>>(command, body);

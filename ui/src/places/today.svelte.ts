@@ -57,10 +57,15 @@ export class TodayState {
 		}
 	}
 
+	/** Whether what was worked on waits behind the door, as it was left. */
+	get lockedAgain() {
+		return this.door === "locked" && this.page !== undefined;
+	}
+
 	/** Nobody is in any longer, or not yet: what was shown is not shown on. */
 	shut(door: Door = "sign-in") {
 		this.door = door;
-		this.page = undefined;
+		if (door === "sign-in") this.page = undefined;
 	}
 
 	/** It is in. */
