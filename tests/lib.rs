@@ -1,6 +1,7 @@
 //! What every whole-system test stands on: the repository, the built programs, a driven window,
-//! somebody who writes, and counts asked for from outside.
+//! somebody who writes, two languages held against each other, and counts asked for from outside.
 
+pub mod both_languages;
 pub mod database;
 pub mod driven;
 pub mod recordings;

@@ -1,7 +1,8 @@
 //! The languages in which the core can say what it says, and how a sentence is written in both.
 //!
 //! Whoever asks names the language; nothing of it is stored, and no verdict depends on it. What
-//! people typed, names and the wording of sources stay as they were written.
+//! people typed, names and the wording of sources stay as they were written. What is said in
+//! English only goes into a French sentence as such, in quotes.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -20,7 +21,7 @@ pub enum Language {
 
 impl Language {
     /// The text of this language.
-    pub(crate) fn pick<'a>(self, english: &'a str, french: &'a str) -> &'a str {
+    pub fn pick<'a>(self, english: &'a str, french: &'a str) -> &'a str {
         match self {
             Self::English => english,
             Self::French => french,
@@ -28,7 +29,16 @@ impl Language {
     }
 }
 
+/// What is said in English only, as it stands in a sentence of the language asked for.
+pub(crate) fn english_only(language: Language, said: impl std::fmt::Display) -> String {
+    match language {
+        Language::English => said.to_string(),
+        Language::French => format!("dit en anglais : « {said} »"),
+    }
+}
+
 /// A sentence in the language asked for: both stand beside each other, so that none is forgotten.
+#[macro_export]
 macro_rules! say {
     ($language:expr, $english:literal, $french:literal $(, $($rest:tt)*)?) => {
         match $language {
@@ -37,4 +47,4 @@ macro_rules! say {
         }
     };
 }
-pub(crate) use say;
+pub use crate::say;

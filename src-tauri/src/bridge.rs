@@ -1,11 +1,12 @@
 //! The one command a window can call: it hands a desk command to this device's node.
 //!
-//! In: the command's name and its body as JSON, as `POST /api/<command>` takes them. Out: the
-//! answer as JSON, or the refusal as the desk worded it. The window and a browser at a hub see the
-//! same desk; only what a browser does by itself, keeping a file and giving notice, and typing the
-//! passphrase of this device, the window does here. It knows no command of the desk by name.
+//! In: the command's name, its body as JSON, as `POST /api/<command>` takes them, and the language
+//! the screen is in. Out: the answer as JSON, or the refusal as the desk worded it. The window and
+//! a browser at a hub see the same desk; only what a browser does by itself, keeping a file and
+//! giving notice, and the passphrase of this device, when it is typed and when it is asked for
+//! again, are the window's and done here. It knows no command of the desk by name.
 
-use guyline_hub::desk::{self, Code, Refusal};
+use guyline_hub::desk::{self, Code, Language, Refusal};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use tauri::{State, WebviewWindow};
@@ -20,6 +21,7 @@ pub(crate) async fn desk(
     door: State<'_, Door>,
     command: String,
     body: Value,
+    language: Option<Language>,
 ) -> Result<Value, Refusal> {
     match command.as_str() {
         "keep-file" => {
@@ -34,7 +36,22 @@ pub(crate) async fn desk(
             door.unlock(read(body)?).await?;
             Ok(json!({}))
         }
-        _ => desk::call(door.node()?, &command, body).await,
+        "touched" => {
+            door.touched();
+            Ok(json!({}))
+        }
+        "locking" => {
+            let (encrypted, after_s) = door.locking()?;
+            Ok(json!({ "encrypted": encrypted, "after_s": after_s }))
+        }
+        "lock-after" => {
+            door.lock_after(&read(body)?)?;
+            Ok(json!({}))
+        }
+        _ => {
+            let language = language.unwrap_or_default();
+            desk::call_in(door.node()?, language, &command, body).await
+        }
     }
 }
 

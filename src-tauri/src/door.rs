@@ -2,13 +2,16 @@
 //!
 //! In: a data directory. Out: the node and its merging by itself, which end with the process; what
 //! it was moving is made good by the next merge. Until an encrypted node is open every command is
-//! answered with that. A passphrase is kept nowhere.
+//! answered with that, and again once nobody touched the window for as long as the device is set
+//! to: the node stays open and merges on, and only the window is shut. A passphrase is kept
+//! nowhere.
 
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
+use std::sync::{Mutex as Held, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
-use guyline_hub::at_rest::{Passphrase, is_encrypted};
+use guyline_hub::at_rest::idle::{LockRefused, Moment, Watch};
+use guyline_hub::at_rest::{Keys, Passphrase, is_encrypted};
 use guyline_hub::background::Background;
 use guyline_hub::desk::{Code, Refusal};
 use guyline_hub::{Node, NodeRefused};
@@ -22,7 +25,10 @@ const WAIT: Duration = Duration::from_secs(30);
 /// Where the node is, and the node once it is open.
 pub(crate) struct Door {
     dir: PathBuf,
+    encrypted: bool,
     opened: OnceLock<(Node, Background)>,
+    /// Whether somebody is at the window of an encrypted node.
+    watch: Held<Watch>,
     /// How many passphrases were wrong. Held while one is tried: one at a time is.
     wrong: Mutex<u32>,
 }
@@ -34,12 +40,21 @@ pub(crate) struct Typed {
     passphrase: String,
 }
 
+/// After how many seconds without touch the passphrase is asked for again; none: never.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct LockAfter {
+    after_s: Option<u64>,
+}
+
 impl Door {
     /// Opens the node in a directory, unless it waits for a passphrase.
     pub(crate) fn at(dir: PathBuf) -> Result<Self, NodeRefused> {
-        let door = Self { opened: OnceLock::new(), wrong: Mutex::new(0), dir };
-        let locked = is_encrypted(&door.dir).map_err(|error| NodeRefused::Store(error.into()))?;
-        if !locked {
+        let encrypted = is_encrypted(&dir).map_err(|error| NodeRefused::Store(error.into()))?;
+        let watch = Held::new(Watch::begin(None, Moment::now()));
+        let (opened, wrong) = (OnceLock::new(), Mutex::new(0));
+        let door = Self { dir, encrypted, opened, watch, wrong };
+        if !encrypted {
             let node = with_papers(Node::open(&door.dir)?);
             let merging = tauri::async_runtime::block_on(async { Background::start(&node) });
             // Nobody else has the door yet.
@@ -48,35 +63,79 @@ impl Door {
         Ok(door)
     }
 
-    /// The node.
+    /// The node, while the window is not shut.
     pub(crate) fn node(&self) -> Result<&Node, Refusal> {
-        let locked = || {
-            let help = "type the passphrase of this device";
-            Refusal::new(Code::Locked, "what is on this device is encrypted", help)
-        };
-        self.opened.get().map(|(node, _)| node).ok_or_else(locked)
+        let shut = |what| Refusal::new(Code::Locked, what, "type the passphrase of this device");
+        let opened = self.opened.get().map(|(node, _)| node);
+        let node = opened.ok_or_else(|| shut("what is on this device is encrypted"))?;
+        match self.watch().is_locked(Moment::now()) {
+            true => Err(shut("nobody touched this device for a while")),
+            false => Ok(node),
+        }
     }
 
-    /// Opens it with a passphrase.
+    fn watch(&self) -> MutexGuard<'_, Watch> {
+        // It holds whole values only: a panic elsewhere leaves it as it was.
+        self.watch.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Somebody touched the window.
+    pub(crate) fn touched(&self) {
+        self.watch().touch(Moment::now());
+    }
+
+    /// Whether there is a passphrase to ask for, and after how many seconds it is asked for again.
+    pub(crate) fn locking(&self) -> Result<(bool, Option<u64>), Refusal> {
+        let after = self.node()?.lock_after()?;
+        Ok((self.encrypted, after.filter(|_| self.encrypted).map(|after| after.as_secs())))
+    }
+
+    /// Chooses after how long it is.
+    pub(crate) fn lock_after(&self, asked: &LockAfter) -> Result<(), Refusal> {
+        let node = self.node()?;
+        if !self.encrypted {
+            let help = "encrypt it first: guyline encrypt on --data FOLDER";
+            let what = "what is on this device is not encrypted, so there is no passphrase to ask";
+            return Err(Refusal::new(Code::EditRefused, what, help));
+        }
+        let after = asked.after_s.map(Duration::from_secs);
+        node.set_lock_after(after).map_err(|error| match error {
+            LockRefused::Node(error) => error.into(),
+            error => Refusal::new(Code::WrongBody, error.to_string(), "choose another time"),
+        })?;
+        self.watch().choose(after, Moment::now());
+        Ok(())
+    }
+
+    /// Opens it with a passphrase, or the window on it again.
     pub(crate) async fn unlock(&self, typed: Typed) -> Result<(), Refusal> {
         let mut wrong = self.wrong.lock().await;
-        if self.opened.get().is_some() {
+        let again = self.opened.get().map(|(node, _)| node);
+        if again.is_some() && !self.watch().is_locked(Moment::now()) {
             return Ok(());
         }
-        let (dir, waits) = (self.dir.clone(), *wrong >= TRIES);
+        let (dir, waits, again) = (self.dir.clone(), *wrong >= TRIES, again.cloned());
         let opened = spawn_blocking(move || {
             if waits {
                 std::thread::sleep(WAIT);
             }
-            open(&dir, &typed.passphrase)
+            let node = match again {
+                None => open(&dir, &typed.passphrase)?,
+                Some(node) => fits(&dir, &typed.passphrase).map(|()| node)?,
+            };
+            let after = node.lock_after()?;
+            Ok::<_, Refusal>((node, after))
         });
         let ended = |fault: tauri::Error| {
             Refusal::new(Code::StoreFailed, fault.to_string(), "close the window and start again")
         };
         match opened.await.map_err(ended)? {
-            Ok(node) => {
-                let merging = Background::start(&node);
-                let _first = self.opened.set((node, merging));
+            Ok((node, after)) => {
+                *self.watch() = Watch::begin(after, Moment::now());
+                self.opened.get_or_init(|| {
+                    let merging = Background::start(&node);
+                    (node, merging)
+                });
                 *wrong = 0;
                 Ok(())
             }
@@ -89,9 +148,19 @@ impl Door {
 }
 
 fn open(dir: &Path, typed: &str) -> Result<Node, Refusal> {
-    let passphrase = Passphrase::new(typed)
-        .map_err(|error| Refusal::new(Code::Locked, error.to_string(), error.help()))?;
-    Ok(with_papers(Node::unlock(dir, &passphrase)?))
+    Ok(with_papers(Node::unlock(dir, &passphrase(typed)?)?))
+}
+
+/// Whether a passphrase is that of a folder which is open already.
+fn fits(dir: &Path, typed: &str) -> Result<(), Refusal> {
+    let passphrase = passphrase(typed)?;
+    Keys::of(dir, Some(&passphrase))?;
+    Ok(())
+}
+
+fn passphrase(typed: &str) -> Result<Passphrase, Refusal> {
+    Passphrase::new(typed)
+        .map_err(|error| Refusal::new(Code::Locked, error.to_string(), error.help()))
 }
 
 fn with_papers(node: Node) -> Node {

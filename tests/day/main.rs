@@ -7,6 +7,7 @@
 
 mod accessible;
 mod day_end;
+mod french_screen;
 mod judge;
 mod letterhead;
 mod lies;

@@ -121,3 +121,28 @@ async fn other_machines_are_not_listened_to_and_a_port_in_use_is_named() {
     assert!(error.help().contains("port 0"), "{}", error.help());
     first.stop().await;
 }
+
+#[tokio::test]
+async fn a_request_says_in_which_language_it_wants_its_answer_or_is_refused_by_name() {
+    let node = device("hub").node;
+    let listening = Listening::start(&node, "127.0.0.1:0").await.unwrap();
+    let named = |language: &str| format!("{JSON}Guyline-Language: {language}\n");
+    // What a browser sends by itself is not what the person chose.
+    let own = format!("{JSON}Accept-Language: fr\n");
+    for headers in [JSON.to_owned(), own, named("english"), named("french")] {
+        let (status, _, body) =
+            ask(listening.address(), &post("/api/position", &headers, "{}")).await;
+        assert_eq!(status, 200, "{headers}: {}", String::from_utf8_lossy(&body));
+    }
+    for wrong in ["", "fr", "French", "german", "french, english", "\u{1f1eb}", &"x".repeat(2_000)]
+    {
+        let (status, _, body) =
+            ask(listening.address(), &post("/api/position", &named(wrong), "{}")).await;
+        assert_eq!(status, 400, "{wrong:?}: {}", String::from_utf8_lossy(&body));
+        let said: Value = serde_json::from_slice(&body).unwrap();
+        assert_eq!(said["at"], "guyline-language");
+        assert!(said["what"].as_str().unwrap().chars().count() < 100, "{said}");
+        assert!(said["help"].as_str().unwrap().contains("english or french"), "{said}");
+    }
+    listening.stop().await;
+}

@@ -8,13 +8,14 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use guyline_core::language::Language;
 use guyline_core::record::{Author, Document, DocumentId, NotAnId, SessionEdit, Shop, Site};
 use serde::de::DeserializeOwned;
 
 use super::day::{Day, Entry, Work};
 use super::paper;
 use crate::Node;
-use crate::desk::{self, ConnectChain, EnterReading, Refusal};
+use crate::desk::{self, Asker, ConnectChain, EnterReading, Refusal};
 use crate::http::Listening;
 use crate::sync::ExchangeReport;
 
@@ -269,7 +270,8 @@ fn do_entry(
             between: connect.between.clone(),
             line: connect.line.clone(),
         };
-        let id = desk::connect(node, session, author, asked)?;
+        let asker = Asker::new(node, Language::English);
+        let id = desk::connect(&asker, session, author, asked)?;
         chains.insert(connect.label.clone(), id);
     }
     if let Some(read) = &entry.read {

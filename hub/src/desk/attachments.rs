@@ -9,11 +9,12 @@ use guyline_core::record::{Attached, Author, DocumentId, Session, SessionEdit, S
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::asker::Asker;
 use super::edit::{author, edit_session};
 use super::pages::{ReportFile, SessionPage};
 use super::refusal::{Code, Refusal};
 use super::requests::AskSession;
-use super::session::{not_here, page, papers, session_id};
+use super::session::{not_here, papers, session_id, shown};
 use crate::Node;
 use crate::attachments::{AttachmentError, ContentHash, limits, private, renditions};
 
@@ -179,7 +180,7 @@ fn plain_name(name: &str, extension: &str) -> String {
     }
 }
 
-pub(super) fn attach(node: &Node, asked: Attach) -> Result<SessionPage, Refusal> {
+pub(super) fn attach(node: &Asker, asked: Attach) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     let bytes = STANDARD.decode(&asked.base64).map_err(|error| {
         let what = format!("the file did not come whole: {error}");
@@ -194,28 +195,28 @@ pub(super) fn attach(node: &Node, asked: Attach) -> Result<SessionPage, Refusal>
         keep_position: asked.keep_position,
     };
     attach_file(node, id, &author(node)?, given)?;
-    page(node, id)
+    shown(node, id)
 }
 
-pub(super) fn caption(node: &Node, asked: WriteCaption) -> Result<SessionPage, Refusal> {
+pub(super) fn caption(node: &Asker, asked: WriteCaption) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     let WriteCaption { attachment, text, .. } = asked;
     let text = text.trim().to_owned();
     let edit = SessionEdit::Caption { id: node.fresh_id(), attachment, text };
     edit_session(node, id, &author(node)?, &edit)?;
-    page(node, id)
+    shown(node, id)
 }
 
-pub(super) fn retire(node: &Node, asked: AskAttachment) -> Result<SessionPage, Refusal> {
+pub(super) fn retire(node: &Asker, asked: AskAttachment) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     let list = ATTACHMENTS.to_owned();
     let edit = SessionEdit::Retract { id: node.fresh_id(), list, entry: asked.attachment };
     edit_session(node, id, &author(node)?, &edit)?;
-    page(node, id)
+    shown(node, id)
 }
 
 /// Puts back on a visit what was taken off it: that taking off is taken back.
-pub(super) fn put_back(node: &Node, asked: AskAttachment) -> Result<SessionPage, Refusal> {
+pub(super) fn put_back(node: &Asker, asked: AskAttachment) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     let taken_off = node.with_document(id, |document| {
         let session = document.session()?;
@@ -237,7 +238,7 @@ pub(super) fn put_back(node: &Node, asked: AskAttachment) -> Result<SessionPage,
             &SessionEdit::Retract { id: node.fresh_id(), list, entry },
         )?;
     }
-    page(node, id)
+    shown(node, id)
 }
 
 /// The bytes of an attachment, as a file.
@@ -308,10 +309,11 @@ pub fn attachment_lines(
 }
 
 /// Asks the devices met before for what this visit names and this device lacks.
-pub(super) async fn fetch(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+pub(super) async fn fetch(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
-    crate::sync::contents::fetch_from_all(node).await?;
-    node.on_disk(move |node| page(&node, id)).await
+    crate::sync::contents::fetch_from_all(asker).await?;
+    let asks = asker.clone();
+    asker.on_disk(move |_| shown(&asks, id)).await
 }
 
 impl From<AttachmentError> for Refusal {

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use guyline_core::record::DocumentKind;
 use guyline_core::report::{DeviceLine, Language, Paperwork, ShopDay, Visit, shop_day};
 
+use super::asker::Asker;
 use super::judged::Judged;
 use super::pages::{ReportFile, ShopBoard, UnreadVisit};
 use super::papers::shop_here;
@@ -17,9 +18,9 @@ use super::today::{names, of_kind, standing};
 use crate::Node;
 use crate::render::render;
 
-pub(super) fn show(node: &Node, asked: AskDay) -> Result<ShopBoard, Refusal> {
+pub(super) fn show(node: &Asker, asked: AskDay) -> Result<ShopBoard, Refusal> {
     let day = day_asked(node, asked.day.as_deref())?;
-    let (day, unread) = board(node, day, Language::English)?;
+    let (day, unread) = board(node, day, node.language)?;
     let people = names(&shop_here(node)?.1);
     Ok(ShopBoard { standing: standing(node, &people)?, day, unread })
 }

@@ -4,9 +4,10 @@
 //! The author is given, so that a played-back day uses the times of its files and a screen the
 //! device's own clock.
 
-use guyline_core::checks::{Plan, Rules, admit_reading};
+use guyline_core::checks::{Plan, Rules, Sheet, admit_reading};
 use guyline_core::record::{Author, DocumentId, Plane, Reading, SessionEdit, Stamp};
 
+use super::asker::Asker;
 use super::refusal::{Code, Refusal};
 use super::requests::EnterReading;
 use super::session::papers;
@@ -46,10 +47,21 @@ pub fn record_reading(
     author: &Author,
     asked: &EnterReading,
 ) -> Result<String, Refusal> {
+    record_for(&Asker::in_english(node), session, author, asked)
+}
+
+/// The same for whoever asks: what is recorded is worded by the plan as it is shipped, why it is
+/// not, in their language.
+pub(super) fn record_for(
+    node: &Asker,
+    session: DocumentId,
+    author: &Author,
+    asked: &EnterReading,
+) -> Result<String, Refusal> {
     let sheet = papers(node, session)?;
     let rules = Rules::of(&sheet.shop, &sheet.session);
     let reading = as_reading(&sheet.session, &rules.plan, author, asked);
-    admit_reading(&rules.plan, &rules.cautions, &sheet, &reading)?;
+    admitted(&rules.in_language(node.language), &sheet, &reading)?;
     let answered_by = node.bench_link().vouch(node.now(), &reading, asked.live.as_deref())?;
     let id = node.fresh_id();
     let edit = SessionEdit::RecordReading {
@@ -65,6 +77,12 @@ pub fn record_reading(
     };
     edit_session(node, session, author, &edit)?;
     Ok(id)
+}
+
+/// Whether a reading may be recorded by these rules, and why not in their language.
+pub(super) fn admitted(rules: &Rules, sheet: &Sheet, reading: &Reading) -> Result<(), Refusal> {
+    admit_reading(rules.language, &rules.plan, &rules.cautions, sheet, reading)
+        .map_err(|error| Refusal::not_admitted(error, rules.language))
 }
 
 /// Takes back what this author last entered on this device and nobody has taken back: a new change,

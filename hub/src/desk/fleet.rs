@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use guyline_core::checks::{Appraisal, FleetRepeater, Sheet, fleet, histories};
 use guyline_core::record::{DocumentKind, Repeater};
 
+use super::asker::Asker;
 use super::judged::Judged;
 use super::pages::{FleetPage, UnreadVisit};
 use super::refusal::Refusal;
@@ -16,8 +17,8 @@ use super::session::papers;
 use super::today::of_kind;
 use crate::Node;
 
-pub(super) fn show(node: &Node, _: Nothing) -> Result<FleetPage, Refusal> {
-    fleet_page(node)
+pub(super) fn show(asker: &Asker, _: Nothing) -> Result<FleetPage, Refusal> {
+    page_for(asker)
 }
 
 /// A repeater with its site's name and its visits.
@@ -27,14 +28,19 @@ struct Visited {
     visits: Vec<(String, Appraisal)>,
 }
 
-/// The fleet as the record here has it.
+/// The fleet as the record here has it, in English.
 pub fn fleet_page(node: &Node) -> Result<FleetPage, Refusal> {
+    page_for(&Asker::in_english(node))
+}
+
+fn page_for(node: &Asker) -> Result<FleetPage, Refusal> {
     let mut by_repeater: BTreeMap<(String, String), Visited> = BTreeMap::new();
     let mut unread = Vec::new();
     for id in of_kind(node, DocumentKind::Session)? {
         let id = id?;
         let session = id.to_string();
-        let judged = papers(node, id).and_then(|sheet| Ok((Judged::of(&sheet)?, sheet)));
+        let judged = papers(node, id)
+            .and_then(|sheet| Ok((Judged::in_language(&sheet, node.language)?, sheet)));
         match judged {
             Ok((judged, sheet)) => add(&mut by_repeater, session, judged.appraisal, sheet),
             Err(refusal) => unread.push(UnreadVisit { session, why: refusal.what }),

@@ -4,10 +4,12 @@ use std::collections::BTreeMap;
 
 use automerge::{ActorId, Change};
 use guyline_core::checks::{Rules, Sheet};
+use guyline_core::language::say;
 use guyline_core::record::{
     Document, DocumentId, NoSuchMoment, Session, Step, Subject, SubjectKind, Touched,
 };
 
+use super::asker::Asker;
 use super::pages::{HistoryStep, SessionHistory, SessionPage};
 use super::refusal::{Code, Refusal};
 use super::requests::{AskMoment, AskSession};
@@ -16,13 +18,17 @@ use super::today::names;
 use crate::Node;
 use crate::identity::{PublicKey, is_of};
 
-/// Every step of a session.
+/// Every step of a session, in English.
 pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
+    history_for(&Asker::in_english(node), id)
+}
+
+fn history_for(node: &Asker, id: DocumentId) -> Result<SessionHistory, Refusal> {
     let Sheet { shop, site, session } = papers(node, id)?;
     let steps = node.with_document(id, |document| document.history())??;
     let sealers = sealers(node, id)?;
     let repeater = site.repeaters.get(&session.repeater).map(|repeater| repeater.name.clone());
-    let rules = Rules::of(&shop, &session);
+    let rules = Rules::of(&shop, &session).in_language(node.language);
     Ok(SessionHistory {
         id: id.to_string(),
         site: site.name,
@@ -32,19 +38,23 @@ pub fn history(node: &Node, id: DocumentId) -> Result<SessionHistory, Refusal> {
     })
 }
 
-/// The Session screen as it was after a change, judged with the papers as they are now.
+/// The Session screen as it was after a change, judged with the papers as they are now. In English.
 pub fn page_after(node: &Node, id: DocumentId, change: &str) -> Result<SessionPage, Refusal> {
+    page_after_for(&Asker::in_english(node), id, change)
+}
+
+fn page_after_for(node: &Asker, id: DocumentId, change: &str) -> Result<SessionPage, Refusal> {
     let now = papers(node, id)?;
     let session = node.with_document(id, |document| document.session_after(change))??;
     page_of(node, id, Sheet { session, ..now })
 }
 
-pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionHistory, Refusal> {
-    history(node, session_id(&asked.session)?)
+pub(super) fn show(asker: &Asker, asked: AskSession) -> Result<SessionHistory, Refusal> {
+    history_for(asker, session_id(&asked.session)?)
 }
 
-pub(super) fn show_moment(node: &Node, asked: AskMoment) -> Result<SessionPage, Refusal> {
-    page_after(node, session_id(&asked.session)?, &asked.change)
+pub(super) fn show_moment(asker: &Asker, asked: AskMoment) -> Result<SessionPage, Refusal> {
+    page_after_for(asker, session_id(&asked.session)?, &asked.change)
 }
 
 impl From<NoSuchMoment> for Refusal {
@@ -86,15 +96,22 @@ pub(super) fn in_words(
 /// A step as somebody would tell it. What the entry says is read where the record keeps it.
 fn words(session: &Session, rules: &Rules, step: &Step) -> String {
     let told = step.entry.as_ref().and_then(|entry| entry_words(session, rules, entry));
+    let to = rules.language;
     told.unwrap_or_else(|| match step.intent.as_str() {
-        "create" => format!("planned the visit: {}", session.work_order),
+        "create" => {
+            say!(to, "planned the visit: {}", "a prévu la visite : {}", session.work_order)
+        }
         "summarise" => {
             match session.summary.iter().find(|said| Some(&said.stamp) == step.stamp.as_ref()) {
-                Some(said) => format!("summed up: {}", said.text),
-                None => "summed up, and somebody wrote another summary since".to_owned(),
+                Some(said) => say!(to, "summed up: {}", "a résumé : {}", said.text),
+                None => say!(
+                    to,
+                    "summed up, and somebody wrote another summary since",
+                    "a résumé, et quelqu’un a écrit un autre résumé depuis"
+                ),
             }
         }
-        "" => "changed something".to_owned(),
+        "" => say!(to, "changed something", "a changé quelque chose"),
         intent => intent.to_owned(),
     })
 }
@@ -104,46 +121,55 @@ pub(super) fn entry_words(
     rules: &Rules,
     Touched { list, id }: &Touched,
 ) -> Option<String> {
+    let to = rules.language;
     Some(match list.as_str() {
-        "crew" => "came on site".to_owned(),
+        "crew" => say!(to, "came on site", "est arrivé sur place"),
         "chains" => {
             let chain = session.chains.get(id)?;
-            format!("connected {} to the {}", chain.name, chain.plane.words())
+            let plane = chain.plane.said(to);
+            say!(to, "connected {} to the {plane}", "a branché {} au {plane}", chain.name)
         }
-        "readings" => format!("read {}", reading_words(session, rules, id)?),
+        "readings" => say!(to, "read {}", "a lu {}", reading_words(session, rules, id)?),
         "withdrawals" => {
             let taken = session.withdrawals.get(id)?;
-            format!(
-                "took back {}: {}",
-                reading_words(session, rules, &taken.reading)?,
-                taken.reason
-            )
+            let read = reading_words(session, rules, &taken.reading)?;
+            say!(to, "took back {read}: {}", "a repris {read} : {}", taken.reason)
         }
         "acknowledgements" => {
             let caution = &session.acknowledgements.get(id)?.caution;
             let title = rules.cautions.find(caution).map(|caution| caution.title.as_str());
-            format!("read the caution: {}", title.unwrap_or(caution))
+            let title = title.unwrap_or(caution);
+            say!(to, "read the caution: {title}", "a lu la mise en garde : {title}")
         }
-        "adjustments" => format!("adjusted: {}", session.adjustments.get(id)?.text),
-        "notes" => format!("noted: {}", session.notes.get(id)?.text),
-        "departures" => "left the site".to_owned(),
-        "restorations" => format!("put back: {}", session.restorations.get(id)?.text),
+        "adjustments" => {
+            say!(to, "adjusted: {}", "a réglé : {}", session.adjustments.get(id)?.text)
+        }
+        "notes" => say!(to, "noted: {}", "a noté : {}", session.notes.get(id)?.text),
+        "departures" => say!(to, "left the site", "a quitté le site"),
+        "restorations" => {
+            say!(to, "put back: {}", "a remis en place : {}", session.restorations.get(id)?.text)
+        }
         "retractions" => {
             let taken = session.retractions.get(id)?;
             let entry = Touched { list: taken.list.clone(), id: taken.entry.clone() };
             // A document from elsewhere may name itself here.
             let nested = taken.list == "retractions";
             let was = if nested { None } else { entry_words(session, rules, &entry) };
-            format!("took back: {}", was.unwrap_or_else(|| "a taking back".to_owned()))
+            let was = was.unwrap_or_else(|| say!(to, "a taking back", "une reprise"));
+            say!(to, "took back: {was}", "a repris : {was}")
         }
-        "sign_offs" => "signed the visit off".to_owned(),
-        "amendments" => format!("amends: {}", session.amendments.get(id)?.reason),
+        "sign_offs" => say!(to, "signed the visit off", "a signé la visite"),
+        "amendments" => {
+            say!(to, "amends: {}", "rectifie : {}", session.amendments.get(id)?.reason)
+        }
         "attachments" => {
             let attached = session.attachments.get(id)?;
             let what = attached.caption.as_ref().unwrap_or(&attached.file_name);
-            format!("attached: {what}")
+            say!(to, "attached: {what}", "a joint : {what}")
         }
-        "captions" => format!("captioned: {}", session.captions.get(id)?.text),
+        "captions" => {
+            say!(to, "captioned: {}", "a mis la légende : {}", session.captions.get(id)?.text)
+        }
         _ => return None,
     })
 }
@@ -161,7 +187,8 @@ pub(super) fn subject_words(session: &Session, rules: &Rules, of: &Subject) -> S
 fn reading_words(session: &Session, rules: &Rules, id: &str) -> Option<String> {
     let reading = session.readings.get(id)?;
     let title = rules.plan.find(&reading.check).map(|check| check.title.as_str());
-    let phase = reading.phase.words();
+    let phase = reading.phase.said(rules.language);
     let title = title.unwrap_or(&reading.check);
-    Some(format!("{title}: {} {}, {phase}", reading.typed, reading.unit))
+    let read = format!("{} {}, {phase}", reading.typed, reading.unit);
+    Some(say!(rules.language, "{title}: {read}", "{title} : {read}"))
 }

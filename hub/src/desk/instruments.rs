@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use guyline_core::checks::chain_state;
+use guyline_core::language::say;
 use guyline_core::record::shop::Calibrated;
 use guyline_core::record::{DocumentId, Instrument, PortKind, Shop};
 use guyline_core::scpi::Profile;
@@ -12,6 +13,7 @@ use ts_rs::TS;
 
 use guyline_core::units::Unit;
 
+use super::asker::Asker;
 use super::edit::author;
 use super::refusal::{Code, Refusal};
 use super::requests::Nothing;
@@ -200,21 +202,27 @@ pub(super) fn ask(node: &Node, asked: AskInstrument) -> Result<LiveReading, Refu
     Ok(LiveReading { live: answered.id, typed: answered.typed, unit: answered.unit, met })
 }
 
-pub(super) fn propose(node: &Node, asked: ProposeLevel) -> Result<LevelProposed, Refusal> {
+pub(super) fn propose(node: &Asker, asked: ProposeLevel) -> Result<LevelProposed, Refusal> {
     let session = session_id(&asked.session)?;
     let (id, message) = admitted(node, session, &asked.chain, &asked.typed, asked.unit)?;
     // Somebody has to answer for it, before anything is proposed.
     author(node)?;
     let shop = shop(node)?;
     let name = &instrument(&shop, &id)?.name;
-    let words = format!("Set the generator of {name} to {} {}: {message}", asked.typed, asked.unit);
+    let words = say!(
+        node.language,
+        "Set the generator of {name} to {} {}: {message}",
+        "Mettre le générateur de {name} à {} {} : {message}",
+        asked.typed,
+        asked.unit
+    );
     let ProposeLevel { session, chain, typed, unit } = asked;
     let proposal = Proposal { id: node.fresh_id(), session, chain, typed, unit, at: node.now() };
     node.bench_link().propose(proposal.clone());
     Ok(LevelProposed { proposal: proposal.id, words })
 }
 
-pub(super) fn agree(node: &Node, asked: AgreeToLevel) -> Result<LevelSet, Refusal> {
+pub(super) fn agree(node: &Asker, asked: AgreeToLevel) -> Result<LevelSet, Refusal> {
     author(node)?;
     let meant = node.bench_link().agree(&asked.proposal, node.now())?;
     // What is connected may have changed since: the guard speaks again.
@@ -225,7 +233,11 @@ pub(super) fn agree(node: &Node, asked: AgreeToLevel) -> Result<LevelSet, Refusa
     let ask = profile.ask(guyline_core::units::Reads::Level);
     let heard = conversation.set_level(&message, ask)?;
     let name = &instrument(&shop, &id)?.name;
-    let words = format!("The generator of {name} was set: {message}");
+    let words = say!(
+        node.language,
+        "The generator of {name} was set: {message}",
+        "Le générateur de {name} a été réglé : {message}"
+    );
     let reads = heard.map(|heard| format!("{} {}", heard.typed, heard.unit));
     Ok(LevelSet { words, reads })
 }
@@ -233,7 +245,7 @@ pub(super) fn agree(node: &Node, asked: AgreeToLevel) -> Result<LevelSet, Refusa
 /// The instrument of a chain and the message that sets its level, if the guard lets it through: a
 /// port that gives a signal, and a chain that nothing forbids to key, since somebody may key it.
 fn admitted(
-    node: &Node,
+    node: &Asker,
     session: DocumentId,
     chain: &str,
     typed: &str,
@@ -241,9 +253,12 @@ fn admitted(
 ) -> Result<(String, String), Refusal> {
     let sheet = papers(node, session)?;
     let found = sheet.session.chains.get(chain).ok_or_else(|| not_here("chain", chain))?;
-    let state = with_case(&sheet, |case| chain_state(case, chain, found))?;
+    let rules = rules(&sheet).in_language(node.language);
+    let state = with_case(&rules, &sheet, |case| chain_state(case, chain, found))?;
     if let Some(refused) = state.refused {
-        let help = "connect a chain that can be worked out";
+        let help = node
+            .language
+            .pick("connect a chain that can be worked out", "brancher un montage qui se calcule");
         return Err(Refusal::new(Code::ChainRefused, refused, help).at(found.name.clone()));
     }
     if let Some(stop) = state.stops.first() {

@@ -2,8 +2,10 @@
 //!
 //! In: a command's name and a JSON body. Out: a JSON answer, or a [`Refusal`] that says what to do
 //! next. Served by the window's bridge and over HTTP alike; knows neither. Judging is the core's,
-//! keeping is the node's: the desk puts the two together.
+//! keeping is the node's: the desk puts the two together, and answers in the language it is asked
+//! in.
 
+mod asker;
 mod attachments;
 mod bench;
 mod board;
@@ -42,6 +44,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+pub use asker::Asker;
 pub use attachments::{
     AskAttachment, Attach, AttachmentLine, Given, LookAtAttachment, WriteCaption, attach_file,
     attachment_lines, content_file, hash_in,
@@ -50,6 +53,7 @@ pub use bench::{BenchTopic, BenchTopics};
 pub use board::day_file;
 pub use edit::{author, edit_session, record_reading, undo_newest};
 pub use fleet::fleet_page;
+pub use guyline_core::language::Language;
 pub use history::{history, page_after};
 pub use instruments::{
     AgreeToLevel, AskInstrument, InstrumentHere, InstrumentMet, InstrumentsPage, LevelProposed,
@@ -107,11 +111,11 @@ macro_rules! commands {
         ];
 
         /// Carries out a command that does not leave this device.
-        fn here(node: &Node, command: &str, body: Value) -> Result<Value, Refusal> {
+        fn here(asker: &Asker, command: &str, body: Value) -> Result<Value, Refusal> {
             match command {
                 $($name => {
                     let asked: $asks = read(command, body)?;
-                    let given: $gives = $handler(node, asked)?;
+                    let given: $gives = $handler(asker, asked)?;
                     Ok(write(&given))
                 })*
                 _ => Err(Refusal::new(
@@ -124,7 +128,7 @@ macro_rules! commands {
 
         /// Carries out a command that waits for other devices; none where it is no such command.
         async fn away(
-            node: &Node,
+            asker: &Asker,
             command: &str,
             body: &mut Value,
         ) -> Option<Result<Value, Refusal>> {
@@ -134,7 +138,7 @@ macro_rules! commands {
                         Ok(asked) => asked,
                         Err(refusal) => return Some(Err(refusal)),
                     };
-                    let given: Result<$far_gives, Refusal> = $far_handler(node, asked).await;
+                    let given: Result<$far_gives, Refusal> = $far_handler(asker, asked).await;
                     Some(given.map(|given| write(&given)))
                 })*
                 _ => None,
@@ -242,14 +246,25 @@ pub fn demand(node: &Node, command: &str) -> Result<(), Refusal> {
     }
 }
 
-/// Carries out a command.
-pub async fn call(node: &Node, command: &str, mut body: Value) -> Result<Value, Refusal> {
+/// Carries out a command, and answers in English.
+pub async fn call(node: &Node, command: &str, body: Value) -> Result<Value, Refusal> {
+    call_in(node, Language::English, command, body).await
+}
+
+/// The same, answered in a language.
+pub async fn call_in(
+    node: &Node,
+    language: Language,
+    command: &str,
+    mut body: Value,
+) -> Result<Value, Refusal> {
     demand(node, command)?;
-    if let Some(done) = away(node, command, &mut body).await {
+    let asker = Asker::new(node, language);
+    if let Some(done) = away(&asker, command, &mut body).await {
         return done;
     }
     let command = command.to_owned();
-    node.on_disk(move |node| here(&node, &command, body)).await
+    node.on_disk(move |_| here(&asker, &command, body)).await
 }
 
 fn read<T: DeserializeOwned>(command: &str, body: Value) -> Result<T, Refusal> {

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 
 use guyline_core::checks::Plan;
 use guyline_core::checks::{Rules, plan_file, plan_shop};
+use guyline_core::language::Language;
 use guyline_core::record::logo;
 use guyline_core::record::papers_edit::with_numbers;
 use guyline_core::record::shop::{Calibration, days_left};
@@ -17,6 +18,7 @@ use guyline_core::record::{
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::asker::Asker;
 use super::edit::author;
 use super::pages::Standing;
 use super::papers_pages::{
@@ -45,7 +47,7 @@ pub(super) fn shop_id(node: &Node) -> Result<DocumentId, Refusal> {
     find_shop(node)?.ok_or_else(|| not_here("shop", "whose papers are asked for"))
 }
 
-pub(super) fn show(node: &Node, _: Nothing) -> Result<PapersPage, Refusal> {
+pub(super) fn show(node: &Asker, _: Nothing) -> Result<PapersPage, Refusal> {
     let (id, shop) = shop_here(node)?;
     let standing: Standing = standing(node, &names(&shop))?;
     let (conflicts, steps) = node
@@ -67,7 +69,7 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<PapersPage, Refusal> {
         conflicts,
         problems: problems.into_iter().map(shown).collect(),
         due: due(node, &shop),
-        plan: plan(&shop),
+        plan: plan(&shop, node.language),
         steps: lines(steps, &paper),
         sites,
         sign: SignLimits { bytes_max: logo::BYTES_MAX, pixels_max: logo::PIXELS_MAX },
@@ -103,12 +105,17 @@ fn due(node: &Node, shop: &Shop) -> BTreeMap<String, DueLine> {
     instruments.chain(parts).filter_map(line).collect()
 }
 
-/// Every check, also those that are off, as the shop has it.
-fn plan(shop: &Shop) -> Vec<PlanLine> {
+/// Every check, also those that are off, as the shop has it. Only what cannot be edited is told in
+/// the language: a limit that is changed must not take a translated source into the record.
+fn plan(shop: &Shop, language: Language) -> Vec<PlanLine> {
     let mut all = shop.clone();
     all.checks_off.clear();
     let rules = Rules::of(&all, &nobodys_session());
-    let line = |check: guyline_core::checks::Check| {
+    let told = rules.clone().in_language(language);
+    let line = |mut check: guyline_core::checks::Check| {
+        if let Some(told) = told.plan.find(&check.id) {
+            check.title.clone_from(&told.title);
+        }
         let shipped = Plan::standard().find(&check.id);
         let own_limit = shop.check_limits.get(&check.id).is_some_and(Option::is_some);
         PlanLine {

@@ -31,7 +31,7 @@ fn node() -> (tempfile::TempDir, Node) {
 }
 
 fn page(node: &Node) -> PapersPage {
-    show(node, Nothing {}).unwrap()
+    show(&Asker::in_english(node), Nothing {}).unwrap()
 }
 
 fn set(node: &Node, id: [u8; 16], path: &str, value: Value) -> Result<Recorded, Refusal> {

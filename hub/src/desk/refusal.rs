@@ -4,6 +4,7 @@
 //! exists only where a screen or a script acts on it; nobody matches text.
 
 use guyline_core::checks::NotAdmitted;
+use guyline_core::language::Language;
 use guyline_core::record::{EditRefused, Malformed};
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
@@ -82,6 +83,43 @@ impl Refusal {
         Self { code, what: what.into(), at: None, help: help.into() }
     }
 
+    /// Why a reading may not be recorded, in a language.
+    pub(super) fn not_admitted(error: NotAdmitted, language: Language) -> Self {
+        let what = error.said(language);
+        let refused =
+            |code, english, french| Self::new(code, what.clone(), language.pick(english, french));
+        match error {
+            NotAdmitted::Stopped { stops } => {
+                let help: Vec<&str> = stops.iter().map(|stop| stop.help.as_str()).collect();
+                let at: Vec<&str> = stops.iter().map(|stop| stop.at.as_str()).collect();
+                Self::new(Code::Stopped, what, help.join("; ")).at(at.join(", "))
+            }
+            NotAdmitted::CautionsOpen { .. } => refused(
+                Code::CautionsOpen,
+                "read each caution, look around, acknowledge it by name; then record again",
+                "lire chaque mise en garde, regarder autour de soi, la confirmer en son nom ; puis \
+                 enregistrer à nouveau",
+            ),
+            NotAdmitted::ChainUnfit { .. } => refused(
+                Code::NotAReading,
+                "connect a chain as the check says, or choose the check the chain is for",
+                "brancher un montage comme le contrôle le dit, ou choisir le contrôle du montage",
+            ),
+            NotAdmitted::Problem { first } => refused(
+                Code::EditRefused,
+                "shop, site and session do not belong together here; merge with the hub again",
+                "atelier, site et visite ne vont pas ensemble ici ; fusionner encore avec le hub",
+            )
+            .at(first.at),
+            NotAdmitted::NotJudged(_) => refused(
+                Code::NotAReading,
+                "check number and unit; 250 mV, 250 µV and \u{2212}25.0 dBm are different readings",
+                "vérifier nombre et unité ; 250 mV, 250 µV et \u{2212}25,0 dBm sont des mesures \
+                 différentes",
+            ),
+        }
+    }
+
     /// The same, with where it is.
     #[must_use]
     pub fn at(mut self, place: impl Into<String>) -> Self {
@@ -126,40 +164,6 @@ impl std::fmt::Display for Refusal {
 
 impl std::error::Error for Refusal {}
 
-impl From<NotAdmitted> for Refusal {
-    fn from(error: NotAdmitted) -> Self {
-        let what = error.to_string();
-        match error {
-            NotAdmitted::Stopped { stops } => {
-                let help: Vec<&str> = stops.iter().map(|stop| stop.help.as_str()).collect();
-                let at: Vec<&str> = stops.iter().map(|stop| stop.at.as_str()).collect();
-                Self::new(Code::Stopped, what, help.join("; ")).at(at.join(", "))
-            }
-            NotAdmitted::CautionsOpen { .. } => Self::new(
-                Code::CautionsOpen,
-                what,
-                "read each caution, look around, acknowledge it by name; then record again",
-            ),
-            NotAdmitted::ChainUnfit { .. } => Self::new(
-                Code::NotAReading,
-                what,
-                "connect a chain as the check says, or choose the check the chain is for",
-            ),
-            NotAdmitted::Problem { first } => Self::new(
-                Code::EditRefused,
-                what,
-                "shop, site and session do not belong together here; merge with the hub again",
-            )
-            .at(first.at),
-            NotAdmitted::NotJudged(_) => Self::new(
-                Code::NotAReading,
-                what,
-                "check number and unit; 250 mV, 250 µV and \u{2212}25.0 dBm are different readings",
-            ),
-        }
-    }
-}
-
 impl From<EditRefused> for Refusal {
     fn from(error: EditRefused) -> Self {
         let help = match &error {
@@ -201,6 +205,12 @@ impl From<OpenError> for Refusal {
             _ => Code::StoreFailed,
         };
         Self::new(code, error.to_string(), error.help())
+    }
+}
+
+impl From<EncryptionError> for Refusal {
+    fn from(error: EncryptionError) -> Self {
+        OpenError::from(error).into()
     }
 }
 

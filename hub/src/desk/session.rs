@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use guyline_core::checks::{
-    Case, ChainState, PaperHeads, Papers, Rules, Sheet, admit_reading, chain_state, judge,
+    Case, ChainState, PaperHeads, Papers, Rules, Sheet, chain_state, judge,
 };
 use guyline_core::record::validate::Problem;
 use guyline_core::record::{
@@ -11,8 +11,9 @@ use guyline_core::record::{
     Touched,
 };
 
+use super::asker::Asker;
 use super::attachments::attachment_lines;
-use super::edit::{as_reading, author, edit_session, record_reading, undo_newest};
+use super::edit::{admitted, as_reading, author, edit_session, record_for, undo_newest};
 use super::history::{entry_words, subject_words};
 use super::judged::Judged;
 use super::pages::{JudgedEntry, SessionPage, SignedOff, Standing, Undoable};
@@ -60,19 +61,23 @@ pub(super) fn read<T>(
     })??)
 }
 
-/// The Session screen.
+/// The Session screen, in English.
 pub fn page(node: &Node, id: DocumentId) -> Result<SessionPage, Refusal> {
-    let sheet = papers(node, id)?;
-    page_of(node, id, sheet)
+    shown(&Asker::in_english(node), id)
+}
+
+/// The Session screen as whoever asks is shown it.
+pub(super) fn shown(asker: &Asker, id: DocumentId) -> Result<SessionPage, Refusal> {
+    page_of(asker, id, papers(asker, id)?)
 }
 
 /// The Session screen of these papers.
-pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<SessionPage, Refusal> {
-    let Judged { rules, appraisal } = Judged::of(&sheet)?;
+pub(super) fn page_of(asker: &Asker, id: DocumentId, sheet: Sheet) -> Result<SessionPage, Refusal> {
+    let Judged { rules, appraisal } = Judged::in_language(&sheet, asker.language)?;
     let Sheet { shop, mut site, session } = sheet;
     let hazards = site.all_hazards();
     let people = names(&shop);
-    let standing = standing(node, &people)?;
+    let standing = standing(asker, &people)?;
     let signed_off = session
         .sign_offs
         .iter()
@@ -81,7 +86,7 @@ pub(super) fn page_of(node: &Node, id: DocumentId, sheet: Sheet) -> Result<Sessi
     let awaits_reason =
         standing.person.as_ref().is_some_and(|person| !session.awaits_reason(person).is_empty());
     let undoable = undoable(&session, &rules, &standing);
-    let attachments = attachment_lines(node, &session, |of| subject_words(&session, &rules, of));
+    let attachments = attachment_lines(asker, &session, |of| subject_words(&session, &rules, of));
     let repeater = site.repeaters.remove(&session.repeater);
     Ok(SessionPage {
         id: id.to_string(),
@@ -133,44 +138,49 @@ pub(super) fn rules(sheet: &Sheet) -> Rules {
     Rules::of(&sheet.shop, &sheet.session)
 }
 
-pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
-    page(node, session_id(&asked.session)?)
+pub(super) fn show(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
+    shown(asker, session_id(&asked.session)?)
 }
 
-pub(super) fn join_crew(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
-    write(node, &asked.session, SessionEdit::JoinCrew)
+pub(super) fn join_crew(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
+    write(asker, &asked.session, SessionEdit::JoinCrew)
 }
 
-pub(super) fn preview_chain(node: &Node, asked: ConnectChain) -> Result<ChainState, Refusal> {
+pub(super) fn preview_chain(asker: &Asker, asked: ConnectChain) -> Result<ChainState, Refusal> {
     let id = session_id(&asked.session)?;
-    let sheet = papers(node, id)?;
-    let author = author(node)?;
+    let sheet = papers(asker, id)?;
+    let author = author(asker)?;
     let chain = as_chain(&author, asked);
-    with_case(&sheet, |case| chain_state(case, "preview", &chain))
+    let rules = rules(&sheet).in_language(asker.language);
+    with_case(&rules, &sheet, |case| chain_state(case, "preview", &chain))
 }
 
-pub(super) fn connect_chain(node: &Node, asked: ConnectChain) -> Result<SessionPage, Refusal> {
+pub(super) fn connect_chain(asker: &Asker, asked: ConnectChain) -> Result<SessionPage, Refusal> {
     let session = asked.session.clone();
-    let author = author(node)?;
-    connect(node, session_id(&session)?, &author, asked)?;
-    page(node, session_id(&session)?)
+    let author = author(asker)?;
+    connect(asker, session_id(&session)?, &author, asked)?;
+    shown(asker, session_id(&session)?)
 }
 
 /// Connects a chain under a fresh id, if it can be worked out. Returns the id.
 pub(crate) fn connect(
-    node: &Node,
+    asker: &Asker,
     session: DocumentId,
     author: &Author,
     asked: ConnectChain,
 ) -> Result<String, Refusal> {
-    let sheet = papers(node, session)?;
+    let sheet = papers(asker, session)?;
     let chain = as_chain(author, asked);
-    let state = with_case(&sheet, |case| chain_state(case, "new", &chain))?;
+    let rules = rules(&sheet).in_language(asker.language);
+    let state = with_case(&rules, &sheet, |case| chain_state(case, "new", &chain))?;
     if let Some(refused) = state.refused {
-        let help = "choose parts the shop has, in an order that can be connected";
+        let help = asker.language.pick(
+            "choose parts the shop has, in an order that can be connected",
+            "choisir des éléments de l’atelier, dans un ordre qui se branche",
+        );
         return Err(Refusal::new(Code::ChainRefused, refused, help).at(chain.name));
     }
-    let id = node.fresh_id();
+    let id = asker.fresh_id();
     let edit = SessionEdit::ConnectChain {
         id: id.clone(),
         name: chain.name,
@@ -180,77 +190,79 @@ pub(crate) fn connect(
         between: chain.between,
         line: chain.line,
     };
-    edit_session(node, session, author, &edit)?;
+    edit_session(asker, session, author, &edit)?;
     Ok(id)
 }
 
-pub(super) fn judge_entry(node: &Node, asked: EnterReading) -> Result<JudgedEntry, Refusal> {
-    let sheet = papers(node, session_id(&asked.session)?)?;
+pub(super) fn judge_entry(asker: &Asker, asked: EnterReading) -> Result<JudgedEntry, Refusal> {
+    let sheet = papers(asker, session_id(&asked.session)?)?;
     let rules = rules(&sheet);
-    let author = author(node)?;
+    let author = author(asker)?;
     let reading = as_reading(&sheet.session, &rules.plan, &author, &asked);
-    let verdict = with_case(&sheet, |case| judge(case, "entry", &reading))?;
-    let admitted = admit_reading(&rules.plan, &rules.cautions, &sheet, &reading);
-    Ok(JudgedEntry { verdict, refusal: admitted.err().map(Refusal::from) })
+    // Worded as it would be recorded; judged in the language of the screen.
+    let rules = rules.in_language(asker.language);
+    let verdict = with_case(&rules, &sheet, |case| judge(case, "entry", &reading))?;
+    let refusal = admitted(&rules, &sheet, &reading).err();
+    Ok(JudgedEntry { verdict, refusal })
 }
 
-pub(super) fn record(node: &Node, asked: EnterReading) -> Result<SessionPage, Refusal> {
+pub(super) fn record(asker: &Asker, asked: EnterReading) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
-    record_reading(node, id, &author(node)?, &asked)?;
-    page(node, id)
+    record_for(asker, id, &author(asker)?, &asked)?;
+    shown(asker, id)
 }
 
-pub(super) fn withdraw(node: &Node, asked: WithdrawReading) -> Result<SessionPage, Refusal> {
+pub(super) fn withdraw(asker: &Asker, asked: WithdrawReading) -> Result<SessionPage, Refusal> {
     let WithdrawReading { session, reading, reason } = asked;
-    write(node, &session, SessionEdit::WithdrawReading { id: node.fresh_id(), reading, reason })
+    write(asker, &session, SessionEdit::WithdrawReading { id: asker.fresh_id(), reading, reason })
 }
 
-pub(super) fn acknowledge(node: &Node, asked: Acknowledge) -> Result<SessionPage, Refusal> {
+pub(super) fn acknowledge(asker: &Asker, asked: Acknowledge) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
-    let known = rules(&papers(node, id)?).cautions;
+    let known = rules(&papers(asker, id)?).cautions;
     if let Some(unknown) = asked.cautions.iter().find(|id| known.find(id).is_none()) {
         return Err(not_here("caution", unknown));
     }
-    let author = author(node)?;
+    let author = author(asker)?;
     for caution in asked.cautions {
-        let edit = SessionEdit::Acknowledge { id: node.fresh_id(), caution };
-        edit_session(node, id, &author, &edit)?;
+        let edit = SessionEdit::Acknowledge { id: asker.fresh_id(), caution };
+        edit_session(asker, id, &author, &edit)?;
     }
-    page(node, id)
+    shown(asker, id)
 }
 
-pub(super) fn add_note(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    write(node, &asked.session, SessionEdit::AddNote { id: node.fresh_id(), text: asked.text })
+pub(super) fn add_note(asker: &Asker, asked: Write) -> Result<SessionPage, Refusal> {
+    write(asker, &asked.session, SessionEdit::AddNote { id: asker.fresh_id(), text: asked.text })
 }
 
-pub(super) fn record_adjustment(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    let edit = SessionEdit::RecordAdjustment { id: node.fresh_id(), text: asked.text };
-    write(node, &asked.session, edit)
+pub(super) fn record_adjustment(asker: &Asker, asked: Write) -> Result<SessionPage, Refusal> {
+    let edit = SessionEdit::RecordAdjustment { id: asker.fresh_id(), text: asked.text };
+    write(asker, &asked.session, edit)
 }
 
-pub(super) fn record_restoration(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    let edit = SessionEdit::RecordRestoration { id: node.fresh_id(), text: asked.text };
-    write(node, &asked.session, edit)
+pub(super) fn record_restoration(asker: &Asker, asked: Write) -> Result<SessionPage, Refusal> {
+    let edit = SessionEdit::RecordRestoration { id: asker.fresh_id(), text: asked.text };
+    write(asker, &asked.session, edit)
 }
 
-pub(super) fn leave_site(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
-    write(node, &asked.session, SessionEdit::LeaveSite { id: node.fresh_id() })
+pub(super) fn leave_site(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
+    write(asker, &asked.session, SessionEdit::LeaveSite { id: asker.fresh_id() })
 }
 
-pub(super) fn undo(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+pub(super) fn undo(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
-    undo_newest(node, id, &author(node)?)?;
-    page(node, id)
+    undo_newest(asker, id, &author(asker)?)?;
+    shown(asker, id)
 }
 
-pub(super) fn summarise(node: &Node, asked: Write) -> Result<SessionPage, Refusal> {
-    write(node, &asked.session, SessionEdit::Summarise { text: asked.text })
+pub(super) fn summarise(asker: &Asker, asked: Write) -> Result<SessionPage, Refusal> {
+    write(asker, &asked.session, SessionEdit::Summarise { text: asked.text })
 }
 
-fn write(node: &Node, session: &str, edit: SessionEdit) -> Result<SessionPage, Refusal> {
+fn write(asker: &Asker, session: &str, edit: SessionEdit) -> Result<SessionPage, Refusal> {
     let id = session_id(session)?;
-    edit_session(node, id, &author(node)?, &edit)?;
-    page(node, id)
+    edit_session(asker, id, &author(asker)?, &edit)?;
+    shown(asker, id)
 }
 
 fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
@@ -265,14 +277,18 @@ fn as_chain(author: &Author, asked: ConnectChain) -> Chain {
     }
 }
 
-pub(super) fn with_case<T>(sheet: &Sheet, work: impl FnOnce(&Case<'_>) -> T) -> Result<T, Refusal> {
-    let plan = &rules(sheet).plan;
+pub(super) fn with_case<T>(
+    rules: &Rules,
+    sheet: &Sheet,
+    work: impl FnOnce(&Case<'_>) -> T,
+) -> Result<T, Refusal> {
     let repeater = sheet
         .site
         .repeaters
         .get(&sheet.session.repeater)
         .ok_or_else(|| not_here("repeater", &sheet.session.repeater))?;
-    Ok(work(&Case::new(plan, &sheet.shop, repeater, &sheet.session)))
+    let case = Case::new(&rules.plan, &sheet.shop, repeater, &sheet.session);
+    Ok(work(&case.in_language(rules.language)))
 }
 
 pub(crate) fn session_id(text: &str) -> Result<DocumentId, Refusal> {

@@ -10,6 +10,7 @@ use guyline_core::record::{
     Amendment, Author, Document, DocumentId, DocumentKind, Malformed, SessionEdit, SignOff, Since,
 };
 
+use super::asker::Asker;
 use super::edit::{author, edit_session};
 use super::history::{in_words, sealers};
 use super::judged::Judged;
@@ -17,15 +18,15 @@ use super::pages::{PaperSince, SessionPage, SessionVerification, SignOffVerified
 use super::papers::shop_id;
 use super::refusal::Refusal;
 use super::requests::{AskSession, GiveReason};
-use super::session::{page, papers, papers_and_heads, session_id};
+use super::session::{papers, papers_and_heads, session_id, shown};
 use super::today::names;
 use crate::Node;
 use crate::identity::PublicKey;
 
-pub(super) fn sign_off(node: &Node, asked: AskSession) -> Result<SessionPage, Refusal> {
+pub(super) fn sign_off(node: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     sign(node, id, &author(node)?)?;
-    page(node, id)
+    shown(node, id)
 }
 
 /// Signs a visit off as it stands. Returns the sign-off's id.
@@ -43,19 +44,24 @@ pub fn sign(node: &Node, session: DocumentId, author: &Author) -> Result<String,
     Ok(id)
 }
 
-pub(super) fn amend(node: &Node, asked: GiveReason) -> Result<SessionPage, Refusal> {
+pub(super) fn amend(node: &Asker, asked: GiveReason) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
     let edit = SessionEdit::Amend { id: node.fresh_id(), reason: asked.reason };
     edit_session(node, id, &author(node)?, &edit)?;
-    page(node, id)
+    shown(node, id)
 }
 
-pub(super) fn show(node: &Node, asked: AskSession) -> Result<SessionVerification, Refusal> {
-    verify(node, session_id(&asked.session)?)
+pub(super) fn show(asker: &Asker, asked: AskSession) -> Result<SessionVerification, Refusal> {
+    verified_for(asker, session_id(&asked.session)?)
 }
 
-/// Checks every sign-off of a session against the record as it is here.
+/// Checks every sign-off of a session against the record as it is here, and tells it in English.
 pub fn verify(node: &Node, id: DocumentId) -> Result<SessionVerification, Refusal> {
+    verified_for(&Asker::in_english(node), id)
+}
+
+/// The same for whoever asks. What was signed was signed in English, and is compared in it.
+fn verified_for(node: &Asker, id: DocumentId) -> Result<SessionVerification, Refusal> {
     let sheet = papers(node, id)?;
     let judged = Judged::of(&sheet);
     let sign_offs = sheet.session.sign_offs.iter();
@@ -72,7 +78,7 @@ pub fn verify(node: &Node, id: DocumentId) -> Result<SessionVerification, Refusa
 }
 
 fn verified(
-    node: &Node,
+    node: &Asker,
     id: DocumentId,
     (sheet, judged): (&Sheet, &Result<Judged, Refusal>),
     sign_off_id: &str,
@@ -110,10 +116,11 @@ fn verified(
     };
     told.core = Some(statement.core.clone());
     let Some((since, then)) = as_signed(node, id, sheet, &statement, sign_off_id)? else {
-        told.missing = Some(
-            "changes that it signed are not on this device: merge with one that has them"
-                .to_owned(),
+        let missing = node.language.pick(
+            "changes that it signed are not on this device: merge with one that has them",
+            "des modifications signées ne sont pas sur cet appareil : fusionner avec un qui les a",
         );
+        told.missing = Some(missing.to_owned());
         return Ok(told);
     };
     told.rejudged = match Judged::of(&then) {
@@ -127,7 +134,8 @@ fn verified(
     told.now = judged_again(judged, &statement);
     let sealers = sealers(node, id)?;
     told.papers = papers_since(node, sheet, &statement)?;
-    let words = |step| in_words(&sheet.session, &judged.rules, &sealers, step);
+    let rules = judged.rules.clone().in_language(node.language);
+    let words = |step| in_words(&sheet.session, &rules, &sealers, step);
     told.after = since.after.into_iter().map(words).collect();
     told.apart = since.apart.into_iter().map(words).collect();
     let unchanged = told.after.is_empty() && told.apart.is_empty();

@@ -15,11 +15,14 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 use axum::{Json, Router, middleware};
+use serde::Deserialize;
+use serde::de::IntoDeserializer;
+use serde::de::value::Error as ValueError;
 
 use super::guard::{self, Names};
 use super::{bucket, contents, data, screens};
 use crate::Node;
-use crate::desk::{self, Code, Refusal};
+use crate::desk::{self, Code, Language, Refusal};
 use crate::sync::contents::GIVEN_BYTES;
 use crate::sync::http_driver::{BODY_TYPE, answer};
 use crate::sync::wire::PACKED_BYTES_MAX;
@@ -33,6 +36,9 @@ pub(super) const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// The most bytes a file to attach has: the largest photograph or paper, as base64. A longer
 /// recording is attached on the command line.
 pub(super) const ATTACHED_BYTES_MAX: usize = 36 * 1024 * 1024;
+/// Names the language a command is answered in. Not what a browser sends by itself: the person
+/// chose the screen's language here.
+const LANGUAGE: &str = "guyline-language";
 /// A body that takes longer to come is given up.
 const BODY_WITHIN: Duration = Duration::from_secs(30);
 
@@ -174,14 +180,27 @@ pub(super) async fn carry_out(
     // Nothing is read of what would be refused anyway.
     desk::demand(node, command)?;
     typed(request.headers(), "application/json")?;
+    let language = language_of(request.headers())?;
     let body = whole(request).await?;
     let asked = serde_json::from_slice(&body).map_err(|error| {
         let help = "send one JSON object with the fields this command asks for";
         Refusal::new(Code::WrongBody, format!("the body is not JSON: {error}"), help)
             .at(format!("/api/{command}"))
     })?;
-    let given = desk::call(node, command, asked).await?;
+    let given = desk::call_in(node, language, command, asked).await?;
     Ok(Json(given).into_response())
+}
+
+/// The language the asking screen is in; English where it says nothing.
+fn language_of(headers: &HeaderMap) -> Result<Language, Refused> {
+    let Some(asked) = headers.get(LANGUAGE) else { return Ok(Language::English) };
+    let name = String::from_utf8_lossy(asked.as_bytes());
+    Language::deserialize((&*name).into_deserializer()).map_err(|_: ValueError| {
+        let shown: String = name.chars().take(40).collect();
+        let what = format!("no screen is in the language {shown:?}");
+        let help = "say english or french, or leave it out for English";
+        Refusal::new(Code::WrongBody, what, help).at(LANGUAGE).into()
+    })
 }
 
 async fn health(State(node): State<Node>) -> Result<Response, Refused> {

@@ -11,8 +11,9 @@ use super::guard::{Stop, stops};
 use super::judge::NotJudged;
 use super::measure::{NotMeasured, entered};
 use super::plan::{Plan, Through};
-use crate::record::Reading;
+use crate::language::{Language, english_only};
 use crate::record::validate::Problem;
+use crate::record::{Plane, Reading};
 
 /// Why a reading may not be recorded.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -27,14 +28,18 @@ pub enum NotAdmitted {
     #[error(transparent)]
     NotJudged(#[from] NotJudged),
     /// The chain is for another check.
-    #[error("{title:?} is taken at the {plane}{way}; chain {chain:?} is not connected so")]
+    #[error(
+        "{title:?} is taken at the {plane}{way}; chain {chain:?} is not connected so",
+        plane = .plane.words(),
+        way = way_words(*.way, Language::English)
+    )]
     ChainUnfit {
         /// The check.
         title: String,
         /// Where it is taken.
-        plane: &'static str,
+        plane: Plane,
         /// Through what.
-        way: &'static str,
+        way: Through,
         /// The chain.
         chain: String,
     },
@@ -56,6 +61,41 @@ pub enum NotAdmitted {
     },
 }
 
+impl NotAdmitted {
+    /// Why, in a language: that of the rules it was refused by.
+    pub fn said(&self, language: Language) -> String {
+        match self {
+            _ if language == Language::English => self.to_string(),
+            Self::Problem { first } => english_only(language, first),
+            Self::NotJudged(error) => error.said(language),
+            Self::ChainUnfit { title, plane, way, chain } => {
+                let (plane, way) = (plane.said(language), way_words(*way, language));
+                format!(
+                    "« {title} » se prend au {plane}{way} ; le montage « {chain} » n’est pas ainsi"
+                )
+            }
+            Self::Stopped { stops } => format!("ne pas émettre : {}", said(stops)),
+            Self::CautionsOpen { person, titles, .. } => {
+                format!("{person} n’a pas confirmé : {}", titles.join(", "))
+            }
+        }
+    }
+}
+
+fn way_words(way: Through, language: Language) -> &'static str {
+    let (english, french) = match way {
+        Through::Direct => {
+            (", straight on, with a port that does it", ", en direct, avec un port qui le fait")
+        }
+        Through::Coupler => (", through a coupler", ", à travers un coupleur"),
+        Through::Antenna => (
+            ", through a coupler whose line goes on to the antenna",
+            ", à travers un coupleur dont la ligne va à l’antenne",
+        ),
+    };
+    language.pick(english, french)
+}
+
 impl From<NotMeasured> for NotAdmitted {
     fn from(error: NotMeasured) -> Self {
         Self::NotJudged(error.into())
@@ -67,8 +107,10 @@ fn said(stops: &[Stop]) -> String {
     said.join("; ")
 }
 
-/// Whether this reading may be recorded by the person it is stamped with.
+/// Whether this reading may be recorded by the person it is stamped with. What forbids keying is
+/// told in the language.
 pub fn admit_reading(
+    language: Language,
     plan: &Plan,
     cautions: &Cautions,
     sheet: &Sheet,
@@ -78,18 +120,14 @@ pub fn admit_reading(
     let repeater = repeater(sheet).map_err(|problems| NotAdmitted::Problem {
         first: problems.into_iter().next().expect("a refusal has a problem"),
     })?;
-    let case = Case::new(plan, shop, repeater, session);
+    let case = Case::new(plan, shop, repeater, session).in_language(language);
     let check = case.check(&reading.check)?;
     let setup = case.setup(&reading.chain)?;
     if !fits(&case, check, setup.chain()) {
         return Err(NotAdmitted::ChainUnfit {
             title: check.title.clone(),
-            plane: check.plane.words(),
-            way: match check.through {
-                Through::Direct => ", straight on, with a port that does it",
-                Through::Coupler => ", through a coupler",
-                Through::Antenna => ", through a coupler whose line goes on to the antenna",
-            },
+            plane: check.plane,
+            way: check.through,
             chain: setup.chain().name.clone(),
         });
     }

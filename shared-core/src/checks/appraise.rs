@@ -12,6 +12,7 @@ use ts_rs::TS;
 use super::case::Case;
 use super::causes::causes;
 use super::caution::{CautionState, Cautions};
+use super::chain_refused::ChainRefused;
 use super::expect::{Expected, expect};
 use super::findings::{Finding, findings};
 use super::guard::{KeyedElement, Stop, keyed};
@@ -19,7 +20,6 @@ use super::judge::{Verdict, judge};
 use super::licence::{self, LicenceVerdict};
 use super::plan::{Check, Plan, Reads, Through};
 use super::reconcile::{self, Reconciled, reconcile};
-use super::setup::ChainRefused;
 use crate::language::Language;
 use crate::record::validate::{self, Problem};
 use crate::record::{Chain, Phase, PortKind, Reading, Repeater, Session, Shop, Site, Withdrawal};
@@ -123,8 +123,7 @@ pub fn appraise(
     appraise_in(Language::English, plan, cautions, sheet)
 }
 
-/// The same, with what is said of it in a language: what stands on papers. How a number was worked
-/// out is told in English only.
+/// The same, with what is said of it in a language.
 pub fn appraise_in(
     language: Language,
     plan: &Plan,
@@ -258,7 +257,7 @@ pub fn chain_state(case: &Case<'_>, id: &str, chain: &Chain) -> ChainState {
     let fits = fits.map(|check| check.id.clone()).collect();
     let (worked, refused) = match worked {
         Ok(worked) => (worked, None),
-        Err(error) => (Worked::default(), Some(error.to_string())),
+        Err(error) => (Worked::default(), Some(error.said(case.language))),
     };
     let Worked { diagrams, stops, keyed } = worked;
     ChainState { id: id.to_owned(), chain: chain.clone(), diagrams, stops, keyed, refused, fits }

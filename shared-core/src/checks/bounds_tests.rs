@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 
 use super::tests::{appraised, chain, reading, sheet, stamp, verdict};
 use super::*;
+use crate::language::Language;
 use crate::record::{Phase, Reading};
 use crate::uncertainty::Outcome;
 
@@ -40,7 +41,8 @@ fn every_stop_of_a_chain_is_said_before_keying() {
     let sheet: Sheet = serde_json::from_value(sheet).unwrap();
     let entry: Reading =
         serde_json::from_value(reading("desense.coupled", "open", "-80", "dBm")).unwrap();
-    let refused = admit_reading(Plan::standard(), Cautions::standard(), &sheet, &entry);
+    let (plan, cautions) = (Plan::standard(), Cautions::standard());
+    let refused = admit_reading(Language::English, plan, cautions, &sheet, &entry);
     let said = refused.unwrap_err().to_string();
     assert!(said.starts_with("do not key: the transmitter would be keyed into an open"), "{said}");
     assert!(said.contains("; 17.5 W would arrive at coupler, rated 5.0 W"), "{said}");

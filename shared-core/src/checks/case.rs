@@ -10,11 +10,12 @@ use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use super::chain_refused::ChainRefused;
 use super::judge::{NotJudged, Verdict};
 use super::measure::{Measured, NotMeasured, entered, measure};
 use super::plan::{Check, Judges, Plan, Reads};
 use super::repeats::Alike;
-use super::setup::{ChainRefused, Setup};
+use super::setup::Setup;
 use crate::language::Language;
 use crate::limits::LimitTable;
 use crate::record::{Chain, Phase, Reading, Repeater, Session, Shop};

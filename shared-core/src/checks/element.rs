@@ -4,7 +4,7 @@
 //! cable may be known by type and length, a duplexer's path by its sweep; an isolator loses little
 //! along its arrow and much against it. Refuses what is not known at the frequency in use.
 
-use crate::language::{Language, say};
+use crate::language::{Language, english_only, say};
 use crate::record::shop::LossPoint;
 use crate::record::{Arrow, CableRun, Isolator, Part, PartKind, Plane, Repeater};
 use crate::rf::chain::{Element, LossUnknown, loss_at, swept_loss_at};
@@ -29,6 +29,18 @@ pub enum ElementRefused {
         /// Why its loss is not known.
         source: FeedlineRefused,
     },
+}
+
+impl ElementRefused {
+    /// Why, in a language.
+    pub(super) fn said(&self, language: Language) -> String {
+        match self {
+            _ if language == Language::English => self.to_string(),
+            Self::Loss(error) => error.said(language),
+            Self::Number(error) => error.said(language),
+            Self::Cable { part, source } => format!("{part} : {}", english_only(language, source)),
+        }
+    }
 }
 
 /// Which of its connectors a part is met at.

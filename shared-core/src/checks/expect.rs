@@ -13,6 +13,7 @@ use super::limit::limit;
 use super::measure::NotMeasured;
 use super::plan::{Check, Judges, LimitOf, Reads};
 use super::setup::Setup;
+use crate::language::say;
 use crate::record::{Phase, Plane};
 use crate::units::{Dbm, Unit, Watts, shown};
 
@@ -37,14 +38,14 @@ pub(crate) fn expect(
     phase: Phase,
 ) -> Result<Expected, NotJudged> {
     let (at_plane, because) = at_plane(case, check, phase)?;
-    let repeater = case.repeater;
+    let (repeater, language) = (case.repeater, case.language);
     Ok(match check.reads {
         Reads::Level => {
             let row = setup
                 .to_plane(repeater.receive_hz, Direction::TowardsRepeater)
                 .map_err(NotMeasured::from)?;
             let value = at_plane + row.loss().db();
-            let text = format!("about {} dBm", shown(value, 1));
+            let text = say!(language, "about {} dBm", "environ {} dBm", shown(value, 1));
             Expected { value, unit: Unit::Dbm, text, because }
         }
         Reads::Power => {
@@ -52,15 +53,15 @@ pub(crate) fn expect(
                 .to_plane(repeater.transmit_hz, Direction::FromRepeater)
                 .map_err(NotMeasured::from)?;
             let value = Watts::from_level(Dbm::new(at_plane)? - row.loss()).watts();
-            let text = format!("about {} W", shown(value, 1));
+            let text = say!(language, "about {} W", "environ {} W", shown(value, 1));
             Expected { value, unit: Unit::Watt, text, because }
         }
         Reads::FrequencyError => {
-            let text = "near 0 Hz".to_owned();
+            let text = language.pick("near 0 Hz", "proche de 0 Hz").to_owned();
             Expected { value: at_plane, unit: Unit::Hertz, text, because }
         }
         Reads::Deviation => {
-            let text = format!("up to {} Hz", shown(at_plane, 0));
+            let text = say!(language, "up to {} Hz", "jusqu’à {} Hz", shown(at_plane, 0));
             Expected { value: at_plane, unit: Unit::Hertz, text, because }
         }
     })
@@ -72,45 +73,73 @@ pub(crate) fn at_plane(
     check: &Check,
     phase: Phase,
 ) -> Result<(f64, String), NotJudged> {
-    let ratings = &case.repeater.ratings;
-    let rating = || match check.reads {
-        Reads::Level => Ok((ratings.opening_level_dbm, "the rated opening level".to_owned())),
-        Reads::Power => {
-            Ok((Watts::new(ratings.power_w)?.level().dbm(), "the rated power".to_owned()))
-        }
-        Reads::FrequencyError => Ok((0.0, "a carrier on its channel".to_owned())),
-        Reads::Deviation => {
-            let limits = limit(case, check)?.limits;
-            Ok((limits.high.unwrap_or_default(), "the channel's deviation".to_owned()))
-        }
-    };
+    let language = case.language;
     let Some(from) = check.from.as_deref() else {
-        return rating();
+        return rated(case, check);
     };
     let other = case.check(from)?;
     let (base, because) = match case.standing(from, phase, None) {
         Some((id, reading)) => {
-            (case.measured(id, other, reading)?.value, format!("what {:?} read", other.title))
+            let because = say!(language, "what {:?} read", "ce qu’a donné « {} »", other.title);
+            (case.measured(id, other, reading)?.value, because)
         }
         None => at_plane(case, other, phase)?,
     };
     let duplexer = |towards| -> Result<(f64, &str), NotJudged> {
         let (db, swept) = duplexer_loss(case.repeater, towards)?;
-        Ok((db, if swept { "swept" } else { "rated" }))
+        let rated = language.pick("rated", "assignée");
+        Ok((db, if swept { language.pick("swept", "balayée") } else { rated }))
     };
     Ok(match (check.judges, check.reads) {
-        (Judges::Loss, Reads::Power) => (
-            base - duplexer(Plane::AntennaPort)?.0,
-            format!("{because}, less the duplexer's {} loss", duplexer(Plane::AntennaPort)?.1),
-        ),
-        (Judges::Loss, _) if check.limit.of == LimitOf::Fixed => (
-            base + check.limit.value.unwrap_or_default(),
-            format!("{because}, plus what is put in the line"),
-        ),
-        (Judges::Loss, _) => (
-            base + duplexer(Plane::ReceiverPort)?.0,
-            format!("{because}, plus the duplexer's {} loss", duplexer(Plane::ReceiverPort)?.1),
-        ),
+        (Judges::Loss, Reads::Power) => {
+            let (db, known) = duplexer(Plane::AntennaPort)?;
+            let because = say!(
+                language,
+                "{because}, less the duplexer's {known} loss",
+                "{because}, moins la perte {known} du duplexeur"
+            );
+            (base - db, because)
+        }
+        (Judges::Loss, _) if check.limit.of == LimitOf::Fixed => {
+            let because = say!(
+                language,
+                "{because}, plus what is put in the line",
+                "{because}, plus ce qui est mis sur la ligne"
+            );
+            (base + check.limit.value.unwrap_or_default(), because)
+        }
+        (Judges::Loss, _) => {
+            let (db, known) = duplexer(Plane::ReceiverPort)?;
+            let because = say!(
+                language,
+                "{because}, plus the duplexer's {known} loss",
+                "{because}, plus la perte {known} du duplexeur"
+            );
+            (base + db, because)
+        }
         _ => (base, because),
     })
+}
+
+/// What the repeater's ratings and the channel say of a check that leans on no other.
+fn rated(case: &Case<'_>, check: &Check) -> Result<(f64, String), NotJudged> {
+    let (ratings, language) = (&case.repeater.ratings, case.language);
+    let (value, because) = match check.reads {
+        Reads::Level => (
+            ratings.opening_level_dbm,
+            language.pick("the rated opening level", "le niveau d’ouverture assigné"),
+        ),
+        Reads::Power => (
+            Watts::new(ratings.power_w)?.level().dbm(),
+            language.pick("the rated power", "la puissance assignée"),
+        ),
+        Reads::FrequencyError => {
+            (0.0, language.pick("a carrier on its channel", "une porteuse sur son canal"))
+        }
+        Reads::Deviation => (
+            limit(case, check)?.limits.high.unwrap_or_default(),
+            language.pick("the channel's deviation", "l’excursion du canal"),
+        ),
+    };
+    Ok((value, because.to_owned()))
 }

@@ -1,7 +1,8 @@
-//! The shipped plan in French, for papers.
+//! The shipped plan in French, for papers and screens.
 //!
-//! In: the plan a visit is judged by. Out: the same with the shipped checks' titles and sources in
-//! French. What a shop wrote itself stays as it wrote it. Changes no limit and no verdict.
+//! In: the plan a visit is judged by. Out: the same with the shipped checks' words in French. What
+//! a shop wrote itself stays as it wrote it. Changes no limit and no verdict; nothing is recorded
+//! by it, since a reading keeps its criterion as the shipped plan words it.
 
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -26,6 +27,8 @@ struct French {
 struct Words {
     title: String,
     source: String,
+    criterion: String,
+    instruction: String,
 }
 
 /// Why a text does not say the shipped plan in French.
@@ -33,7 +36,9 @@ struct Words {
 enum FrenchRefused {
     #[error("the plan's French cannot be read: {0}")]
     Unreadable(#[from] toml::de::Error),
-    #[error("check {id:?} has no French: give it a title and a source")]
+    #[error(
+        "check {id:?} has no French: give it a title, a source, a criterion and an instruction"
+    )]
     Missing { id: String },
     #[error("{id:?} is French for no check of the plan: take it out, or name a check")]
     Unknown { id: String },
@@ -76,8 +81,15 @@ pub(super) fn in_french(mut plan: Plan) -> Plan {
         if check.limit.source == as_shipped.limit.source {
             check.limit.source.clone_from(&words.source);
         }
-        if check.title == as_shipped.title {
-            check.title.clone_from(&words.title);
+        let fields = [
+            (&mut check.title, &as_shipped.title, &words.title),
+            (&mut check.criterion, &as_shipped.criterion, &words.criterion),
+            (&mut check.instruction, &as_shipped.instruction, &words.instruction),
+        ];
+        for (said, shipped, french) in fields {
+            if said == shipped {
+                said.clone_from(french);
+            }
         }
     }
     plan
@@ -95,8 +107,12 @@ mod tests {
         for (said, check) in plan.checks.iter().zip(&shipped.checks) {
             assert_ne!(said.title, check.title, "{}", check.id);
             assert_ne!(said.limit.source, check.limit.source, "{}", check.id);
+            assert_ne!(said.criterion, check.criterion, "{}", check.id);
+            assert_ne!(said.instruction, check.instruction, "{}", check.id);
             let mut back = said.clone();
             back.title.clone_from(&check.title);
+            back.criterion.clone_from(&check.criterion);
+            back.instruction.clone_from(&check.instruction);
             back.limit.source.clone_from(&check.limit.source);
             assert_eq!(back, *check, "only words may differ");
         }

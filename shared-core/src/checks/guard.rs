@@ -9,7 +9,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::setup::{ChainRefused, End, KeyedPath, Setup};
+use super::chain_refused::ChainRefused;
+use super::setup::{End, KeyedPath, Setup};
 use crate::language::{Language, say};
 use crate::record::{PortKind, ShortTime};
 use crate::rf::chain::Node;
@@ -109,7 +110,7 @@ pub fn keyed(
                 None => over_rating(node, &meets, holds, language),
             };
             elements.push(
-                keyed_element(node, &meets, short_time, holds, stop.as_ref())
+                keyed_element(node, &meets, (short_time, holds), stop.as_ref(), language)
                     .map_err(|source| setup.number(source))?,
             );
             stops.extend(stop.filter(|_| !(at_end && end_stop.is_some())));
@@ -161,13 +162,13 @@ fn most(node: &Node) -> Result<Watts, OutOfRange> {
 fn keyed_element(
     node: &Node,
     meets: &str,
-    short_time: Option<ShortTime>,
-    holds: Longest,
+    (short_time, holds): (Option<ShortTime>, Longest),
     stop: Option<&Stop>,
+    language: Language,
 ) -> Result<KeyedElement, OutOfRange> {
     let arriving = watts_shown(node.power_w);
-    let rated = node.power_max_w.map(|watts| format!(", rated {}", watts_shown(watts)));
-    let rated = rated.unwrap_or_default();
+    let rated = |watts| say!(language, ", rated {}", ", prévu pour {}", watts_shown(watts));
+    let rated = node.power_max_w.map(rated).unwrap_or_default();
     let mut element = KeyedElement {
         at: meets.to_owned(),
         arriving_w: node.power_w,
@@ -176,12 +177,12 @@ fn keyed_element(
         may: MayKey::ForLong,
         longest_s: None,
         rest_s: None,
-        why: format!("{arriving} arrives{rated}"),
+        why: say!(language, "{arriving} arrives{rated}", "{arriving} y arrivent{rated}"),
     };
     match (stop, holds) {
         (Some(stop), _) => {
             element.may = MayKey::Not;
-            element.why = format!("{}: {}", stop.what, stop.help);
+            element.why = say!(language, "{}: {}", "{} : {}", stop.what, stop.help);
         }
         (None, Longest::Seconds(longest_s)) => {
             let half_s = 0.5 * longest_s;
@@ -189,13 +190,19 @@ fn keyed_element(
             element.may = MayKey::ForAWhile;
             element.longest_s = Some(longest_s);
             element.rest_s = rest.and_then(|(endurance, most)| endurance.rest_s(most, half_s));
-            element.why = format!(
+            element.why = say!(
+                language,
                 "{arriving} arrives{rated} for long: {} s at the most, from cold",
+                "{arriving} y arrivent{rated} en continu : {} s au plus, à froid",
                 longest_s.floor()
             );
             if let Some(rest_s) = element.rest_s {
                 let (half, rest) = (half_s.floor(), rest_s.ceil());
-                element.why.push_str(&format!("; {half} s at a time with {rest} s of rest"));
+                element.why.push_str(&say!(
+                    language,
+                    "; {half} s at a time with {rest} s of rest",
+                    " ; {half} s à la fois, puis {rest} s de repos"
+                ));
             }
         }
         (None, Longest::ForLong | Longest::Never) => {}

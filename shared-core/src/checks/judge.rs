@@ -17,7 +17,7 @@ use super::guard::watts_shown;
 use super::limit::limit;
 use super::measure::{Measured, NotMeasured};
 use super::plan::{Check, Judges, Reads};
-use crate::language::{Language, say};
+use crate::language::{Language, english_only, say};
 use crate::limits::{LimitUnknown, ShopRowsRefused};
 use crate::record::{Reading, Repeater};
 use crate::rf::chain::LossUnknown;
@@ -117,14 +117,18 @@ pub enum NotJudged {
 }
 
 impl NotJudged {
-    /// Why, in a sentence. What is told of deeper down is told in English.
-    fn said(&self, language: Language) -> String {
-        match (language, self) {
-            (Language::English, _) => self.to_string(),
-            (_, Self::Waits { title }) => format!("en attente d’une mesure de « {title} »"),
-            (_, Self::NoSuchCheck { id }) => format!("le plan n’a pas de contrôle « {id} »"),
-            (_, Self::NoSuchChain { id }) => format!("la visite n’a pas de montage « {id} »"),
-            _ => format!("dit en anglais : « {self} »"),
+    /// Why, in a sentence.
+    pub(super) fn said(&self, language: Language) -> String {
+        match self {
+            _ if language == Language::English => self.to_string(),
+            Self::Waits { title } => format!("en attente d’une mesure de « {title} »"),
+            Self::NoSuchCheck { id } => format!("le plan n’a pas de contrôle « {id} »"),
+            Self::NoSuchChain { id } => format!("la visite n’a pas de montage « {id} »"),
+            Self::NotMeasured(error) => error.said(language),
+            Self::Loss(error) => error.said(language),
+            Self::Element(error) => error.said(language),
+            Self::Rating(error) => error.said(language),
+            Self::Limit(_) | Self::ShopRows(_) => english_only(language, self),
         }
     }
 }
@@ -175,11 +179,26 @@ fn judged(
     let (unit, language) = (unit_of(check), case.language);
     let mut working = judged.working;
     let limit_text = limit_text(check, limits, language);
-    working.push(format!("limit: {limit_text}, {}", limit.source));
-    working.extend(limit.notes.iter().map(|note| format!("beside the limit: {note}")));
-    working.push(coverage_words(expanded, factor, dof, unit));
-    working
-        .extend(chance.map(|p| format!("within the limit with a probability of {}", percent(p))));
+    let source = &limit.source;
+    working.push(say!(
+        language,
+        "limit: {limit_text}, {source}",
+        "limite : {limit_text}, {source}"
+    ));
+    let notes = limit.notes.iter();
+    working.extend(notes.map(|note| match language {
+        Language::English => format!("beside the limit: {note}"),
+        Language::French => format!("à côté de la limite, {}", english_only(language, note)),
+    }));
+    working.push(coverage_words(expanded, factor, dof, unit, language));
+    working.extend(chance.map(|p| {
+        let percent = percent(p, language);
+        say!(
+            language,
+            "within the limit with a probability of {percent}",
+            "dans la limite avec une probabilité de {percent}"
+        )
+    }));
     let said = Said { outcome: decision.outcome, margin: decision.margin, expanded, guard, unit };
     let reason = reason(&said, rule, limit.verified, language);
     let (outcome, reason) = calibration::with_policy(case, &judged.expired, said.outcome, reason);
@@ -322,13 +341,15 @@ fn reason(said: &Said<'_>, rule: DecisionRule, limit_verified: bool, language: L
 }
 
 /// How the expanded uncertainty came about.
-fn coverage_words(expanded: f64, k: f64, dof: f64, unit: &str) -> String {
+fn coverage_words(expanded: f64, k: f64, dof: f64, unit: &str, language: Language) -> String {
     let spread = shown(expanded, decimals(unit));
     let unit = spread_unit(unit);
     match dof.is_finite() {
         false => format!("U = ±{spread} {unit}, k = 2"),
-        true => format!(
+        true => say!(
+            language,
             "U = ±{spread} {unit}, k = {} for 95.45 % with {} degrees of freedom",
+            "U = ±{spread} {unit}, k = {} pour 95.45 % à {} degrés de liberté",
             shown(k, 2),
             shown(dof, 1)
         ),
@@ -336,10 +357,10 @@ fn coverage_words(expanded: f64, k: f64, dof: f64, unit: &str) -> String {
 }
 
 /// A probability for people, never rounded to a certainty it is not.
-fn percent(probability: f64) -> String {
+fn percent(probability: f64, language: Language) -> String {
     match probability {
-        p if p > 0.999 => "more than 99.9 %".to_owned(),
-        p if p < 0.001 => "less than 0.1 %".to_owned(),
+        p if p > 0.999 => language.pick("more than 99.9 %", "plus de 99.9 %").to_owned(),
+        p if p < 0.001 => language.pick("less than 0.1 %", "moins de 0.1 %").to_owned(),
         p => format!("{} %", shown(100.0 * p, 1)),
     }
 }
@@ -438,7 +459,7 @@ mod tests {
             (0.0009, "less than 0.1 %"),
             (0.0, "less than 0.1 %"),
         ] {
-            assert_eq!(percent(probability), said, "{probability}");
+            assert_eq!(percent(probability, Language::English), said, "{probability}");
         }
     }
 

@@ -182,7 +182,7 @@ fn radiated(case: &Case<'_>, antenna: &AntennaSystem) -> Result<Option<Found>, N
     let (read, through) = match (at_antenna.filter(|_| newer), at_transmitter) {
         (Some((_, read)), _) => (read, None),
         (None, Some((_, read))) => {
-            (read, Some(duplexer(case.repeater, Plane::AntennaPort, Language::English)?))
+            (read, Some(duplexer(case.repeater, Plane::AntennaPort, case.language)?))
         }
         (None, None) => return Ok(None),
     };
@@ -200,13 +200,25 @@ fn radiated(case: &Case<'_>, antenna: &AntennaSystem) -> Result<Option<Found>, N
     if let Some(run) = &antenna.feedline {
         let (db, standard_db) = of_run(run, case.repeater.transmit_hz)
             .map_err(|source| ElementRefused::Cable { part: "feedline".to_owned(), source })?;
-        let what = format!("feedline, {} m of {}", run.length_m, run.listed);
+        let what = say!(
+            case.language,
+            "feedline, {} m of {}",
+            "ligne d’antenne, {} m de {}",
+            run.length_m,
+            run.listed
+        );
         lose("antenna:feedline", &what, db, standard_db);
     }
     let tolerance = rectangular(antenna.tolerance_db);
-    lose("antenna:losses", "other losses behind the antenna port", antenna.other_loss_db, 0.0);
-    lose("antenna:gain", "the antenna's gain over a dipole", -antenna.gain_dbd, tolerance);
-    found.working.push(format!("= {} dBm ERP", shown(found.value, 2)));
+    let others = case
+        .language
+        .pick("other losses behind the antenna port", "autres pertes derrière le port d’antenne");
+    lose("antenna:losses", others, antenna.other_loss_db, 0.0);
+    let gain =
+        case.language.pick("the antenna's gain over a dipole", "gain de l’antenne sur un dipôle");
+    lose("antenna:gain", gain, -antenna.gain_dbd, tolerance);
+    let erp = shown(found.value, 2);
+    found.working.push(say!(case.language, "= {erp} dBm ERP", "= {erp} dBm PAR"));
     Ok(Some(found))
 }
 
@@ -221,7 +233,13 @@ fn of_power(
     let read = Watts::from_level(Dbm::new(found.value)?);
     let licensed = Watts::new(licensed_w)?.level().dbm();
     let mut working = found.working;
-    working.push(format!("licensed: {} ({} dBm)", watts_shown(licensed_w), shown(licensed, 2)));
+    working.push(say!(
+        case.language,
+        "licensed: {} ({} dBm)",
+        "en licence : {} ({} dBm)",
+        watts_shown(licensed_w),
+        shown(licensed, 2)
+    ));
     let found = Found { value: found.value - licensed, budget: found.budget, working };
     let none = Ppm::new(1.0)?;
     said(case, terms, as_read(read), none, (found, Limits::at_most(0.0)))

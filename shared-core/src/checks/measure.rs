@@ -5,10 +5,11 @@
 use super::accuracy::half_width;
 use super::calibration::{Expired, expired, widening};
 use super::case::Case;
+use super::chain_refused::ChainRefused;
 use super::element::Direction;
-use super::plan::{Check, Reads};
+use super::plan::{Check, Plan, Reads};
 use super::repeats::repeats;
-use super::setup::{ChainRefused, Setup};
+use super::setup::Setup;
 use crate::language::{Language, say};
 use crate::record::{AccuracyOf, Reading, Repeater};
 use crate::rf::chain::Row;
@@ -52,6 +53,21 @@ pub enum NotMeasured {
         /// What would be right.
         allowed: String,
     },
+}
+
+impl NotMeasured {
+    /// Why, in a language.
+    pub(super) fn said(&self, language: Language) -> String {
+        match self {
+            _ if language == Language::English => self.to_string(),
+            Self::Entry(error) => error.said(language),
+            Self::Chain(error) => error.said(language),
+            Self::Number(error) => error.said(language),
+            Self::Unit { title, unit, allowed } => {
+                format!("« {title} » ne se lit pas en {unit}, mais en {allowed}")
+            }
+        }
+    }
 }
 
 /// The number a reading stands for, in dBm or Hz, before the chain is taken off.
@@ -110,11 +126,21 @@ pub(crate) fn measure(
     let (raw, typed) = (read.value, &read.typed);
     let (sign, at_hz, going, first) = match check.reads {
         Reads::Level => {
-            let first = format!("{typed} = {} dBm at the generator", shown(raw, 1));
+            let first = say!(
+                case.language,
+                "{typed} = {} dBm at the generator",
+                "{typed} = {} dBm au générateur",
+                shown(raw, 1)
+            );
             (-1.0, repeater.receive_hz, Direction::TowardsRepeater, first)
         }
         Reads::Power => {
-            let first = format!("{typed} = {} dBm at the meter", shown(raw, 2));
+            let first = say!(
+                case.language,
+                "{typed} = {} dBm at the meter",
+                "{typed} = {} dBm au wattmètre",
+                shown(raw, 2)
+            );
             (1.0, repeater.transmit_hz, Direction::FromRepeater, first)
         }
         Reads::FrequencyError | Reads::Deviation => {
@@ -134,7 +160,7 @@ pub(crate) fn measure(
 
 /// The reading, or the mean of its repeats where there are as many as the plan asks for.
 fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<Read, NotMeasured> {
-    let repeater = case.repeater;
+    let (repeater, language) = (case.repeater, case.language);
     let value = entered(check, repeater, reading)?;
     let own = |r: &Reading| format!("{} {}", r.typed.trim(), r.unit);
     let alike = repeats(case, check, id, reading);
@@ -142,15 +168,22 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
         alike.iter().filter_map(|other| entered(check, repeater, other).ok()).collect();
     let enough = check.repeats_from.is_some_and(|from| values.len() >= from as usize);
     let Some(scatter) = inputs::repeats(&values).filter(|_| enough) else {
-        let what = format!("repeatability, {}", reading.criterion);
+        let criterion = criterion(check, reading);
+        let what = say!(language, "repeatability, {criterion}", "répétabilité, {criterion}");
         let repeat = (format!("reading:{id}"), what, rectangular(check.repeat), f64::INFINITY);
-        return Ok(Read { value, typed: format!("{} typed", own(reading)), repeat });
+        let typed = say!(language, "{} typed", "{} saisis", own(reading));
+        return Ok(Read { value, typed, repeat });
     };
     let unit = if matches!(check.reads, Reads::Level | Reads::Power) { "dB" } else { "Hz" };
     let count = values.len();
     let typed: Vec<String> = alike.iter().map(|other| own(other)).collect();
     let s = shown(scatter.deviation, if unit == "Hz" { 1 } else { 2 });
-    let typed = format!("mean of {count} repeats ({}; s = {s} {unit})", typed.join(", "));
+    let typed = say!(
+        language,
+        "mean of {count} repeats ({}; s = {s} {unit})",
+        "moyenne de {count} répétitions ({} ; s = {s} {unit})",
+        typed.join(", ")
+    );
     let cause = format!(
         "repeats:{}:{}:{}:{:?}:{}",
         check.id, reading.chain, reading.instrument, reading.phase, reading.stamp.by
@@ -158,10 +191,27 @@ fn read(case: &Case<'_>, id: &str, check: &Check, reading: &Reading) -> Result<R
     // Repeats that agree to the last digit scatter by less than that digit shows, not by nothing.
     let last_digit = rectangular(half_of_last_digit(check, repeater, reading, value));
     let repeat = match scatter.standard > last_digit {
-        true => (cause, format!("scatter of {count} repeats"), scatter.standard, scatter.dof),
-        false => (cause, "last digit of the readout".to_owned(), last_digit, f64::INFINITY),
+        true => {
+            let what =
+                say!(language, "scatter of {count} repeats", "dispersion de {count} répétitions");
+            (cause, what, scatter.standard, scatter.dof)
+        }
+        false => {
+            let what = language.pick("last digit of the readout", "dernier chiffre affiché");
+            (cause, what.to_owned(), last_digit, f64::INFINITY)
+        }
     };
     Ok(Read { value: scatter.mean, typed, repeat })
+}
+
+/// What a reading was read by, as the plan says it now: the record keeps the shipped plan's words
+/// in English.
+fn criterion<'a>(check: &'a Check, reading: &'a Reading) -> &'a str {
+    let shipped = Plan::standard().find(&check.id);
+    match shipped.is_some_and(|shipped| shipped.criterion == reading.criterion) {
+        true => &check.criterion,
+        false => &reading.criterion,
+    }
 }
 
 /// Half a step of the last digit that was typed, in dB or Hz.
@@ -202,7 +252,13 @@ fn through(
         budget = budget.with(&element.cause, &what, standard_db, sign);
     }
     let value = Dbm::new(raw + sign * row.loss().db())?.dbm();
-    working.push(format!("= {} dBm at the {}", shown(value, 1), reading.plane.words()));
+    working.push(say!(
+        language,
+        "= {} dBm at the {}",
+        "= {} dBm au {}",
+        shown(value, 1),
+        reading.plane.said(language)
+    ));
     Ok((value, budget, working))
 }
 

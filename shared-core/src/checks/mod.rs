@@ -8,6 +8,7 @@ pub mod admit;
 pub mod appraise;
 pub mod case;
 pub mod caution;
+pub mod chain_refused;
 pub mod expect;
 pub mod findings;
 pub mod fleet;

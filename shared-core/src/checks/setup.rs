@@ -6,6 +6,7 @@
 //! nowhere is refused with where it stands. Does not judge what arrives: [`super::guard`] does.
 
 use super::accuracy::half_width;
+use super::chain_refused::{ChainRefused, WrongOrder};
 use super::element::{self, Direction, ElementRefused, Way};
 use crate::language::{Language, say};
 use crate::record::{
@@ -25,45 +26,6 @@ pub struct Setup<'a> {
     between: Vec<(&'a str, &'a Part)>,
     line: Vec<(&'a str, &'a Part)>,
     language: Language,
-}
-
-/// Why a chain cannot be worked out.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum ChainRefused {
-    /// A name that leads nowhere.
-    #[error("chain {chain:?} names {what} {id:?}, which the shop does not have")]
-    Missing {
-        /// The chain's name.
-        chain: String,
-        /// Part, instrument or port.
-        what: &'static str,
-        /// The id it names.
-        id: String,
-    },
-    /// Parts in an order that cannot be connected.
-    #[error("chain {chain:?}: {problem}")]
-    Order {
-        /// The chain's name.
-        chain: String,
-        /// What is wrong, and what would be right.
-        problem: &'static str,
-    },
-    /// A loss or a rating that is not known.
-    #[error("chain {chain:?}: {source}")]
-    Element {
-        /// The chain's name.
-        chain: String,
-        /// Which, and where it is known.
-        source: ElementRefused,
-    },
-    /// A number no rating can have.
-    #[error("chain {chain:?}: {source}")]
-    Number {
-        /// The chain's name.
-        chain: String,
-        /// Which.
-        source: OutOfRange,
-    },
 }
 
 /// Where power that leaves the transmitter goes, with what stands at the end.
@@ -145,15 +107,15 @@ impl<'a> Setup<'a> {
         let couplers = self.between.iter().filter(|p| is(PartKind::Coupler)(p)).count();
         let ends = |&(_, part): &(&str, &Part)| part.kind.ends_a_line();
         let problem = if self.between.iter().any(&ends) {
-            "a load ends a line, as an antenna does; it cannot stand between instrument and plane"
+            WrongOrder::EndBetween
         } else if couplers > 1 || (couplers == 1 && !self.has_coupler()) {
-            "one coupler at most, and it stands last, on the plane"
+            WrongOrder::CouplerNotLast
         } else if !self.line.is_empty() && couplers == 0 {
-            "a line goes on from a coupler; there is none"
+            WrongOrder::LineWithoutCoupler
         } else if self.line.iter().any(|p| is(PartKind::Coupler)(p)) {
-            "a coupler has no place on the line behind another"
+            WrongOrder::CouplerOnLine
         } else if self.line.iter().rev().skip(1).any(ends) {
-            "a load ends the line, as an antenna does; nothing comes after it"
+            WrongOrder::BehindEnd
         } else {
             return Ok(());
         };
@@ -208,8 +170,8 @@ impl<'a> Setup<'a> {
             ends.push((format!("part:{id}"), &part.name, part.return_loss_db, lost, behind));
             lost = behind;
         }
-        let words = self.chain.plane.words();
-        ends.push((format!("plane:{words}"), words, plane, lost, lost));
+        let cause = format!("plane:{}", self.chain.plane.words());
+        ends.push((cause, self.chain.plane.said(self.language), plane, lost, lost));
 
         let mut found = Vec::new();
         for (index, (cause, name, one, _, behind)) in ends.iter().enumerate() {
@@ -220,7 +182,11 @@ impl<'a> Setup<'a> {
                 let standard = reflection(*one)
                     .and_then(|one| mismatch_db(one, reflection(*two)?, transmission))
                     .map_err(|source| self.number(source))?;
-                let what = format!("mismatch of {name} and {other_name}");
+                let what = say!(
+                    self.language,
+                    "mismatch of {name} and {other_name}",
+                    "désadaptation de {name} et de {other_name}"
+                );
                 found.push((format!("mismatch:{cause}:{other_cause}"), what, standard));
             }
         }

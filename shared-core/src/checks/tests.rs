@@ -6,6 +6,7 @@
 use serde_json::{Value, json};
 
 use super::*;
+use crate::language::Language;
 use crate::record::{Phase, Reading};
 use crate::uncertainty::Outcome;
 
@@ -282,7 +283,7 @@ fn admitted(sheet: &Value, typed: &str, unit: &str, check: &str, chain: &str) ->
     let entry: Reading = serde_json::from_value(reading(check, chain, typed, unit)).unwrap();
     assert_eq!(entry.phase, Phase::AsFound);
     let (plan, cautions) = (Plan::standard(), Cautions::standard());
-    admit_reading(plan, cautions, &sheet, &entry).err().map(|e| e.to_string())
+    admit_reading(Language::English, plan, cautions, &sheet, &entry).err().map(|e| e.to_string())
 }
 
 #[test]

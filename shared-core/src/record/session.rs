@@ -189,9 +189,14 @@ pub enum Phase {
 impl Phase {
     /// The trade's words.
     pub fn words(self) -> &'static str {
+        self.said(Language::English)
+    }
+
+    /// The same in a language.
+    pub fn said(self, language: Language) -> &'static str {
         match self {
-            Self::AsFound => "as found",
-            Self::AsLeft => "as left",
+            Self::AsFound => language.pick("as found", "à l’arrivée"),
+            Self::AsLeft => language.pick("as left", "au départ"),
         }
     }
 }

@@ -10,6 +10,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use crate::language::{Language, say};
 use crate::units::{Db, Dbm, Watts};
 
 /// Something a signal goes through.
@@ -121,12 +122,7 @@ impl Row {
 
 /// Why a part's loss is not known where it is wanted.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error(
-    "the loss of {part} is known from {low_mhz} to {high_mhz} MHz, not at {wanted_mhz} MHz",
-    low_mhz = *.low_hz as f64 / 1e6,
-    high_mhz = *.high_hz as f64 / 1e6,
-    wanted_mhz = *.wanted_hz as f64 / 1e6
-)]
+#[error("{}", self.said(Language::English))]
 pub struct LossUnknown {
     /// The part.
     pub part: String,
@@ -136,6 +132,19 @@ pub struct LossUnknown {
     pub high_hz: u64,
     /// Where it is wanted.
     pub wanted_hz: u64,
+}
+
+impl LossUnknown {
+    /// Why, in a language.
+    pub(crate) fn said(&self, language: Language) -> String {
+        let Self { part, low_hz, high_hz, wanted_hz } = self;
+        let [low, high, wanted] = [low_hz, high_hz, wanted_hz].map(|hz| *hz as f64 / 1e6);
+        say!(
+            language,
+            "the loss of {part} is known from {low} to {high} MHz, not at {wanted} MHz",
+            "la perte de {part} est connue de {low} à {high} MHz, non à {wanted} MHz"
+        )
+    }
 }
 
 /// How far outside the measured range, relative to its ends, a loss still holds. A cable's loss

@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::{Dbm, Hertz, Microvolts, OutOfRange, Ppm, Watts};
+use crate::language::{Language, english_only};
 
 /// The units a reading can be entered in.
 #[derive(
@@ -118,6 +119,20 @@ pub enum EntryRefused {
         /// The quantity that was asked for.
         quantity: &'static str,
     },
+}
+
+impl EntryRefused {
+    /// Why, in a language.
+    pub(crate) fn said(&self, language: Language) -> String {
+        match self {
+            _ if language == Language::English => self.to_string(),
+            Self::NotANumber { typed } => {
+                format!("« {typed} » n’est pas un nombre comme \u{2212}121,5 ou \u{2212}121.5")
+            }
+            Self::OutOfRange(number) => number.said(language),
+            Self::WrongUnit { .. } => english_only(language, self),
+        }
+    }
 }
 
 impl Entry {

@@ -15,6 +15,8 @@ pub mod voltage;
 
 use std::ops::RangeInclusive;
 
+use crate::language::{Language, english_only};
+
 pub use entry::{Entry, EntryRefused, Unit};
 pub use frequency::{Hertz, Ppm};
 pub use length::Metres;
@@ -40,6 +42,29 @@ pub struct OutOfRange {
     pub unit: &'static str,
     /// What would have been taken.
     pub allowed: RangeInclusive<f64>,
+}
+
+impl OutOfRange {
+    /// The same in a language. What nobody reads off an instrument has no French name here.
+    pub(crate) fn said(&self, language: Language) -> String {
+        let Self { quantity, value, unit, allowed } = self;
+        let french = match *quantity {
+            "level" => "niveau",
+            "power" => "puissance",
+            "voltage" => "tension",
+            "carrier frequency" => "fréquence porteuse",
+            "frequency offset" => "écart de fréquence",
+            "frequency error" => "erreur de fréquence",
+            _ => return english_only(language, self),
+        };
+        match language {
+            Language::English => self.to_string(),
+            Language::French => {
+                let (least, most) = (allowed.start(), allowed.end());
+                format!("{french} de {value} {unit}, hors de {least} à {most} {unit}")
+            }
+        }
+    }
 }
 
 /// Refuses NaN, infinities and what lies outside `allowed`.

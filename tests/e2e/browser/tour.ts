@@ -26,12 +26,12 @@ async function visit(page: Page, day: Day, node = "ines") {
 	await expect(page.locator("nav.list button").first()).toBeVisible();
 }
 
-async function check(page: Page, title: string) {
+async function check(page: Page, title: RegExp) {
 	await page.locator("nav.list").getByRole("button", { name: title }).first().click();
 	await expect(page.getByRole("heading", { name: title })).toBeVisible();
 }
 
-const OPENING = "Opening level at the receiver port";
+const OPENING = /Opening level at the receiver port|Niveau d’ouverture au port du récepteur/;
 
 async function entry(page: Page, day: Day) {
 	await visit(page, day);
@@ -105,7 +105,7 @@ export const tour: Stop[] = [
 		screen: "stop",
 		go: async (page, day) => {
 			await visit(page, day, "tobias");
-			await check(page, "Desense, straight on the antenna port");
+			await check(page, /Desense, straight on the antenna|Désensibilisation, directement au port/);
 			await page.getByRole("button", { name: "monitor 2's generator on the antenna port" }).click();
 			await expect(page.locator("section.open")).toContainText(/STOP|ARR\u00caT/);
 		},

@@ -17,6 +17,11 @@ test("an answer is given as it came, from a POST of the body", async () => {
 	expect(asked.at(-1)).toMatchObject({ url: "/api/position", how: { method: "POST", body: "{}" } });
 });
 
+test("the desk is told which language the screen is in", async () => {
+	await deskOf(() => Response.json({ position: 7 })).call("position", {});
+	expect(new Headers(asked.at(-1)?.how?.headers).get("guyline-language")).toBe("english");
+});
+
 test("a refusal keeps its code, its words and its help", async () => {
 	const call = deskOf(() => Response.json(refusal, { status: 422 })).call("position", {});
 	await expect(call).rejects.toSatisfy((error: Refused) => {

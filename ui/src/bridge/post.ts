@@ -1,4 +1,8 @@
-/** One POST to the hub that served this page: JSON both ways, same origin. Throws what was refused. */
+/**
+ * One POST to the hub that served this page: JSON both ways, same origin, answered in the language of
+ * the screen. Throws what was refused.
+ */
+import { screenLanguage } from "./language";
 import { asRefused } from "./refused";
 
 export async function post(path: string, body: unknown, ask: typeof fetch): Promise<unknown> {
@@ -6,7 +10,7 @@ export async function post(path: string, body: unknown, ask: typeof fetch): Prom
 	try {
 		const response = await ask(path, {
 			method: "POST",
-			headers: { "content-type": "application/json" },
+			headers: { "content-type": "application/json", "guyline-language": screenLanguage() },
 			body: JSON.stringify(body),
 		});
 		answer = { ok: response.ok, json: await response.json() };

@@ -1,6 +1,7 @@
 /** The desk inside the app's window: one bridge command carries all of the desk's. */
 import { invoke } from "@tauri-apps/api/core";
 import type { Asks, Desk, Gives } from "./desk";
+import { screenLanguage } from "./language";
 import { asRefused } from "./refused";
 import type { Commands } from "./types/Commands";
 import type { ReportFile } from "./types/ReportFile";
@@ -21,7 +22,7 @@ export async function giveNotice(text: string) {
 /** What the window does by itself comes by the same one command as the desk's. */
 async function inWindow<G>(command: string, body: unknown): Promise<G> {
 	try {
-		return await invoke<G>("desk", { command, body });
+		return await invoke<G>("desk", { command, body, language: screenLanguage() });
 	} catch (error) {
 		throw asRefused(error);
 	}
@@ -29,11 +30,33 @@ async function inWindow<G>(command: string, body: unknown): Promise<G> {
 
 /** Opens the window's own node, which is encrypted. Throws `Refused` where the passphrase is another. */
 export async function unlock(passphrase: string): Promise<void> {
-	try {
-		await invoke("desk", { command: "unlock", body: { passphrase } });
-	} catch (error) {
-		throw asRefused(error);
-	}
+	await inWindow("unlock", { passphrase });
+}
+
+/** Whether this device has a passphrase, and after how many seconds without touch it is asked for again. */
+export interface Locking {
+	encrypted: boolean;
+	after_s: number | null;
+}
+export const locking = () => inWindow<Locking>("locking", {});
+export const lockAfter = (after_s: number | null) => inWindow<unknown>("lock-after", { after_s });
+
+/** So often at most the window is told that somebody is there. */
+const TOLD_MS = 1_000;
+
+/** Tells the window that somebody is there, as long as somebody is. Returns how to stop. */
+export function tellOfTouches(): () => void {
+	const signs = ["pointerdown", "pointermove", "keydown", "wheel"] as const;
+	let told_ms = 0;
+	const tell = () => {
+		if (Date.now() - told_ms < TOLD_MS) return;
+		told_ms = Date.now();
+		void inWindow("touched", {});
+	};
+	for (const sign of signs) addEventListener(sign, tell, { capture: true, passive: true });
+	return () => {
+		for (const sign of signs) removeEventListener(sign, tell, { capture: true });
+	};
 }
 
 export class TauriDesk implements Desk {

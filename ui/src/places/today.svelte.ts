@@ -6,6 +6,7 @@ import { Refused, type Asks, type Desk } from "../bridge/desk";
 import type { ExchangeReport } from "../bridge/types/ExchangeReport";
 import type { Refusal } from "../bridge/types/Refusal";
 import type { Today } from "../bridge/types/Today";
+import { speech } from "../words/speech.svelte";
 
 /** A browser that is not signed in at its hub, or a device whose store is encrypted. */
 type Door = "sign-in" | "locked";
@@ -33,6 +34,7 @@ export class TodayState {
 	#desk: Desk;
 	#came: (findings: number) => void;
 	#loaded_ms = 0;
+	#spoken = speech.name;
 
 	/** `came` hears that something has come, and how many findings more it made. */
 	constructor(desk: Desk, came: (findings: number) => void = () => {}) {
@@ -43,6 +45,7 @@ export class TodayState {
 
 	async load() {
 		try {
+			this.#spoken = speech.name;
 			this.page = await this.#desk.call("today", {});
 			this.#loaded_ms = Date.now();
 			this.refusal = undefined;
@@ -54,10 +57,15 @@ export class TodayState {
 		}
 	}
 
+	/** Whether what was worked on waits behind the door, as it was left. */
+	get lockedAgain() {
+		return this.door === "locked" && this.page !== undefined;
+	}
+
 	/** Nobody is in any longer, or not yet: what was shown is not shown on. */
 	shut(door: Door = "sign-in") {
 		this.door = door;
-		this.page = undefined;
+		if (door === "sign-in") this.page = undefined;
 	}
 
 	/** It is in. */
@@ -126,8 +134,10 @@ export class TodayState {
 			const { position } = await this.#desk.call("position", {});
 			const grown = position !== this.page?.standing.position;
 			const old = this.now_ms - this.#loaded_ms >= RELOAD_MS;
+			// What was said in another language is asked for anew.
+			const otherwise = speech.name !== this.#spoken;
 			const before = this.page;
-			if (this.lost || grown || old) await this.load();
+			if (this.lost || grown || old || otherwise) await this.load();
 			if (before === undefined || this.page === undefined) return;
 			if (this.page.standing.position > before.standing.position) {
 				this.#came(findingsIn(this.page) - findingsIn(before));

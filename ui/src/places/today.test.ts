@@ -35,6 +35,32 @@ test("the page is asked for when the position has grown, and not otherwise", asy
 	expect(state.page?.standing.position).toBe(2);
 });
 
+const locked = { code: "locked", what: "nobody touched it", at: null, help: "type" } as const;
+
+test("behind a door that was shut again, what was worked on waits; at the start nothing is there", async () => {
+	let open = true;
+	const answer = (given: unknown) => () => {
+		if (!open) throw new Refused(locked);
+		return given;
+	};
+	const { asked, desk } = deskOf({ today: answer(page(1)), position: answer({ position: 1 }) });
+	const state = new TodayState(desk);
+	await settled();
+	open = false;
+	await state.look();
+	expect([state.door, state.lockedAgain, state.page?.shop]).toEqual(["locked", true, "s"]);
+	const before = asked.length;
+	await state.look();
+	expect(asked).toHaveLength(before);
+	open = true;
+	await state.enter();
+	expect([state.door, state.lockedAgain, state.refusal]).toEqual([undefined, false, undefined]);
+	open = false;
+	const first = new TodayState(desk);
+	await settled();
+	expect([first.door, first.lockedAgain]).toEqual(["locked", false]);
+});
+
 test("what came is told with the findings it made, and what is there at the start is not", async () => {
 	const visit = (findings: number) => ({ findings });
 	let now = { ...page(1), sessions: [visit(1)] } as unknown as Today;

@@ -92,6 +92,9 @@ test("numbers, spans and days follow the language, and nought is one thing in Fr
 	await speech.begin();
 	expect([decimalMark(), marked("121.5"), written(-121.25, 2)]).toEqual([",", "121,5", "\u2212121,25"]);
 	expect(withMarks("opens at \u2212121.3 dBm.")).toBe("opens at \u2212121,3 dBm.");
+	expect(withMarks("0.8 dB, 47 CFR 90.205; EN 300 086 V2.1.2")).toBe(
+		"0,8 dB, 47 CFR 90.205; EN 300 086 V2.1.2",
+	);
 	expect(countedIn("fr")(0, "changement", "changements")).toBe("0 changement");
 	expect(span(7_200)).toBe("2\u00a0heures");
 	expect(day("2026-05-14")).toContain("mai");

@@ -13,7 +13,7 @@ const english = {
 	places: "Places",
 	today: "Today",
 	visit: "Open visit",
-	theme: { toDusk: "Dark", toSun: "Sun", label: (next: string) => `Change to the ${next} theme` },
+	theme: { toDusk: "Dark", toSun: "Sun", label: (next: string) => `Change to the theme “${next}”` },
 	noAnswer: {
 		what: "this device's node does not answer",
 		help: "see that Guyline is still running here; what was recorded before stands",

@@ -31,8 +31,16 @@ export const plain = (value: number) => marked(String(value)).replaceAll("-", MI
 /** A number's digits with the language's decimal mark; the sign stays one that can be typed. */
 export const marked = (digits: string) => digits.replace(".", decimalMark());
 
+/** What looks like a number with decimals and is the name of a rule or of its edition. */
+const CITED = /(?:CFR |\bV)\d+(?:\.\d+)+/;
+const DECIMAL = /(\d)\.(?=\d)/;
+const MARKED = new RegExp(`(${CITED.source})|${DECIMAL.source}`, "g");
+
 /** A text of the node's with its numbers marked as the language marks them. */
-export const withMarks = (text: string) => text.replaceAll(/(\d)\.(?=\d)/g, `$1${decimalMark()}`);
+export const withMarks = (text: string) =>
+	text.replaceAll(MARKED, (found, cited?: string, digit?: string) =>
+		cited === undefined && digit !== undefined ? digit + decimalMark() : found,
+	);
 
 /** A count, grouped. */
 export const counted = (count: number) => count.toLocaleString(speech.locale).replace("-", MINUS);

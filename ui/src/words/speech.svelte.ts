@@ -3,7 +3,7 @@
  * another language is a catalogue of its own that is fetched when it is asked for.
  *
  * `spoken` gives a screen words that follow the language: they are read when they are shown, never
- * when a file is loaded. What the node says of readings is English in every language.
+ * when a file is loaded. The desk is asked in the same language (`bridge/language.ts`).
  */
 import type { Words } from "./catalogue";
 

@@ -4,6 +4,10 @@ import { spoken } from "./speech.svelte";
 const english = {
 	title: "Locked",
 	why: "What is on this device is encrypted. Type its passphrase to go on.",
+	again: "Ask for the passphrase again when nobody touched the window",
+	after: (minutes: number) => (minutes === 1 ? "for 1 minute" : `for ${minutes} minutes`),
+	never: "Never",
+	againWhy: "What was typed stays, and merging goes on. Kept on this device.",
 	passphrase: "Passphrase",
 	show: "Show what I type",
 	open: "Unlock",

@@ -25,6 +25,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::case::Case;
+use crate::language::{Language, say};
 use crate::record::{Phase, Site};
 use crate::rf::chi_square::chance_of_more;
 use crate::rf::least_squares::{Direction, Fit, FitRefused};
@@ -245,7 +246,7 @@ pub fn reconcile(case: &Case<'_>, site: &Site) -> Result<Option<Reconciled>, Fit
         chance,
         misfit: (!fits).then(|| misfit(&likeliest, &undone, &readings)).flatten(),
         explanations: likeliest.iter().map(explained).collect(),
-        estimates: estimates(&model, &without),
+        estimates: estimates(&model, &without, case.language),
         readings: each(&model, readings),
     }))
 }
@@ -282,17 +283,18 @@ fn likeliest(scene: &Scene<'_, '_>) -> Vec<(Hypothesis, Weighed, f64)> {
     shown.filter(|(_, _, share)| *share >= SHARE_LEAST).collect()
 }
 
-fn estimates(model: &Model<'_>, fit: &Fit) -> Vec<Estimate> {
+fn estimates(model: &Model<'_>, fit: &Fit, language: Language) -> Vec<Estimate> {
     let found = model.unknowns.iter().enumerate().map(|(at, (stands, prior))| {
         let standard = fit.covariance[at][at].sqrt();
         let (what, phase, unit, scale) = match stands {
             Stands::For(phase, quantity) => {
-                let (what, unit) = quantity_words(*quantity);
+                let (what, unit) = quantity_words(*quantity, language);
                 (what.to_owned(), Some(*phase), unit, 1.0)
             }
             Stands::Error { cause, what, standard } => {
                 let unit = if cause.ends_with(":frequency") { "Hz" } else { "dB" };
-                (format!("error of the {what}"), None, unit, *standard)
+                let what = say!(language, "error of the {what}", "erreur : {what}");
+                (what, None, unit, *standard)
             }
         };
         Estimate {
@@ -308,16 +310,27 @@ fn estimates(model: &Model<'_>, fit: &Fit) -> Vec<Estimate> {
     found.collect()
 }
 
-fn quantity_words(quantity: Quantity<'_>) -> (&'static str, &'static str) {
-    match quantity {
-        Quantity::Opening(_) => ("opening level at the receiver port", "dBm"),
-        Quantity::Power(_) => ("power at the transmitter port", "dBm"),
-        Quantity::ReceiveLoss => ("loss of the receive path", "dB"),
-        Quantity::TransmitLoss => ("loss of the transmit path", "dB"),
-        Quantity::Desense => ("desense", "dB"),
-        Quantity::DesenseAt(_) => ("what a way of connecting adds to the desense", "dB"),
-        Quantity::Carrier => ("carrier's distance from its channel", "Hz"),
-    }
+fn quantity_words(quantity: Quantity<'_>, language: Language) -> (&'static str, &'static str) {
+    let (english, french, unit) = match quantity {
+        Quantity::Opening(_) => {
+            ("opening level at the receiver port", "niveau d’ouverture au port du récepteur", "dBm")
+        }
+        Quantity::Power(_) => {
+            ("power at the transmitter port", "puissance au port de l’émetteur", "dBm")
+        }
+        Quantity::ReceiveLoss => ("loss of the receive path", "perte du trajet de réception", "dB"),
+        Quantity::TransmitLoss => ("loss of the transmit path", "perte du trajet d’émission", "dB"),
+        Quantity::Desense => ("desense", "désensibilisation", "dB"),
+        Quantity::DesenseAt(_) => (
+            "what a way of connecting adds to the desense",
+            "ce qu’un branchement ajoute à la désensibilisation",
+            "dB",
+        ),
+        Quantity::Carrier => {
+            ("carrier's distance from its channel", "écart de la porteuse à son canal", "Hz")
+        }
+    };
+    (language.pick(english, french), unit)
 }
 
 /// The lines again as the readings they stand for, in the order of their ids.

@@ -154,7 +154,10 @@ fn line<'a>(case: &Case<'a>, id: &'a str, reading: &'a Reading) -> Option<Line<'
     });
     let resolution = Input {
         cause: format!("typed:{id}"),
-        what: "resolution of the number typed".to_owned(),
+        what: case
+            .language
+            .pick("resolution of the number typed", "résolution du nombre saisi")
+            .to_owned(),
         standard: rectangular(half_step(reading, case.repeater)),
         sensitivity: 1.0,
     };

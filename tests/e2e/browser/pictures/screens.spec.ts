@@ -57,10 +57,39 @@ test("in French", async ({ page, day }, info) => {
 	await page.getByRole("button", { name: "Français" }).click();
 	await expect(page.getByRole("heading", { name: "Appareils", exact: true })).toBeVisible();
 	await picture(page, info, "devices-french");
-	await page.goto(`${await day.at("hub")}#/today`);
+	const address = await day.at("hub");
+	await page.goto(`${address}#/today`);
+	await expect(page.locator("a[href^='#/session/']").first()).toBeVisible();
+	await picture(page, info, "today-french");
 	await page.locator("a[href^='#/session/']").first().click();
 	await expect(page.getByRole("heading", { name: "Owl Knob" })).toBeVisible();
 	await picture(page, info, "session-french");
+	for (const [title, name] of [
+		["Niveau d’ouverture au port du récepteur", "session-french-opening"],
+		["Désensibilisation, directement au port d’antenne", "session-french-desense"],
+		["Constats", "session-french-findings"],
+		["Ce qui", "session-french-history"],
+	] as const) {
+		const back = page.getByRole("button", { name: "Tous les contrôles" });
+		if (await back.isVisible()) await back.click();
+		await page.locator("nav.list").getByRole("button", { name: title }).first().click();
+		await expect(page.locator("section.open")).toBeVisible();
+		await page.evaluate(() => {
+			for (const folded of document.querySelectorAll("section.open details")) folded.setAttribute("open", "");
+		});
+		await picture(page, info, name);
+	}
+	await page.goto(`${address}#/board`);
+	await page.locator("input[type=date]").fill("2026-05-14");
+	await expect(page.locator("main")).toContainText("Owl Knob");
+	await picture(page, info, "board-french");
+	const answer = await page.request.post(`${address}/api/papers`, { data: {} });
+	const site = ((await answer.json()) as { sites: { id: string }[] }).sites[0]?.id ?? "";
+	for (const section of ["site", "channels", "mixing", "visits"]) {
+		await page.goto(`${address}#/site/${site}/${section}`);
+		await expect(page.locator(".content")).toBeVisible();
+		await picture(page, info, `site-${section}-french`);
+	}
 });
 
 test("beginning", async ({ page, day }, info) => {

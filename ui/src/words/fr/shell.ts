@@ -10,7 +10,7 @@ export const words: ShellWords = {
 	places: "Lieux",
 	today: "Jour",
 	visit: "Visite ouverte",
-	theme: { toDusk: "Sombre", toSun: "Soleil", label: (next) => `Passer au thème ${next}` },
+	theme: { toDusk: "Sombre", toSun: "Soleil", label: (next) => `Passer au thème « ${next} »` },
 	noAnswer: {
 		what: "le nœud de cet appareil ne répond pas",
 		help: "voyez si Guyline tourne encore ici ; ce qui était enregistré le reste",
@@ -27,7 +27,7 @@ export const words: ShellWords = {
 	asking: "Le nœud est interrogé…",
 	notAnswering: "Le nœud ne répond pas",
 
-	done: "Terminé",
+	done: "Fini",
 	close: "Fermer",
 	pad: {
 		keys: "Pavé numérique",
