@@ -233,6 +233,7 @@ impl From<NodeError> for Refusal {
         match error {
             NodeError::Store(store) => store.into(),
             NodeError::Unreadable(malformed) => malformed.into(),
+            NodeError::Contents(error) => (*error).into(),
             NodeError::Absent { .. } => {
                 Self::new(Code::NotHere, what, "merge with a device that has it, or with the hub")
             }
