@@ -7,8 +7,8 @@
 //!             saved forms of the same in one POST a device; with `push-bytes`, the same of bytes,
 //!             `push-rounds`, round trips a device, `push-placed`, all in its place at the hub,
 //!             and `pull`, a fresh device taking all of it.
-//! `trickle`   three edits by a device merged over TLS with a hub that holds 50 000 visits
-//!             (`GUYLINE_BENCH_SESSIONS`), against the same with one that holds 500.
+//! `trickle`   three edits by a device merged over TLS with a hub that holds 20 000 visits (the
+//!             full size is `GUYLINE_BENCH_SESSIONS=50000`), against one that holds 500.
 //! `hub-memory` MB the program had in memory at most while the work of `push` came in and was put
 //!             in its place. Not a ratio.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
