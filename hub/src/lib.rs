@@ -50,6 +50,7 @@ use ulid::Ulid;
 
 use at_rest::{Keys, Passphrase};
 use attachments::Contents;
+use attachments::bucket::{BucketFault, BucketKeys, BucketPlace};
 use attachments::files::Files;
 use attachments::named::ByDocument;
 use background::Board;
@@ -184,7 +185,7 @@ impl Node {
             last_id: Arc::new(Mutex::new(0)),
             key,
             typesetter: None,
-            contents: Contents::beside(dir).lying_with(keys.as_ref()),
+            contents: Contents::of_node(dir, keys.as_ref()),
             shop: Arc::new(Shop::beside(dir, keys)),
             background: Arc::default(),
             bench: Arc::default(),
@@ -215,6 +216,19 @@ impl Node {
     #[must_use]
     pub fn with_files(self, files: Arc<dyn Files>) -> Self {
         Self { contents: self.contents.clone().through(files), ..self }
+    }
+
+    /// The same node, whose attachments' whole content lies in a bucket: from now on and for every
+    /// command on its folder, which is told so. Asks nothing of the bucket yet.
+    pub fn with_bucket(
+        self,
+        dir: &Path,
+        place: &BucketPlace,
+        keys: &BucketKeys,
+    ) -> Result<Self, BucketFault> {
+        let contents = self.contents.clone().in_bucket(place, keys)?;
+        place.note(dir, &attachments::files::SystemFiles)?;
+        Ok(Self { contents, ..self })
     }
 
     /// The content of attachments that is here.

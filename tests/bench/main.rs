@@ -7,6 +7,10 @@
 //!             saved forms of the same in one POST a device; with `push-bytes`, the same of bytes,
 //!             `push-rounds`, round trips a device, `push-placed`, all in its place at the hub,
 //!             and `pull`, a fresh device taking all of it.
+//! `trickle`   three edits by a device merged over TLS with a hub that holds 20 000 visits (the
+//!             full size is `GUYLINE_BENCH_SESSIONS=50000`), against one that holds 500.
+//! `hub-memory` MB the program had in memory at most while the work of `push` came in and was put
+//!             in its place. Not a ratio.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
 //!             handler that puts them into SQLite.
 //! `judge`     a visit of 60 readings judged whole, against automerge loading its document.
@@ -39,6 +43,7 @@ mod keeping;
 mod locked;
 mod merging;
 mod papers;
+mod standing;
 mod sweep;
 mod window;
 
@@ -49,8 +54,10 @@ use guyline_hub::desk::record_reading;
 use guyline_hub::http::Listening;
 
 /// Every row, in the order they are measured. Names given as arguments ask for some of them.
-const ROWS: [&str; 16] = [
+const ROWS: [&str; 18] = [
     "record",
+    "trickle",
+    "hub-memory",
     "exchange",
     "open",
     "list",
@@ -91,6 +98,8 @@ async fn main() {
     for name in ROWS.into_iter().filter(|name| wanted(name)) {
         say(match name {
             "record" => record(),
+            "trickle" => standing::trickle().await,
+            "hub-memory" => standing::hub_memory().await,
             "exchange" => exchange().await,
             "open" => keeping::open(),
             "list" => keeping::list().await,

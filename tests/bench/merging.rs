@@ -18,15 +18,15 @@ use tokio::sync::Semaphore;
 
 use crate::{Row, bare, median};
 
-const DEVICES: usize = 20;
-const VISITS: usize = 25;
+pub(crate) const DEVICES: usize = 20;
+pub(crate) const VISITS: usize = 25;
 const READINGS: usize = 60;
 const ACKNOWLEDGEMENTS: usize = 12;
 const NOTES: usize = 10;
 const ROUNDS: usize = 3;
 /// From one address no more are listened to; a crew comes from as many as it has devices.
 const AT_ONCE: usize = 8;
-const HUB: &str = "hub";
+pub(crate) const HUB: &str = "hub";
 const ZSTD_LEVEL: i32 = 3;
 
 /// What was measured, each the median of some rounds.
@@ -67,19 +67,17 @@ pub(crate) async fn rows() -> Vec<Row> {
 }
 
 /// A hub, a fresh device and twenty with their work, all let in, in folders of one.
-struct Prepared {
-    folder: TempDir,
+pub(crate) struct Prepared {
+    pub(crate) folder: TempDir,
     /// Where the hub is known to be.
-    address: SocketAddr,
+    pub(crate) address: SocketAddr,
     /// What automerge saves of the visits, by device.
     forms: Vec<Vec<Vec<u8>>>,
 }
 
 /// Made in memory, where that is: what is measured is not the making.
-async fn prepare() -> Prepared {
-    let memory = Path::new("/dev/shm");
-    let folder = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
-    let folder = folder.expect("a folder for the bench");
+pub(crate) async fn prepare() -> Prepared {
+    let folder = folder_in_memory();
     let hub = Node::open(&folder.path().join(HUB)).expect("a fresh store opens");
     hub.found_shop().expect("a shop is started");
     let address = hub.share("127.0.0.1:0".parse().expect("loopback")).await;
@@ -99,8 +97,15 @@ async fn prepare() -> Prepared {
     Prepared { folder, address, forms }
 }
 
+/// A folder in memory, where that is.
+pub(crate) fn folder_in_memory() -> TempDir {
+    let memory = Path::new("/dev/shm");
+    let folder = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
+    folder.expect("a folder for the bench")
+}
+
 /// The folder of a device; that of the last one has no work in it.
-fn name(device: usize) -> String {
+pub(crate) fn name(device: usize) -> String {
     format!("device {device}")
 }
 
@@ -188,7 +193,7 @@ async fn measure(dir: &Path, prepared: &Prepared) -> Measured {
     }
 }
 
-async fn all_at_once(devices: &[Node], address: &str) -> Vec<ExchangeReport> {
+pub(crate) async fn all_at_once(devices: &[Node], address: &str) -> Vec<ExchangeReport> {
     let mut under_way = Vec::new();
     let seats = Arc::new(Semaphore::new(AT_ONCE));
     for node in devices {
@@ -206,7 +211,7 @@ async fn all_at_once(devices: &[Node], address: &str) -> Vec<ExchangeReport> {
 }
 
 /// Lets a device in as people do.
-async fn let_in(hub: &Node, guest: &Node, address: SocketAddr) {
+pub(crate) async fn let_in(hub: &Node, guest: &Node, address: SocketAddr) {
     let invitation = hub.invite(vec![address.to_string()]).expect("it can invite").to_string();
     let joining = tokio::spawn({
         let node = guest.clone();
@@ -223,7 +228,7 @@ async fn let_in(hub: &Node, guest: &Node, address: SocketAddr) {
     joining.await.expect("it ends").expect("it came in");
 }
 
-fn copy(from: &Path, to: &Path) {
+pub(crate) fn copy(from: &Path, to: &Path) {
     std::fs::create_dir_all(to).expect("a folder can be made");
     for entry in std::fs::read_dir(from).expect("it is there") {
         let entry = entry.expect("it is there");

@@ -3,6 +3,9 @@
 
 mod attachments;
 mod background;
+mod bucket;
+mod bucket_hub;
+mod bucket_store;
 mod crew;
 mod data;
 mod hostile;

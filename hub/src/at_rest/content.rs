@@ -15,6 +15,7 @@ use zeroize::Zeroizing;
 
 use super::Keys;
 use crate::attachments::files::Files;
+use crate::attachments::shelf::Lies;
 
 /// So many bytes stand before the content.
 const NONCE: usize = 24;
@@ -37,10 +38,20 @@ impl Lying {
 
     /// How much content a file of this length holds.
     pub(crate) fn length(&self, of_file: u64) -> u64 {
-        match self.0 {
-            Some(_) => of_file.saturating_sub(NONCE as u64),
-            None => of_file,
-        }
+        of_file.saturating_sub(self.before())
+    }
+
+    /// So many bytes stand before the content of each file.
+    pub(crate) fn before(&self) -> u64 {
+        self.0.as_ref().map_or(0, |_| NONCE as u64)
+    }
+
+    /// What tells content under this key from content under another, and tells nothing of the key;
+    /// none where it lies as it is.
+    pub(crate) fn mark(&self) -> Option<String> {
+        let key = self.0.as_ref()?;
+        let mark = blake3::derive_key("guyline 2026 mark of the key of attachments", &**key);
+        Some(mark[..8].iter().map(|byte| format!("{byte:02x}")).collect())
     }
 
     /// Puts content at the end of a file's, which is made where there is none.
@@ -63,7 +74,7 @@ impl Lying {
     }
 
     /// The content of a file, at its start.
-    pub(crate) fn content(&self, mut file: File) -> io::Result<ContentFile> {
+    pub(crate) fn content(&self, mut file: Box<dyn Lies>) -> io::Result<ContentFile> {
         let Some(key) = &self.0 else { return Ok(ContentFile { file, stream: None }) };
         let mut nonce = [0; NONCE];
         file.read_exact(&mut nonce)?;
@@ -92,7 +103,7 @@ fn begun(files: &dyn Files, path: &Path) -> io::Result<Option<([u8; NONCE], u64)
 
 /// Content as it is read.
 pub(crate) struct ContentFile {
-    file: File,
+    file: Box<dyn Lies>,
     stream: Option<Box<XChaCha20>>,
 }
 

@@ -11,6 +11,7 @@ use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 use super::{Cost, EncryptionError, FILE, Keys, Passphrase, copy_closed, is_encrypted, unusable};
+use crate::attachments::bucket::{BucketPlace, NOTE};
 use crate::attachments::{AttachmentError, Contents, upkeep};
 use crate::http::SCREENS_KEY;
 use crate::identity::{DEVICE_KEY, ROOT_KEY, private_file};
@@ -23,7 +24,7 @@ const STORE: &str = "node.sqlite";
 /// The files that hold a secret.
 const SECRETS: [&str; 3] = [DEVICE_KEY, ROOT_KEY, SCREENS_KEY];
 /// What else lies in a folder and holds nothing of the record.
-const BLANK: [&str; 4] = ["node.lock", FILE, "screens-certificate.pem", "served-at"];
+const BLANK: [&str; 5] = ["node.lock", FILE, "screens-certificate.pem", "served-at", NOTE];
 
 /// What was done.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -34,6 +35,8 @@ pub struct Switched {
     pub damaged: u64,
     /// What lies in the folder and was left as it is: Guyline does not read it.
     pub left: Vec<PathBuf>,
+    /// Where content lies in a bucket as it lay before: other hubs may use it, so that it stays.
+    pub in_bucket: Option<BucketPlace>,
 }
 
 /// Why it was not switched. The folder is as it was.
@@ -107,7 +110,7 @@ fn rewrite(
         let lock = store::under_other_keys(dir, from, &staged.join(STORE), to)?;
         let contents = staged.join(ATTACHMENTS);
         std::fs::create_dir(&contents).map_err(unusable(&contents))?;
-        let old = Contents::beside(dir).lying_with(from);
+        let old = Contents::of_node(dir, from);
         let (contents, damaged) = upkeep::copy(&old, &Contents::beside(&staged).lying_with(to))?;
         for name in SECRETS {
             move_secret(&dir.join(name), from, &staged.join(name), to)?;
@@ -115,7 +118,8 @@ fn rewrite(
         close(&staged)?;
         sync(&staged)?;
         let left = strangers(dir)?;
-        Ok((lock, Switched { contents, damaged, left }))
+        let in_bucket = BucketPlace::noted(dir).map_err(AttachmentError::from)?;
+        Ok((lock, Switched { contents, damaged, left, in_bucket }))
     });
     match done {
         Ok((_lock, switched)) => {

@@ -16,6 +16,9 @@ const MIB: u64 = 1024 * 1024;
 /// what the system says.
 pub const ALL_BYTES_MAX: u64 = 16 * 1024 * MIB;
 
+/// The same in a bucket, which no disk bounds: 1 TiB.
+pub const BUCKET_BYTES_MAX: u64 = 1024 * 1024 * MIB;
+
 /// The most pixels of an image: 64 million, four bytes each when it is drawn. A small file can
 /// promise far more than any device can draw.
 pub const PIXELS_MAX: u64 = 64_000_000;

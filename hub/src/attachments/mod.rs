@@ -1,4 +1,5 @@
-//! The content of attachments: files beside the store, each under its own BLAKE3 hash.
+//! The content of attachments: files beside the store, or objects in a bucket, each under its own
+//! BLAKE3 hash.
 //!
 //! In: bytes of a kind that is taken. Out: the same bytes, checked against their hash on every
 //! read. What was put here is on disk when the call returns, before any record may name it; what
@@ -6,19 +7,23 @@
 //! A file's name here is only ever made from a hash; no name from outside reaches the disk.
 //!
 //! Layout: `FOLDER/attachments/ab/abcdef…` (64 digits), and `arriving/abcdef…` for what is not
-//! whole yet. Reading order: [`limits`] (what is taken), [`private`] (what is left out of a
-//! photograph), here, [`renditions`] (smaller ones to look at).
+//! whole yet. A hub may keep whole content in a bucket instead; what is not whole, or was not put
+//! there yet, stays in the folder. Reading order: [`limits`] (what is taken), [`private`] (what is
+//! left out of a photograph), here, [`shelf`] (where whole content lies), [`arriving`] (what comes
+//! piece by piece), [`renditions`] (smaller ones to look at).
 
+mod arriving;
+pub mod bucket;
 pub mod files;
 mod hash;
 pub mod limits;
 pub(crate) mod named;
 pub mod private;
 pub mod renditions;
+pub(crate) mod shelf;
 pub mod upkeep;
 
-use std::collections::BTreeSet;
-use std::fs::File;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -28,14 +33,15 @@ use tokio::sync::Semaphore;
 
 use crate::at_rest::Keys;
 use crate::at_rest::content::{ContentFile, Lying};
+use bucket::{Bucket, BucketFault, BucketKeys, BucketPlace, Closed};
 use files::{Files, SystemFiles};
 pub use hash::{ContentHash, NotAHash};
+use shelf::{Folder, Shelf, failed};
 
 /// So much is read at once.
 const PIECE: usize = 64 * 1024;
 /// So many are given something at once; others ask again.
 const GIVEN_AT_ONCE: usize = 16;
-const ARRIVING: &str = "arriving";
 const UNFINISHED: &str = "unfinished";
 
 /// Why content is not one that may be attached.
@@ -110,6 +116,9 @@ pub enum AttachmentError {
         /// The file.
         path: PathBuf,
     },
+    /// The bucket it lies in, or is to lie in, cannot be used.
+    #[error(transparent)]
+    Bucket(#[from] BucketFault),
     /// A file cannot be used.
     #[error("{path} cannot be used: {source}", path = path.display())]
     File {
@@ -141,6 +150,7 @@ impl AttachmentError {
             }
             Self::Foreign { .. } => "nothing of it was kept; fetch it from another device",
             Self::Full { .. } => "make room on the disk; nothing was recorded",
+            Self::Bucket(fault) => fault.help(),
             Self::File { .. } => "check the disk and the folder's rights, then try again",
         }
     }
@@ -149,11 +159,13 @@ impl AttachmentError {
 /// The content a node holds. Cheap to clone; every call blocks until it is done.
 #[derive(Clone, Debug)]
 pub struct Contents {
-    dir: PathBuf,
+    folder: Folder,
+    /// Where whole content goes and lies, where that is not the folder.
+    bucket: Option<Arc<dyn Shelf>>,
     most: u64,
-    files: Arc<dyn Files>,
     lying: Lying,
     numbers: Arc<AtomicU64>,
+    taken: Arc<AtomicU64>,
     kept: Arc<renditions::Kept>,
     claimed: Arc<Mutex<BTreeSet<ContentHash>>>,
     seats: Arc<Semaphore>,
@@ -178,22 +190,44 @@ impl Contents {
         Self::on(dir, Arc::new(SystemFiles), limits::ALL_BYTES_MAX)
     }
 
+    /// The content of the node in `dir` with these keys: where the folder says that it lies.
+    pub(crate) fn of_node(dir: &Path, keys: Option<&Keys>) -> Self {
+        let contents = Self::beside(dir).lying_with(keys);
+        let opened = BucketPlace::noted(dir).and_then(|place| match place {
+            Some(place) => {
+                let keys = BucketKeys::from_environment()?;
+                contents.clone().in_bucket(&place, &keys)
+            }
+            None => Ok(contents.clone()),
+        });
+        opened.unwrap_or_else(|fault| Self { bucket: Some(Arc::new(Closed(fault))), ..contents })
+    }
+
     /// The same, encrypted with the folder's keys where it has some.
     pub(crate) fn lying_with(self, keys: Option<&Keys>) -> Self {
         Self { lying: Lying::with(keys), ..self }
     }
 
+    /// The same, whose whole content goes into a bucket and lies there. What is in the folder is
+    /// still given, and goes there by [`Contents::move_out`].
+    pub fn in_bucket(self, place: &BucketPlace, keys: &BucketKeys) -> Result<Self, BucketFault> {
+        let bucket = Bucket::open(place, keys, self.lying.mark().as_deref())?;
+        let most = limits::BUCKET_BYTES_MAX;
+        Ok(Self { bucket: Some(Arc::new(bucket)), most, ..self })
+    }
+
     /// The same through other calls and with another limit, for tests.
     pub fn on(dir: &Path, files: Arc<dyn Files>, most: u64) -> Self {
-        let (numbers, kept, claimed) = Default::default();
+        let (numbers, taken, kept, claimed) = Default::default();
         let seats = Arc::new(Semaphore::new(GIVEN_AT_ONCE));
-        let (dir, lying) = (dir.join("attachments"), Lying::default());
-        Self { dir, most, files, lying, numbers, kept, claimed, seats }
+        let folder = Folder { dir: dir.join("attachments"), files };
+        let (bucket, lying) = (None, Lying::default());
+        Self { folder, bucket, most, lying, numbers, taken, kept, claimed, seats }
     }
 
     /// The same, through other calls.
     pub(crate) fn through(self, files: Arc<dyn Files>) -> Self {
-        Self { files, ..self }
+        Self { folder: Folder { files, ..self.folder }, ..self }
     }
 
     /// The places for those who are given something.
@@ -210,77 +244,91 @@ impl Contents {
 
     /// Takes away what a program that ended in between left unfinished. What arrives stays.
     pub(crate) fn tidy(&self) {
-        let Ok(entries) = std::fs::read_dir(&self.dir) else { return };
+        let Ok(entries) = std::fs::read_dir(&self.folder.dir) else { return };
         for entry in entries.flatten() {
             if entry.file_name().to_string_lossy().starts_with(UNFINISHED) {
                 // What cannot be taken away now is no content; the next start tries again.
-                drop(self.files.remove(&entry.path()));
+                drop(self.folder.files.remove(&entry.path()));
             }
         }
     }
 
-    /// Keeps bytes. When this returns they are on disk, under their hash.
+    /// Where content may lie, the folder first: it costs least to look there.
+    fn shelves(&self) -> impl Iterator<Item = &dyn Shelf> {
+        std::iter::once::<&dyn Shelf>(&self.folder).chain(self.bucket.as_deref())
+    }
+
+    /// Where whole content goes.
+    fn shelf(&self) -> &dyn Shelf {
+        self.bucket.as_deref().unwrap_or(&self.folder)
+    }
+
+    /// Puts a whole file where whole content goes.
+    fn shelve(&self, from: &Path, hash: ContentHash) -> Result<(), AttachmentError> {
+        self.shelf().take(from, hash)?;
+        self.taken.fetch_add(1, Ordering::Relaxed);
+        Ok(())
+    }
+
+    /// How many contents this process took: grows with each.
+    pub(crate) fn taken(&self) -> u64 {
+        self.taken.load(Ordering::Relaxed)
+    }
+
+    /// Keeps bytes. When this returns they are durable, under their hash.
     pub fn put(&self, bytes: &[u8]) -> Result<ContentHash, AttachmentError> {
         let hash = ContentHash::of(bytes);
-        if self.check(hash).is_ok() {
+        if self.checked_on(self.shelf(), hash).is_ok() {
             // It may have got its name a moment before its folder could not be made durable.
-            let to = self.path(hash);
-            let settled = self.files.sync(&to).and_then(|()| self.settle(&to));
-            return settled.map(|()| hash).map_err(|error| self.failed(&to, error));
+            return self.shelf().settle(hash).map(|()| hash);
         }
         self.room_for(bytes.len() as u64)?;
-        self.files.make_folder(&self.dir).map_err(|e| self.failed(&self.dir, e))?;
+        let Folder { dir, files } = &self.folder;
+        files.make_folder(dir).map_err(|error| failed(dir, error))?;
         let number = self.numbers.fetch_add(1, Ordering::Relaxed);
-        let unfinished = self.dir.join(format!("{UNFINISHED}-{}-{number}", std::process::id()));
+        let unfinished = dir.join(format!("{UNFINISHED}-{}-{number}", std::process::id()));
         let written = self
             .lying
-            .append(&*self.files, &unfinished, bytes)
-            .map_err(|error| self.failed(&unfinished, error))
-            .and_then(|()| self.place(&unfinished, hash));
+            .append(&**files, &unfinished, bytes)
+            .map_err(|error| failed(&unfinished, error))
+            .and_then(|()| self.shelve(&unfinished, hash));
         if written.is_err() {
             // The first fault is the one to tell; the file is taken away at the next start.
-            drop(self.files.remove(&unfinished));
+            drop(files.remove(&unfinished));
         }
         written.map(|()| hash)
     }
 
-    /// Gives a whole file its name, durably: its bytes first, then its name, then the folder's.
-    fn place(&self, from: &Path, hash: ContentHash) -> Result<(), AttachmentError> {
-        let to = self.path(hash);
-        let folder = to.parent().expect("it is in a folder of its own");
-        let files = &self.files;
-        let steps = files
-            .sync(from)
-            .and_then(|()| files.make_folder(folder))
-            .and_then(|()| files.rename(from, &to))
-            .and_then(|()| self.settle(&to));
-        steps.map_err(|error| self.failed(&to, error))
-    }
-
-    /// Makes a file's name durable, and those of the folders it is in.
-    fn settle(&self, file: &Path) -> io::Result<()> {
-        file.ancestors().skip(1).take(3).try_for_each(|folder| self.files.sync_folder(folder))
-    }
-
     /// Fails where so many more bytes are more than may be kept.
     fn room_for(&self, more: u64) -> Result<(), AttachmentError> {
-        let wanted = self.all()?.iter().map(|(_, length)| length).sum::<u64>() + more;
+        let wanted = self.held()?.1 + more;
         if wanted > self.most {
             return Err(AttachmentError::NoRoom { wanted, most: self.most });
         }
         Ok(())
     }
 
+    /// How many contents there are and their bytes, as far as is known without asking others.
+    pub fn held(&self) -> Result<(u64, u64), AttachmentError> {
+        let mut all = (0, 0);
+        for shelf in self.shelves() {
+            let (count, bytes) = shelf.held()?;
+            all = (all.0 + count, all.1 + bytes - count * self.lying.before());
+        }
+        Ok(all)
+    }
+
     /// The bytes under a hash, checked.
     pub fn read(&self, hash: ContentHash) -> Result<Vec<u8>, AttachmentError> {
-        let path = self.path(hash);
-        let mut bytes = Vec::new();
-        let mut file = self.unchecked(hash)?;
-        file.read_to_end(&mut bytes).map_err(|error| self.failed(&path, error))?;
-        match ContentHash::of(&bytes) == hash {
-            true => Ok(bytes),
-            false => Err(AttachmentError::Damaged),
-        }
+        self.first(|shelf| {
+            let mut bytes = Vec::new();
+            let mut file = self.on_shelf(shelf, hash)?;
+            file.read_to_end(&mut bytes).map_err(|error| self.unread(hash, error))?;
+            match ContentHash::of(&bytes) == hash {
+                true => Ok(bytes),
+                false => Err(AttachmentError::Damaged),
+            }
+        })
     }
 
     /// Reads the bytes under a hash once, piece by piece. Gives their length.
@@ -290,141 +338,100 @@ impl Contents {
 
     /// Content whose bytes were checked, at its start, and its length.
     pub(crate) fn opened(&self, hash: ContentHash) -> Result<(ContentFile, u64), AttachmentError> {
-        let path = self.path(hash);
-        let mut file = self.unchecked(hash)?;
-        let (found, length) = hash_of(&mut file).map_err(|error| self.failed(&path, error))?;
+        self.first(|shelf| self.checked_on(shelf, hash))
+    }
+
+    fn checked_on(
+        &self,
+        shelf: &dyn Shelf,
+        hash: ContentHash,
+    ) -> Result<(ContentFile, u64), AttachmentError> {
+        let mut file = self.on_shelf(shelf, hash)?;
+        let (found, length) = hash_of(&mut file).map_err(|error| self.unread(hash, error))?;
         if found != hash {
             return Err(AttachmentError::Damaged);
         }
-        file.go_to(0).map_err(|error| self.failed(&path, error))?;
+        file.go_to(0).map_err(|error| self.unread(hash, error))?;
         Ok((file, length))
     }
 
     /// Content that was checked before, or is checked by whoever reads it, at its start.
     pub(crate) fn unchecked(&self, hash: ContentHash) -> Result<ContentFile, AttachmentError> {
-        let path = self.path(hash);
-        let file = File::open(&path).map_err(|error| absent_or(&path, error))?;
-        match self.lying.content(file) {
+        self.first(|shelf| self.on_shelf(shelf, hash))
+    }
+
+    fn on_shelf(
+        &self,
+        shelf: &dyn Shelf,
+        hash: ContentHash,
+    ) -> Result<ContentFile, AttachmentError> {
+        match self.lying.content(shelf.open(hash)?) {
             Ok(content) => Ok(content),
             // It ends before its content begins.
             Err(error) if error.kind() == io::ErrorKind::UnexpectedEof => {
                 Err(AttachmentError::Damaged)
             }
-            Err(error) => Err(self.failed(&path, error)),
+            Err(error) => Err(self.unread(hash, error)),
         }
     }
 
-    /// Whether there is a file under a hash. Not checked: that costs reading it.
-    pub fn has(&self, hash: ContentHash) -> bool {
-        self.path(hash).is_file()
-    }
-
-    /// Every hash there is a file under, with its length, in order.
-    pub fn all(&self) -> Result<Vec<(ContentHash, u64)>, AttachmentError> {
-        let mut all = Vec::new();
-        for folder in self.listed(&self.dir)? {
-            for file in self.listed(&folder)? {
-                let name = file.file_name().and_then(|name| name.to_str());
-                let Some(hash) = name.and_then(|name| name.parse().ok()) else { continue };
-                if file == self.path(hash) {
-                    let found = file.metadata().map_err(|error| self.failed(&file, error))?;
-                    all.push((hash, self.lying.length(found.len())));
-                }
-            }
-        }
-        all.sort_unstable();
-        Ok(all)
-    }
-
-    /// What is in a folder; nothing where it is none.
-    fn listed(&self, folder: &Path) -> Result<Vec<PathBuf>, AttachmentError> {
-        let entries = match std::fs::read_dir(folder) {
-            Ok(entries) => entries,
-            Err(error)
-                if [io::ErrorKind::NotFound, io::ErrorKind::NotADirectory]
-                    .contains(&error.kind()) =>
-            {
-                return Ok(Vec::new());
-            }
-            Err(error) => return Err(self.failed(folder, error)),
-        };
-        let paths = entries.map(|entry| entry.map(|entry| entry.path()));
-        paths.collect::<io::Result<_>>().map_err(|error| self.failed(folder, error))
-    }
-
-    /// How many bytes of one that is not whole have come.
-    pub fn arrived(&self, hash: ContentHash) -> u64 {
-        let length = std::fs::metadata(self.arriving(hash)).map_or(0, |found| found.len());
-        self.lying.length(length)
-    }
-
-    /// Adds bytes that came to those that came before, from `at` on. `length` is what the record
-    /// says is whole: then the hash decides whether it counts. True when it does.
-    pub fn arrive(
+    /// What the first shelf gives that has it whole; else the last fault of one of them.
+    fn first<T>(
         &self,
-        hash: ContentHash,
-        length: u64,
-        at: u64,
-        bytes: &[u8],
-    ) -> Result<bool, AttachmentError> {
-        let path = self.arriving(hash);
-        let before = self.arrived(hash);
-        let foreign = |what: String| AttachmentError::Foreign { what };
-        if at != before {
-            return Err(foreign(format!("it goes on at byte {at}, and {before} have come")));
-        }
-        let after = before + bytes.len() as u64;
-        if after > length {
-            drop(self.files.remove(&path));
-            return Err(foreign(format!("{after} bytes and more, where {length} were named")));
-        }
-        if before == 0 {
-            self.room_for(length)?;
-            let folder = self.dir.join(ARRIVING);
-            self.files.make_folder(&folder).map_err(|error| self.failed(&folder, error))?;
-        }
-        self.lying.append(&*self.files, &path, bytes).map_err(|error| self.failed(&path, error))?;
-        if after < length {
-            return Ok(false);
-        }
-        let found = File::open(&path).and_then(|file| hash_of(&mut self.lying.content(file)?));
-        let (found, _) = found.map_err(|error| self.failed(&path, error))?;
-        if found != hash {
-            drop(self.files.remove(&path));
-            return Err(foreign("its bytes give another hash".to_owned()));
-        }
-        self.place(&path, hash).map(|()| true)
-    }
-
-    /// Drops what came of one that is not whole.
-    pub(crate) fn forget_arrived(&self, hash: ContentHash) {
-        // Where it stays, the hash will tell in the end.
-        drop(self.files.remove(&self.arriving(hash)));
-    }
-
-    fn path(&self, hash: ContentHash) -> PathBuf {
-        let name = hash.to_string();
-        self.dir.join(&name[..2]).join(&name)
-    }
-
-    fn arriving(&self, hash: ContentHash) -> PathBuf {
-        self.dir.join(ARRIVING).join(hash.to_string())
-    }
-
-    fn failed(&self, path: &Path, source: io::Error) -> AttachmentError {
-        match source.kind() {
-            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
-                AttachmentError::Full { path: path.to_owned() }
+        get: impl Fn(&dyn Shelf) -> Result<T, AttachmentError>,
+    ) -> Result<T, AttachmentError> {
+        let mut told = AttachmentError::Absent;
+        for shelf in self.shelves() {
+            match get(shelf) {
+                Ok(got) => return Ok(got),
+                Err(AttachmentError::Absent) => {}
+                Err(error) => told = error,
             }
-            _ => AttachmentError::File { path: path.to_owned(), source },
         }
+        Err(told)
     }
-}
 
-fn absent_or(path: &Path, source: io::Error) -> AttachmentError {
-    match source.kind() {
-        io::ErrorKind::NotFound => AttachmentError::Absent,
-        _ => AttachmentError::File { path: path.to_owned(), source },
+    /// Whether there is something under a hash. Not checked: that costs reading it.
+    pub fn has(&self, hash: ContentHash) -> Result<bool, AttachmentError> {
+        for shelf in self.shelves() {
+            if shelf.has(hash)? {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// Every hash there is something under, with its length, in order.
+    pub fn all(&self) -> Result<Vec<(ContentHash, u64)>, AttachmentError> {
+        let mut all = BTreeMap::new();
+        for shelf in self.shelves() {
+            let lying = shelf.all()?.into_iter();
+            all.extend(lying.map(|(hash, length)| (hash, self.lying.length(length))));
+        }
+        Ok(all.into_iter().collect())
+    }
+
+    fn unread(&self, hash: ContentHash, error: io::Error) -> AttachmentError {
+        failed(&self.folder.path(hash), error)
+    }
+
+    /// Puts into the bucket what lies whole in the folder, where there is a bucket. Gives how many
+    /// that were. What is damaged stays, and is told by `inspect`.
+    pub(crate) fn move_out(&self) -> Result<u64, AttachmentError> {
+        let Some(bucket) = &self.bucket else { return Ok(0) };
+        let mut moved = 0;
+        for (hash, _) in self.folder.all()? {
+            let Some(_claim) = self.claim(hash) else { continue };
+            match self.checked_on(&self.folder, hash) {
+                Ok(_) => {
+                    bucket.take(&self.folder.path(hash), hash)?;
+                    moved += 1;
+                }
+                Err(AttachmentError::Damaged | AttachmentError::Absent) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(moved)
     }
 }
 

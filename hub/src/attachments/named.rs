@@ -42,8 +42,13 @@ impl Node {
 
     /// What is named here and not here, small ones first.
     pub(crate) fn lacking_contents(&self) -> Result<Vec<Named>, NodeError> {
-        let named = self.named_contents()?.into_iter();
-        Ok(named.filter(|(_, hash)| !self.contents().has(*hash)).collect())
+        let mut lacking = Vec::new();
+        for (length, hash) in self.named_contents()? {
+            if !self.contents().has(hash).map_err(Box::new)? {
+                lacking.push((length, hash));
+            }
+        }
+        Ok(lacking)
     }
 
     fn named_by(&self, id: DocumentId, heads: Vec<ChangeHash>) -> Result<Vec<Named>, NodeError> {

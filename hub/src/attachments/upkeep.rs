@@ -52,8 +52,14 @@ impl Node {
         };
         for (hash, length) in &all {
             (standing.held, standing.bytes) = (standing.held + 1, standing.bytes + length);
-            if self.contents().check(*hash).is_err() {
-                standing.damaged.push(hash.to_string());
+            match self.contents().check(*hash) {
+                Ok(_) => {}
+                // What cannot be reached was not looked at, and is not called damaged.
+                Err(error @ AttachmentError::Bucket(_)) => {
+                    standing.unreadable = Some(error.to_string());
+                    return Ok(standing);
+                }
+                Err(_) => standing.damaged.push(hash.to_string()),
             }
         }
         for id in self.documents()? {
@@ -117,7 +123,7 @@ mod tests {
         let there = Contents::beside(to.path());
         assert_eq!(copy(&here, &there).unwrap(), (1, 1));
         assert_eq!(there.read(good).unwrap(), b"good");
-        assert!(!there.has(bad));
+        assert!(!there.has(bad).unwrap());
         assert_eq!(copy(&there, &here).unwrap(), (1, 0));
         assert_ne!(good, ContentHash::of(b"bad"));
     }

@@ -9,6 +9,7 @@
 mod nearby;
 mod page;
 mod rounds;
+mod settled;
 mod tag;
 
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
@@ -28,6 +29,7 @@ use crate::sync::address::{Whereto, whereto};
 use crate::sync::{ContentReport, ExchangeError, ExchangeReport, contents, members};
 use nearby::{Heard, Nearby};
 use rounds::{Call, Rounds};
+use settled::{AsOf, Settled};
 
 /// The setting that says that people paused it.
 const PAUSED: &str = "background-paused";
@@ -46,6 +48,7 @@ pub(crate) struct Board {
     took: AtomicBool,
     afresh: AtomicBool,
     shown: Mutex<BackgroundPage>,
+    settled: Mutex<Settled>,
 }
 
 impl Board {
@@ -292,9 +295,9 @@ impl Loop {
                 };
                 let went = members::exchange_with(&node, call.address, call.only, told).await;
                 node.background.shown().under_way_ended(&with);
-                if went.is_ok() {
+                if let Ok(report) = &went {
                     // Beside the loop: a large photograph must not keep a reading waiting.
-                    tokio::spawn(settle(node.clone(), call));
+                    tokio::spawn(settle(node.clone(), call, report.clone()));
                 }
                 // Only a loop that was stopped hears nothing more.
                 let _stopped = ended.send((call, went)).await;
@@ -343,14 +346,38 @@ impl Loop {
     }
 }
 
-/// Moves attachments with whoever was merged with, until people pause it.
-async fn settle(node: Node, call: Call) {
+/// How far this node has come.
+async fn as_of(node: &Node) -> Result<AsOf, NodeError> {
+    node.on_disk(|node| {
+        let taken = node.contents().taken();
+        Ok(AsOf { position: node.position()?, taken })
+    })
+    .await
+}
+
+/// Moves attachments with whoever was merged with, until people pause it. Where the merge moved no
+/// change, and there was nothing to move the last time, nobody is asked.
+async fn settle(node: Node, call: Call, merged: ExchangeReport) {
+    let settled = || node.background.settled.lock().unwrap_or_else(PoisonError::into_inner);
+    let with = (call.address, merged.peer_name);
+    let as_of = match as_of(&node).await {
+        Ok(as_of) => as_of,
+        // The next merge tells of it.
+        Err(error) => return tracing::debug!(%error, "attachments wait"),
+    };
+    let quiet = merged.sent_changes + merged.received_changes + merged.set_aside == 0;
+    if quiet && settled().holds(&with, as_of, Instant::now()) {
+        return;
+    }
     let going = node.clone();
     let go_on = move || !going.background.shown().paused;
     let address = format!("https://{}", call.address);
     match contents::settle_with(&node, &address, call.only, go_on).await {
         Ok(report) => {
-            let ContentReport { fetched, given, .. } = report;
+            let ContentReport { fetched, given, lacking, not_given, .. } = report;
+            if lacking + not_given == 0 && report.refused.is_empty() {
+                settled().note(with, as_of, Instant::now());
+            }
             if fetched + given > 0 {
                 tracing::info!(address = %call.address, fetched, given, "attachments moved");
             }

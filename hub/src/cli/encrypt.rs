@@ -106,13 +106,20 @@ fn chosen(file: Option<&PathBuf>, data: &DataArgs) -> Result<Passphrase, Encrypt
 }
 
 fn told(done: &Switched, now: &str) {
-    let Switched { contents, damaged, left } = done;
+    let Switched { contents, damaged, left, in_bucket } = done;
     println!("the store and {contents} attachments are {now}");
     if *damaged > 0 {
         println!("{damaged} attachments were damaged and are gone: a merge fetches them anew");
     }
     for path in left {
         println!("left as it is, and none of ours: {}", path.display());
+    }
+    if let Some(place) = in_bucket {
+        println!(
+            "still in the bucket {} as it was, under {}/: when the hub has been served and nobody \
+             else uses that, take it away with the store's own tools",
+            place.bucket, place.prefix
+        );
     }
     println!("what the old files held may still lie on the disk where nothing is written yet");
 }

@@ -6,17 +6,22 @@
 
 use std::io::Write;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tracing::level_filters::LevelFilter;
 
 use super::browser::Served;
-use super::settings::{LogForm, LogLevel, ServeArgs, Settings};
+use super::settings::{BucketSettings, LogForm, LogLevel, ServeArgs, Settings, WrongSettings};
 use super::{Unlocking, could_not, in_runtime, open_dir};
 use crate::Node;
+use crate::attachments::bucket::{BucketFault, BucketKeys, BucketPlace};
 use crate::background::Background;
 use crate::http::{ForBrowsers, Listening, Metrics, Screens};
 use crate::render::Typesetter;
+
+/// What waits for the bucket is tried again so often.
+const FILLED_EVERY: Duration = Duration::from_secs(60);
 
 pub(super) fn run(args: &ServeArgs, typesetter: Typesetter) -> ExitCode {
     let settings = match args.settings() {
@@ -55,6 +60,10 @@ async fn serve(settings: &Settings, typesetter: Typesetter) -> ExitCode {
             Ok(node) => node.with_typesetter(typesetter),
             Err(code) => return code,
         };
+    let node = match in_its_bucket(settings, node) {
+        Ok(node) => node,
+        Err(code) => return code,
+    };
     // Before anybody can know that it runs, so that no signal is missed.
     let signals = signal(SignalKind::interrupt())
         .and_then(|interrupt| Ok((interrupt, signal(SignalKind::terminate())?)));
@@ -87,6 +96,11 @@ async fn until_told(
         println!("Sharing with the shop's devices at {at}");
         tracing::info!(address = %at, "shared with the shop's devices");
     }
+    if let Some(BucketPlace { bucket, endpoint, .. }) =
+        settings.bucket.as_ref().map(BucketSettings::place)
+    {
+        println!("Attachments are kept in the bucket {bucket} at {endpoint}");
+    }
     let metrics = match settings.metrics {
         Some(address) => Some(
             Metrics::start(node, address)
@@ -101,12 +115,16 @@ async fn until_told(
     let screens = for_browsers(settings, node).await?;
     let _watching = node.watch_others();
     let _said_where = Served::beside(node, listening.address());
+    let filling = settings.bucket.is_some().then(|| tokio::spawn(fill_bucket(node.clone())));
     let background = settings.background.then(|| Background::start(node));
     tokio::select! {
         _ = interrupt.recv() => {}
         _ = terminate.recv() => {}
     }
     tracing::info!("told to stop");
+    if let Some(filling) = filling {
+        filling.abort();
+    }
     if let Some(background) = background {
         background.stop().await;
     }
@@ -120,6 +138,36 @@ async fn until_told(
     }
     tracing::info!("stopped");
     Ok(())
+}
+
+/// The node with its attachments where settings say. A folder whose content lies in another bucket,
+/// or in one that nothing names any more, is not served: its attachments would seem to be gone.
+fn in_its_bucket(settings: &Settings, node: Node) -> Result<Node, ExitCode> {
+    let wanted = settings.bucket.as_ref().map(BucketSettings::place);
+    let failed = |fault: BucketFault| could_not("use the bucket", &fault, fault.help());
+    let noted = BucketPlace::noted(&settings.data).map_err(failed)?;
+    if let Some(noted) = noted.filter(|noted| wanted.as_ref() != Some(noted)) {
+        let wrong = WrongSettings::Elsewhere { noted: Box::new(noted) };
+        return Err(could_not("serve this folder", &wrong, wrong.help()));
+    }
+    let Some(place) = wanted else { return Ok(node) };
+    let keys = BucketKeys::from_environment().map_err(failed)?;
+    let node = node.with_bucket(&settings.data, &place, &keys).map_err(failed)?;
+    Ok(node)
+}
+
+/// Puts into the bucket what waits in the folder for it, now and again: what was there before, and
+/// what came while the bucket could not be reached.
+async fn fill_bucket(node: Node) {
+    loop {
+        let moved = node.on_disk(|node| node.move_contents_out()).await;
+        match moved {
+            Ok(0) => {}
+            Ok(moved) => tracing::info!(moved, "attachments were put into the bucket"),
+            Err(error) => tracing::warn!(%error, "attachments wait for the bucket"),
+        }
+        tokio::time::sleep(FILLED_EVERY).await;
+    }
 }
 
 /// Serves the screens to browsers elsewhere, where settings say so.

@@ -10,6 +10,8 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use serde::{Deserialize, Serialize};
 
+use crate::attachments::bucket::{BucketPlace, WrongPlace};
+
 /// What the command line and the environment ask.
 #[derive(Debug, Default, clap::Args)]
 pub(super) struct ServeArgs {
@@ -46,6 +48,19 @@ pub(super) struct ServeArgs {
     /// The certificate's private key, in PEM
     #[arg(long, env = "GUYLINE_SCREENS_KEY", value_name = "FILE")]
     screens_key: Option<PathBuf>,
+    /// Keep attachments in this bucket of an S3-compatible store rather than in the folder; the
+    /// access keys are taken from GUYLINE_BUCKET_KEY_ID and GUYLINE_BUCKET_SECRET
+    #[arg(long, env = "GUYLINE_BUCKET", value_name = "NAME")]
+    bucket: Option<String>,
+    /// Where the store with the bucket answers, as https://s3.example
+    #[arg(long, env = "GUYLINE_BUCKET_ENDPOINT", value_name = "URL")]
+    bucket_endpoint: Option<String>,
+    /// The store's region; us-east-1 where none is named
+    #[arg(long, env = "GUYLINE_BUCKET_REGION", value_name = "NAME")]
+    bucket_region: Option<String>,
+    /// What stands before the names in the bucket; guyline where nothing is named
+    #[arg(long, env = "GUYLINE_BUCKET_PREFIX", value_name = "PREFIX")]
+    bucket_prefix: Option<String>,
     /// How much to write to standard error
     #[arg(long, env = "GUYLINE_LOG", value_name = "LEVEL")]
     log: Option<LogLevel>,
@@ -97,6 +112,10 @@ struct FileSettings {
     screens_host: Vec<String>,
     screens_certificate: Option<PathBuf>,
     screens_key: Option<PathBuf>,
+    bucket: Option<String>,
+    bucket_endpoint: Option<String>,
+    bucket_region: Option<String>,
+    bucket_prefix: Option<String>,
     log: Option<LogLevel>,
     log_form: Option<LogForm>,
     background: Option<bool>,
@@ -115,9 +134,32 @@ pub(super) struct Settings {
     pub(super) screens_host: Vec<String>,
     pub(super) screens_certificate: Option<PathBuf>,
     pub(super) screens_key: Option<PathBuf>,
+    #[serde(flatten)]
+    pub(super) bucket: Option<BucketSettings>,
     pub(super) log: LogLevel,
     pub(super) log_form: LogForm,
     pub(super) background: bool,
+}
+
+/// The bucket attachments are kept in.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) struct BucketSettings {
+    bucket: String,
+    bucket_endpoint: String,
+    bucket_region: String,
+    bucket_prefix: String,
+}
+
+impl BucketSettings {
+    pub(super) fn place(&self) -> BucketPlace {
+        BucketPlace {
+            endpoint: self.bucket_endpoint.clone(),
+            bucket: self.bucket.clone(),
+            region: self.bucket_region.clone(),
+            prefix: self.bucket_prefix.clone(),
+        }
+    }
 }
 
 /// Why the settings are of no use.
@@ -135,6 +177,15 @@ pub(super) enum WrongSettings {
     HalfACertificate,
     #[error("{host:?} is no name or address of a host")]
     Host { host: String },
+    #[error("a bucket without its endpoint, or an endpoint, region or prefix without a bucket")]
+    HalfABucket,
+    #[error(
+        "its attachments lie in the bucket {} at {}, under {}/",
+        .noted.bucket, .noted.endpoint, .noted.prefix
+    )]
+    Elsewhere { noted: Box<BucketPlace> },
+    #[error(transparent)]
+    Bucket(#[from] WrongPlace),
 }
 
 impl WrongSettings {
@@ -143,12 +194,21 @@ impl WrongSettings {
             Self::File { .. } => "check the file's name and who may read it",
             Self::Text { .. } => {
                 "the settings are data, passphrase-file, listen, share, metrics, screens, \
-                 screens-host, screens-certificate, screens-key, log, log-form and background"
+                 screens-host, screens-certificate, screens-key, bucket, bucket-endpoint, \
+                 bucket-region, bucket-prefix, log, log-form and background"
             }
             Self::NoData => "name its folder with --data, GUYLINE_DATA, or data in the file",
             Self::HalfACertificate => {
                 "name both with --screens-certificate and --screens-key, or neither"
             }
+            Self::HalfABucket => {
+                "name both with --bucket and --bucket-endpoint, or nothing of a bucket"
+            }
+            Self::Elsewhere { .. } => {
+                "name that bucket; to bring them elsewhere, make a backup, restore it into another \
+                 folder and serve that"
+            }
+            Self::Bucket(wrong) => wrong.help(),
             Self::Host { .. } => "name it as hub.example, 192.0.2.7 or hub.example:443",
             Self::MetricsAbroad { .. } => "use 127.0.0.1, and a collector on this machine",
         }
@@ -159,6 +219,7 @@ impl ServeArgs {
     /// Puts together what counts.
     pub(super) fn settings(&self) -> Result<Settings, WrongSettings> {
         let file = self.config.as_deref().map(read).transpose()?.unwrap_or_default();
+        let bucket = self.bucket(&file)?;
         let metrics = self.metrics.or(file.metrics);
         if let Some(address) = metrics.filter(|address| !address.ip().is_loopback()) {
             return Err(WrongSettings::MetricsAbroad { address });
@@ -183,10 +244,38 @@ impl ServeArgs {
             screens_host,
             screens_certificate,
             screens_key,
+            bucket,
             log: self.log.or(file.log).unwrap_or_default(),
             log_form: self.log_form.or(file.log_form).unwrap_or_default(),
             background: !self.no_background && file.background.unwrap_or(true),
         })
+    }
+}
+
+impl ServeArgs {
+    fn bucket(&self, file: &FileSettings) -> Result<Option<BucketSettings>, WrongSettings> {
+        let either = |typed: &Option<String>, kept: &Option<String>| {
+            typed.clone().or_else(|| kept.clone()).filter(|value| !value.is_empty())
+        };
+        let bucket = either(&self.bucket, &file.bucket);
+        let bucket_endpoint = either(&self.bucket_endpoint, &file.bucket_endpoint);
+        let bucket_region = either(&self.bucket_region, &file.bucket_region);
+        let bucket_prefix = either(&self.bucket_prefix, &file.bucket_prefix);
+        let (Some(bucket), Some(bucket_endpoint)) = (&bucket, &bucket_endpoint) else {
+            let more = [&bucket, &bucket_endpoint, &bucket_region, &bucket_prefix];
+            return match more.into_iter().all(Option::is_none) {
+                true => Ok(None),
+                false => Err(WrongSettings::HalfABucket),
+            };
+        };
+        let settings = BucketSettings {
+            bucket: bucket.clone(),
+            bucket_endpoint: bucket_endpoint.clone(),
+            bucket_region: bucket_region.unwrap_or("us-east-1".to_owned()),
+            bucket_prefix: bucket_prefix.unwrap_or("guyline".to_owned()),
+        };
+        settings.place().checked()?;
+        Ok(Some(settings))
     }
 }
 
@@ -217,13 +306,16 @@ mod tests {
     #[test]
     fn what_was_typed_goes_before_the_file_and_the_file_before_what_is_usual() {
         let text = "data = '/srv/guyline'\nshare = '192.0.2.7:4771'\nlog = 'warn'\n\
-                    screens = '0.0.0.0:4772'\nscreens-host = ['hub.example']\n";
+                    screens = '0.0.0.0:4772'\nscreens-host = ['hub.example']\n\
+                    bucket = 'photographs'\nbucket-endpoint = 'https://s3.example'\n";
         let typed = ServeArgs { log: Some(LogLevel::Debug), ..ServeArgs::default() };
         let settings = from(text, typed).unwrap();
         assert_eq!(settings.log, LogLevel::Debug);
         assert_eq!(settings.data, Path::new("/srv/guyline"));
         assert_eq!(settings.share, Some("192.0.2.7:4771".parse().unwrap()));
         assert_eq!((settings.listen.as_str(), settings.background), ("127.0.0.1:0", true));
+        let bucket = settings.bucket.as_ref().map(BucketSettings::place);
+        assert_eq!(bucket.map(|place| place.prefix), Some("guyline".to_owned()));
         let again = from(&toml::to_string(&settings).unwrap(), ServeArgs::default()).unwrap();
         assert_eq!(again, settings, "what is shown is a file of settings");
     }
@@ -245,6 +337,11 @@ mod tests {
         assert!(matches!(half, Err(WrongSettings::HalfACertificate)));
         let link = from("data = 'x'\nscreens-host = ['https://hub/']\n", ServeArgs::default());
         assert!(matches!(link, Err(WrongSettings::Host { .. })));
+        let half = from("data = 'x'\nbucket = 'photographs'\n", ServeArgs::default());
+        assert!(matches!(half, Err(WrongSettings::HalfABucket)));
+        let open = "data = 'x'\nbucket = 'photographs'\nbucket-endpoint = 'http://s3.example'\n";
+        let open = from(open, ServeArgs::default());
+        assert!(matches!(open, Err(WrongSettings::Bucket(WrongPlace::InTheOpen { .. }))));
         let abroad = from("data = 'x'\nmetrics = '0.0.0.0:9470'\n", ServeArgs::default());
         assert!(matches!(abroad, Err(WrongSettings::MetricsAbroad { .. })));
     }

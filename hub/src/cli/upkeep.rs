@@ -202,7 +202,7 @@ fn restored(dir: &Path, file: &Path, unlocking: &Unlocking) -> Result<Option<Key
 
 /// Copies the attachments beside the store, which a backup's one file does not hold.
 fn copied(from: &Path, to: &Path, keys: Option<&Keys>) -> ExitCode {
-    let contents = |dir| Contents::beside(dir).lying_with(keys);
+    let contents = |dir| Contents::of_node(dir, keys);
     match copy(&contents(from), &contents(to)) {
         Ok((0, 0)) => ExitCode::SUCCESS,
         Ok((copied, 0)) => {

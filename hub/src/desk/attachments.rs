@@ -287,7 +287,9 @@ pub fn attachment_lines(
     let contents = node.contents();
     let line = |(id, it): (&str, &guyline_core::record::Attachment)| {
         let hash: Option<ContentHash> = it.hash.parse().ok();
-        let here = hash.is_some_and(|hash| contents.has(hash));
+        // Where it cannot be asked, the bucket has said so in the log: what is shown as not here
+        // then is tried again with the next look.
+        let here = hash.is_some_and(|hash| contents.has(hash).unwrap_or(false));
         AttachmentLine {
             id: id.to_owned(),
             hash: it.hash.clone(),
@@ -325,6 +327,7 @@ impl From<AttachmentError> for Refusal {
             AttachmentError::Absent => Code::NotHere,
             AttachmentError::Foreign { .. } => Code::ExchangeFailed,
             AttachmentError::Damaged
+            | AttachmentError::Bucket(_)
             | AttachmentError::Full { .. }
             | AttachmentError::File { .. } => Code::StoreFailed,
         };

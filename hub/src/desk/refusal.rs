@@ -256,6 +256,7 @@ impl From<NodeError> for Refusal {
             NodeError::Store(store) => store.into(),
             NodeError::OutOfReach(store) => Self::from(&*store),
             NodeError::Unreadable(malformed) => malformed.into(),
+            NodeError::Contents(error) => (*error).into(),
             NodeError::Absent { .. } => {
                 Self::new(Code::NotHere, what, "merge with a device that has it, or with the hub")
             }

@@ -16,6 +16,7 @@ use automerge::Change;
 use guyline_core::record::{Document, DocumentId, DocumentKind, Malformed};
 
 pub(crate) use self::taking::Given;
+use crate::attachments::AttachmentError;
 use crate::chunk::{Chunk, ChunkRefused};
 use crate::identity::{DeviceKey, fresh_actor, has_owner, is_of};
 use crate::log::LogEntry;
@@ -49,6 +50,9 @@ pub enum NodeError {
         /// The document.
         document: DocumentId,
     },
+    /// The content of attachments cannot be looked through.
+    #[error(transparent)]
+    Contents(#[from] Box<AttachmentError>),
     /// Whoever asks may not write.
     #[error("this is let in to read only")]
     ReadOnly,

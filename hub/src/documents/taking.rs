@@ -138,7 +138,10 @@ impl Documents {
     ) -> Result<(), NodeError> {
         let (placing, documents) = self.place_all(slice.entries, slice.seals, roster, at)?;
         self.store.put_in_place(arrival, &placing)?;
-        documents.into_iter().for_each(|document| self.put_back(document));
+        // What comes in bulk is not what somebody looks at: kept in memory, a day's end would push
+        // out what is, and take a hub hundreds of kilobytes a visit.
+        let kinds = documents.iter().map(|document| (document.id(), document.kind()));
+        self.kinds.extend(kinds);
         Ok(())
     }
 

@@ -167,7 +167,7 @@ pub(super) async fn take(node: &Node, hash: &str, at: &str, piece: Bytes) -> Res
     let taken = spawn_blocking(move || {
         let contents = node.contents();
         let Ok(Some(length)) = node.names_content(hash) else { return Ok(None) };
-        if contents.has(hash) {
+        if contents.has(hash)? {
             return Ok(Some(Arrived { have: length, whole: true }));
         }
         // Somebody else is giving it: where it stands is told, and they go on.

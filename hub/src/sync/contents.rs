@@ -19,6 +19,7 @@ use super::address::{Whereto, whereto};
 use super::http_driver::{BODY_TYPE, ExchangeError, client, post_to, said_by, waiting};
 use super::tls_driver::{TlsFault, TlsPeer};
 use crate::Node;
+use crate::at_rest::content::ContentFile;
 use crate::attachments::{AttachmentError, ContentHash};
 use crate::documents::NodeError;
 use crate::identity::{PublicKey, RosterEntry};
@@ -60,6 +61,8 @@ pub struct ContentReport {
     pub sent_bytes: u64,
     /// Named here and still not here.
     pub lacking: u64,
+    /// Named and lacking there, held here, and not given.
+    pub not_given: u64,
     /// What the other side sent that was not what was named, or why it did not go further.
     pub refused: Vec<String>,
 }
@@ -86,7 +89,7 @@ pub(crate) async fn settle_with(
 ) -> Result<ContentReport, ExchangeError> {
     let mut report = ContentReport::default();
     let lacking = lacking_of(node).await?;
-    let holds = !contents_of(node).await?.is_empty();
+    let holds = holds_any(node).await?;
     if lacking.is_empty() && !holds {
         return Ok(report);
     }
@@ -135,9 +138,9 @@ async fn lacking_of(node: &Node) -> Result<Vec<(u64, ContentHash)>, ExchangeErro
     waiting(move || Ok(node.lacking_contents()?)).await
 }
 
-async fn contents_of(node: &Node) -> Result<Vec<(ContentHash, u64)>, ExchangeError> {
+async fn holds_any(node: &Node) -> Result<bool, ExchangeError> {
     let node = node.clone();
-    waiting(move || node.contents().all().map_err(kept_nothing)).await
+    waiting(move || Ok(node.contents().held().map_err(kept_nothing)?.0 > 0)).await
 }
 
 /// A fault of this device's own files.
@@ -168,8 +171,13 @@ async fn fetch_one(
 ) -> Result<(), ExchangeError> {
     let Some(_claim) = node.contents().claim(hash) else { return Ok(()) };
     let have = node.contents().arrived(hash);
-    if have >= length {
+    if have > length {
         node.contents().forget_arrived(hash);
+        return Ok(());
+    }
+    if have == length {
+        // It came whole, and what was to be done then could not be.
+        report.fetched += u64::from(arrive(node, hash, length, have, Bytes::new()).await?);
         return Ok(());
     }
     let peer = connected(node, address, only, line).await?;
@@ -180,15 +188,8 @@ async fn fetch_one(
     let mut at = have;
     while tokio::time::Instant::now() < until {
         let Some(piece) = coming.next().await? else { break };
-        let (kept, count) = (node.clone(), piece.len() as u64);
-        let whole = waiting(move || match kept.contents().arrive(hash, length, at, &piece) {
-            Ok(whole) => Ok(whole),
-            Err(error @ AttachmentError::Foreign { .. }) => {
-                Err(ExchangeError::Content { hash: hash.to_string(), error: Box::new(error) })
-            }
-            Err(error) => Err(kept_nothing(error)),
-        })
-        .await?;
+        let count = piece.len() as u64;
+        let whole = arrive(node, hash, length, at, piece).await?;
         at += count;
         report.received_bytes += count;
         if whole {
@@ -208,6 +209,25 @@ async fn fetch_one(
     Err(ExchangeError::Content { hash: hash.to_string(), error })
 }
 
+/// Keeps a piece that came. True when it was the last.
+async fn arrive(
+    node: &Node,
+    hash: ContentHash,
+    length: u64,
+    at: u64,
+    piece: Bytes,
+) -> Result<bool, ExchangeError> {
+    let node = node.clone();
+    waiting(move || match node.contents().arrive(hash, length, at, &piece) {
+        Ok(whole) => Ok(whole),
+        Err(error @ AttachmentError::Foreign { .. }) => {
+            Err(ExchangeError::Content { hash: hash.to_string(), error: Box::new(error) })
+        }
+        Err(error) => Err(kept_nothing(error)),
+    })
+    .await
+}
+
 async fn give_all(
     node: &Node,
     address: &str,
@@ -218,15 +238,17 @@ async fn give_all(
 ) -> Result<(), ExchangeError> {
     let line = connected(node, address, only, line).await?;
     // An earlier version knows nothing of this, and is given nothing.
-    let Some(answer) = line.post("/attachments/lacking", Vec::new()).await? else { return Ok(()) };
+    let Ok(answer) = line.post("/attachments/lacking", Vec::new()).await? else { return Ok(()) };
     let wanted: Vec<Lacking> = serde_json::from_slice(&answer).unwrap_or_default();
     for Lacking { hash, length, have } in wanted {
         let Ok(hash) = hash.parse::<ContentHash>() else { continue };
-        if !go_on() {
-            return Ok(());
-        }
-        if node.contents().has(hash) {
-            give_one(node, line, (length, hash), have, report).await?;
+        let asked = node.clone();
+        if waiting(move || asked.contents().has(hash).map_err(kept_nothing)).await? {
+            let before = report.given;
+            if go_on() {
+                give_one(node, line, (length, hash), have, report).await?;
+            }
+            report.not_given += u64::from(report.given == before);
         }
     }
     Ok(())
@@ -244,14 +266,22 @@ async fn give_one(
     if named != Some(length) {
         return Ok(());
     }
-    let mut at = have;
-    while at < length {
-        let node = node.clone();
-        let read = waiting(move || Ok(piece_of(&node, hash, at)));
-        let Some(piece) = read.await? else { return Ok(()) };
+    let (mut at, mut file) = (have, None);
+    // One that is whole there and does not count yet is given an empty piece: it is tried again.
+    while at <= length {
+        let (node, opened) = (node.clone(), file.take());
+        let read = waiting(move || Ok(next_piece(&node, opened, hash, at))).await?;
+        let Some((piece, opened)) = read else { return Ok(()) };
         let count = piece.len() as u64;
-        let Some(said) = line.post(&format!("/attachment/{hash}/{at}"), piece).await? else {
+        if count == 0 && at < length {
             return Ok(());
+        }
+        let said = match line.post(&format!("/attachment/{hash}/{at}"), piece).await? {
+            Ok(said) => said,
+            Err(why) => {
+                report.refused.push(format!("{hash}: {why}"));
+                return Ok(());
+            }
         };
         let Ok(arrived) = serde_json::from_slice::<Arrived>(&said) else { return Ok(()) };
         report.sent_bytes += count;
@@ -260,26 +290,38 @@ async fn give_one(
             return Ok(());
         }
         // Somebody else gives it too, or it does not take it: another time.
-        if arrived.have != at + count {
+        if count == 0 || arrived.have != at + count {
             return Ok(());
         }
-        at = arrived.have;
+        (at, file) = (arrived.have, Some(opened));
     }
     Ok(())
 }
 
-/// A piece of checked content; none where it is damaged, which `inspect` tells.
-fn piece_of(node: &Node, hash: ContentHash, at: u64) -> Option<Vec<u8>> {
+/// The next piece of content, and the content to go on with; none where it is damaged or cannot be
+/// read, which `inspect` tells.
+fn next_piece(
+    node: &Node,
+    opened: Option<ContentFile>,
+    hash: ContentHash,
+    at: u64,
+) -> Option<(Vec<u8>, ContentFile)> {
     use std::io::Read as _;
-    // Checked once, when it begins: the receiver checks the whole.
-    let mut file = match at {
-        0 => node.contents().opened(hash).ok()?.0,
-        _ => node.contents().unchecked(hash).ok()?,
+    let mut file = match opened {
+        Some(file) => file,
+        None => {
+            // Checked once, when it begins: the receiver checks the whole.
+            let mut file = match at {
+                0 => node.contents().opened(hash).ok()?.0,
+                _ => node.contents().unchecked(hash).ok()?,
+            };
+            file.go_to(at).ok()?;
+            file
+        }
     };
-    file.go_to(at).ok()?;
     let mut piece = Vec::new();
-    file.take(GIVEN_BYTES as u64).read_to_end(&mut piece).ok()?;
-    (!piece.is_empty()).then_some(piece)
+    (&mut file).take(GIVEN_BYTES as u64).read_to_end(&mut piece).ok()?;
+    Some((piece, file))
 }
 
 impl Line {
@@ -333,17 +375,22 @@ impl Line {
         }
     }
 
-    /// What is answered; none where the other side does not take it.
-    async fn post(&mut self, path: &str, body: Vec<u8>) -> Result<Option<Vec<u8>>, ExchangeError> {
+    /// What is answered, or what the other side says where it does not take it.
+    async fn post(
+        &mut self,
+        path: &str,
+        body: Vec<u8>,
+    ) -> Result<Result<Vec<u8>, String>, ExchangeError> {
         let answered = match self {
             Self::Here(client, address) => post_to(client, *address, path, body).await,
             Self::Member(peer) => peer.post(path, BODY_TYPE, body).await.map_err(Into::into),
         };
         match answered {
-            Ok(answer) => Ok(Some(answer)),
-            Err(ExchangeError::Refused { .. } | ExchangeError::Tls(TlsFault::Refused { .. })) => {
-                Ok(None)
-            }
+            Ok(answer) => Ok(Ok(answer)),
+            Err(
+                ExchangeError::Refused { what, .. }
+                | ExchangeError::Tls(TlsFault::Refused { what, .. }),
+            ) => Ok(Err(what)),
             Err(error) => Err(error),
         }
     }

@@ -158,6 +158,7 @@ impl ExchangeError {
                  yours is lost"
             }
             Self::Lost { .. } => "merge again; nothing is lost for good",
+            Self::Node(NodeError::Contents(error)) => error.help(),
             Self::Node(_) => "check this device's disk, then merge again; nothing is lost",
             Self::BrokenOff { .. } => "merge again; nothing is lost",
         }
