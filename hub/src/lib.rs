@@ -395,6 +395,11 @@ impl Node {
         Ok(self.lock().store.peers()?)
     }
 
+    /// Where nodes were last reached, the last one first: without counting what each is owed.
+    pub(crate) fn addresses(&self) -> Result<Vec<String>, NodeError> {
+        Ok(self.lock_as_it_is().store.addresses()?)
+    }
+
     /// How many changes made here no other node is known to hold.
     pub fn only_here(&self) -> Result<u64, NodeError> {
         Ok(self.lock().store.only_here()?)

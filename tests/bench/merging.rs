@@ -168,7 +168,7 @@ async fn measure(dir: &Path, prepared: &Prepared) -> Measured {
     let devices: Vec<Node> = (0..DEVICES).map(open).collect();
     let fresh = open(DEVICES);
     let start = Instant::now();
-    let reports = all_at_once(&devices, &address).await;
+    let reports = all_at_once(&devices, std::slice::from_ref(&address)).await;
     let push = start.elapsed();
     let start = Instant::now();
     let count = hub.documents().expect("it is here").len();
@@ -193,11 +193,12 @@ async fn measure(dir: &Path, prepared: &Prepared) -> Measured {
     }
 }
 
-pub(crate) async fn all_at_once(devices: &[Node], address: &str) -> Vec<ExchangeReport> {
+/// Every device merges, eight at once, each with the next of these addresses.
+pub(crate) async fn all_at_once(devices: &[Node], addresses: &[String]) -> Vec<ExchangeReport> {
     let mut under_way = Vec::new();
     let seats = Arc::new(Semaphore::new(AT_ONCE));
-    for node in devices {
-        let (node, address, seats) = (node.clone(), address.to_owned(), Arc::clone(&seats));
+    for (node, address) in devices.iter().zip(addresses.iter().cycle()) {
+        let (node, address, seats) = (node.clone(), address.clone(), Arc::clone(&seats));
         under_way.push(tokio::spawn(async move {
             let _seat = seats.acquire().await.expect("it stays open");
             node.exchange_with(&address).await

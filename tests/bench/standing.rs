@@ -115,7 +115,7 @@ pub(crate) async fn hub_memory() -> Row {
     let hub = Served::start(&dir.path().join(HUB), prepared.address);
     let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
     let devices: Vec<Node> = (0..DEVICES).map(open).collect();
-    let reports = all_at_once(&devices, &format!("https://{}", prepared.address)).await;
+    let reports = all_at_once(&devices, std::slice::from_ref(&hub.shared)).await;
     let sent: u64 = reports.iter().map(|report| report.sent_changes).sum();
     let come = hub.most_held();
     let documents = hub.placed().await;
@@ -128,13 +128,15 @@ pub(crate) async fn hub_memory() -> Row {
 }
 
 /// The program as a hub, ended with the bench.
-struct Served {
+pub(crate) struct Served {
     child: Child,
     metrics: String,
+    /// Where devices merge with it.
+    pub(crate) shared: String,
 }
 
 impl Served {
-    fn start(dir: &Path, share: SocketAddr) -> Self {
+    pub(crate) fn start(dir: &Path, share: SocketAddr) -> Self {
         let mut child = Command::new(built("guyline"))
             .args(["serve", "--metrics", "127.0.0.1:0", "--share", &share.to_string(), "--data"])
             .arg(dir)
@@ -143,9 +145,13 @@ impl Served {
             .expect("the program starts");
         let out = BufReader::new(child.stdout.take().expect("it is piped"));
         let mut lines = out.lines().map(|line| line.expect("a line"));
-        let words = "Health and metrics are at ";
-        let metrics = lines.find_map(|line| line.strip_prefix(words).map(str::to_owned));
-        Self { child, metrics: metrics.expect("it says where they are") }
+        let mut said = |words: &str| {
+            let place = lines.find_map(|line| line.strip_prefix(words).map(str::to_owned));
+            place.expect("it says where that is")
+        };
+        let shared = format!("https://{}", said("Sharing with the shop's devices at "));
+        let metrics = said("Health and metrics are at ");
+        Self { child, metrics, shared }
     }
 
     /// How many documents it holds once nothing waits to be put in its place.

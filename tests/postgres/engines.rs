@@ -274,7 +274,7 @@ fn asked_all(store: &dyn Store, peers: &[Card]) -> Vec<String> {
     let mut said = vec![
         format!("{:?} {} {:?}", store.card().name, position(store.newest()), store.heads()),
         format!("{:?} {:?}", store.setting("key 0").unwrap(), store.setting("key 1").unwrap()),
-        format!("{:?}", store.peers().unwrap()),
+        format!("{:?} {:?}", store.peers().unwrap(), store.addresses().unwrap()),
         format!("{} {}", store.only_here().unwrap(), store.arrivals().unwrap()),
         format!("{:?} {}", store.set_aside().unwrap(), store.set_aside_count().unwrap()),
         format!("{:?}", store.summaries().unwrap()),

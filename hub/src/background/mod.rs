@@ -214,10 +214,9 @@ impl Loop {
         }
         let node = self.node.clone();
         // The store waits for the disk.
-        let peers = tokio::task::spawn_blocking(move || node.peers()).await;
-        let Ok(Ok(peers)) = peers else { return };
-        let addresses = peers.into_iter().filter_map(|peer| peer.address);
-        let members = addresses.filter_map(|text| match whereto(&text) {
+        let addresses = tokio::task::spawn_blocking(move || node.addresses()).await;
+        let Ok(Ok(addresses)) = addresses else { return };
+        let members = addresses.into_iter().filter_map(|text| match whereto(&text) {
             Ok(Whereto::Member(address)) => Some(address),
             _ => None,
         });

@@ -72,6 +72,9 @@ async fn accepting<A: Send + 'static>(
             tokio::time::sleep(Duration::from_millis(100)).await;
             continue;
         };
+        // An answer is whole: to wait for more to go with it only waits. One that is gone is told
+        // by its handshake.
+        let _gone = stream.set_nodelay(true);
         let turn = Turn::of(&shaking, from.ip(), HANDSHAKES_OF_ONE_MAX);
         let line = Turn::of(&connected, from.ip(), CONNECTIONS_OF_ONE_MAX);
         let (Some(turn), Some(line)) = (turn, line) else { continue };

@@ -165,6 +165,9 @@ pub trait Peers {
     /// Which node and store were last reached at an address, and how far they are known.
     fn met_at(&self, address: &str) -> Result<Option<(NodeId, StoreId, Memory)>, StoreError>;
 
+    /// Where nodes were last reached, the last one first.
+    fn addresses(&self) -> Result<Vec<String>, StoreError>;
+
     /// Every node met so far, the last one first.
     fn peers(&self) -> Result<Vec<Peer>, StoreError>;
 

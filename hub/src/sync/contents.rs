@@ -119,9 +119,9 @@ pub(crate) async fn settle_with(
 /// when something is lacking in the end.
 pub(crate) async fn fetch_from_all(node: &Node) -> Result<(), ExchangeError> {
     let asked = node.clone();
-    let peers = waiting(move || Ok(asked.peers()?)).await?;
+    let addresses = waiting(move || Ok(asked.addresses()?)).await?;
     let mut failed = None;
-    for address in peers.into_iter().filter_map(|peer| peer.address) {
+    for address in addresses {
         if lacking_of(node).await?.is_empty() {
             return Ok(());
         }

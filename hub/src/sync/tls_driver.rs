@@ -106,6 +106,8 @@ impl TlsPeer {
         let slow = |_| TlsFault::Slow { address };
         let stream = timeout(CONNECT_WITHIN, TcpStream::connect(address));
         let stream = stream.await.map_err(slow)?.map_err(unreachable)?;
+        // What is sent is whole: to wait for more to go with it only waits.
+        stream.set_nodelay(true).map_err(unreachable)?;
         let name = ServerName::from(address.ip());
         let connector = TlsConnector::from(Arc::new(config));
         let shaken = timeout(CONNECT_WITHIN, connector.connect(name, stream));

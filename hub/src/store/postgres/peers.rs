@@ -98,6 +98,14 @@ impl Peers for Postgres {
         Ok(Some((node, store, read_memory(&link, &row, 2)?)))
     }
 
+    fn addresses(&self) -> Result<Vec<String>, StoreError> {
+        let mut link = self.link.borrow_mut();
+        let sql = "SELECT address FROM peer WHERE address IS NOT NULL \
+                   ORDER BY last_exchange_ms DESC, id";
+        let rows = link.rows(sql, &[])?;
+        rows.iter().map(|row| link.column(row, 0)).collect()
+    }
+
     fn peers(&self) -> Result<Vec<Peer>, StoreError> {
         let mut link = self.link.borrow_mut();
         let sql = "SELECT node, name, address, last_exchange_ms, last_failure, \

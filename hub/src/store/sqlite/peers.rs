@@ -102,6 +102,15 @@ impl Peers for Sqlite {
             .map_err(|source| self.error(source))
     }
 
+    fn addresses(&self) -> Result<Vec<String>, StoreError> {
+        let sql = "SELECT address FROM peer WHERE address IS NOT NULL \
+                   ORDER BY last_exchange_ms DESC, id";
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.query_map([], |row| row.get(0))?.collect())
+            .map_err(|source| self.error(source))
+    }
+
     fn peers(&self) -> Result<Vec<Peer>, StoreError> {
         let read = || -> rusqlite::Result<Vec<Peer>> {
             let mut select = self.connection.prepare_cached(
