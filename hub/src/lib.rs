@@ -435,6 +435,11 @@ impl Node {
         Ok(self.lock().store.forget_summaries()?)
     }
 
+    /// How many bytes its store takes on disk.
+    pub fn store_bytes(&self) -> Result<u64, NodeError> {
+        Ok(self.lock_as_it_is().store.size()?)
+    }
+
     /// Makes the store as small as it can be without losing anything.
     pub fn compact(&self) -> Result<Compacted, NodeError> {
         self.lock().compact()
