@@ -7,8 +7,8 @@
 //!             saved forms of the same in one POST a device; with `push-bytes`, the same of bytes,
 //!             `push-rounds`, round trips a device, `push-placed`, all in its place at the hub,
 //!             and `pull`, a fresh device taking all of it.
-//! `postgres`  the work of `push` brought to a served hub whose store is in PostgreSQL, against one on
-//!             SQLite; with `postgres-two`, to two processes on one database against one.
+//! `postgres`  the work of `push` brought to a served hub whose store is in PostgreSQL, against
+//!             one on SQLite; with `postgres-two`, to two processes on one database against one.
 //! `trickle`   three edits by a device merged over TLS with a hub that holds 20 000 visits (the
 //!             full size is `GUYLINE_BENCH_SESSIONS=50000`), against one that holds 500.
 //! `hub-memory` MB the program had in memory at most while the work of `push` came in and was put
