@@ -1,10 +1,12 @@
-//! What every whole-system test stands on: the repository, the built programs, a driven window,
-//! somebody who writes, two languages held against each other, and counts asked for from outside.
+//! What every whole-system test stands on: the repository, the built programs, served nodes, a
+//! driven window, somebody who writes, two languages held against each other, and counts asked for
+//! from outside.
 
 pub mod both_languages;
 pub mod database;
 pub mod driven;
 pub mod recordings;
+pub mod served;
 
 use std::path::{Path, PathBuf};
 use std::str::FromStr;

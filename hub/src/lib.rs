@@ -20,6 +20,7 @@ pub mod cli;
 pub mod clock;
 pub mod desk;
 pub mod documents;
+mod held;
 pub mod http;
 pub mod identity;
 pub mod inspection;
@@ -39,9 +40,8 @@ pub mod takeout;
 mod fixture;
 
 use std::collections::BTreeMap;
-use std::ops::{Deref, DerefMut};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use automerge::{ActorId, Change, ChangeHash};
 use guyline_core::record::{Document, DocumentId, DocumentKind};
@@ -91,29 +91,6 @@ pub struct Node {
     placer: Arc<Placer>,
     /// Whose browser asks; none at the device itself.
     visitor: Option<Arc<Visitor>>,
-}
-
-/// A node's documents and store, held for one step of work.
-pub(crate) struct Held<'a>(MutexGuard<'a, Documents>);
-
-impl Deref for Held<'_> {
-    type Target = Documents;
-
-    fn deref(&self) -> &Documents {
-        &self.0
-    }
-}
-
-impl DerefMut for Held<'_> {
-    fn deref_mut(&mut self) -> &mut Documents {
-        &mut self.0
-    }
-}
-
-impl Drop for Held<'_> {
-    fn drop(&mut self) {
-        self.0.store.let_go();
-    }
 }
 
 /// Why a node cannot be opened. Its files are as they were.
@@ -435,6 +412,11 @@ impl Node {
         Ok(self.lock().store.forget_summaries()?)
     }
 
+    /// How many bytes its store takes on disk.
+    pub fn store_bytes(&self) -> Result<u64, NodeError> {
+        Ok(self.lock_as_it_is().store.size()?)
+    }
+
     /// Makes the store as small as it can be without losing anything.
     pub fn compact(&self) -> Result<Compacted, NodeError> {
         self.lock().compact()
@@ -469,44 +451,6 @@ impl Node {
         let node = self.clone();
         let done = tokio::task::spawn_blocking(move || work(node)).await;
         done.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
-    }
-
-    /// Its documents and store, for one step of work.
-    ///
-    /// What arrived is put in its place first: nobody sees anything of a document without what is
-    /// stored here of it. Where that fails, as on a full disk, what is in its place is still shown.
-    pub(crate) fn lock(&self) -> Held<'_> {
-        let mut documents = self.lock_as_it_is();
-        if documents.wants_placing() && self.roster_fault().is_none() {
-            let roster = self.roster();
-            if let Err(error) = documents.place_arrivals(roster.as_deref(), self.now()) {
-                tracing::error!(%error, "what arrived cannot be put in place");
-            }
-        }
-        documents
-    }
-
-    /// The same with what arrived where it lies.
-    ///
-    /// A panic while the lock was held leaves documents out of memory and a transaction undone,
-    /// both as if nothing had been asked: the node goes on.
-    pub(crate) fn lock_as_it_is(&self) -> Held<'_> {
-        let mut documents = self.documents.lock().unwrap_or_else(PoisonError::into_inner);
-        if documents.hold() {
-            self.learn_settings(&documents);
-        }
-        Held(documents)
-    }
-
-    /// Takes anew what is kept in memory of the settings: another process of this node changed one.
-    fn learn_settings(&self, documents: &Documents) {
-        self.learn_roster(documents);
-        self.learn_browsers(documents);
-    }
-
-    /// Whether other processes of this node work with its store.
-    pub(crate) fn is_one_of_several(&self) -> bool {
-        self.lock_as_it_is().store.has_others()
     }
 
     /// Puts what arrived in its place once no more comes, piece by piece, beside all else.

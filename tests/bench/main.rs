@@ -7,8 +7,8 @@
 //!             saved forms of the same in one POST a device; with `push-bytes`, the same of bytes,
 //!             `push-rounds`, round trips a device, `push-placed`, all in its place at the hub,
 //!             and `pull`, a fresh device taking all of it.
-//! `postgres`  the work of `push` brought to a served hub whose store is in PostgreSQL, against one on
-//!             SQLite; with `postgres-two`, to two processes on one database against one.
+//! `postgres`  the work of `push` brought to a served hub whose store is in PostgreSQL, against
+//!             one on SQLite; with `postgres-two`, to two processes on one database against one.
 //! `peers-yjs`, `peers-automerge-repo` CPU of both ends for the work of `push`, all in its place at
 //!             the hub, against Yjs doing it, and of a fifth of it, against automerge-repo. Only
 //!             where asked for by name: that fetches them (`.ci/setup peers`).

@@ -9,9 +9,10 @@ use std::time::{Duration, Instant};
 use guyline_hub::Node;
 use guyline_hub::store::move_out;
 use guyline_tests::database::Server;
+use guyline_tests::served::Served;
 
 use crate::merging::{DEVICES, HUB, Prepared, all_at_once, copy, name, prepare};
-use crate::standing::Served;
+use crate::standing::serve;
 use crate::{Row, median};
 
 const ROUNDS: usize = 5;
@@ -60,8 +61,9 @@ async fn day_end(prepared: &Prepared, server: &Server, round: usize, store: Stor
         }
     }
     let any = "127.0.0.1:0".parse().expect("loopback");
-    let hubs: Vec<Served> = folders.iter().map(|folder| Served::start(folder, any)).collect();
-    let addresses: Vec<String> = hubs.iter().map(|hub| hub.shared.clone()).collect();
+    let hubs: Vec<Served> = folders.iter().map(|folder| serve(folder, any)).collect();
+    let addresses: Vec<String> =
+        hubs.iter().map(|hub| format!("https://{}", hub.shared())).collect();
     let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
     let devices: Vec<Node> = (0..DEVICES).map(open).collect();
     let start = Instant::now();

@@ -5,14 +5,14 @@
 //! holds many, over TLS, both sides level before. The many are small ones, made in memory: 20 000
 //! of them, since 50 000 take minutes to make (`GUYLINE_BENCH_SESSIONS=50000` is the full size).
 
-use std::io::{BufRead, BufReader};
 use std::net::SocketAddr;
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
 use guyline_core::record::{Author, Document, DocumentId, SessionEdit};
 use guyline_hub::Node;
+use guyline_tests::served::Served;
 use guyline_tests::{asked, built};
 use tempfile::TempDir;
 
@@ -112,81 +112,57 @@ pub(crate) async fn hub_memory() -> Row {
     let prepared = prepare().await;
     let dir = tempfile::tempdir().expect("a folder for the bench");
     copy(prepared.folder.path(), dir.path());
-    let hub = Served::start(&dir.path().join(HUB), prepared.address);
+    let hub = serve(&dir.path().join(HUB), prepared.address);
     let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
     let devices: Vec<Node> = (0..DEVICES).map(open).collect();
-    let reports = all_at_once(&devices, std::slice::from_ref(&hub.shared)).await;
+    let reports = all_at_once(&devices, &[format!("https://{}", hub.shared())]).await;
     let sent: u64 = reports.iter().map(|report| report.sent_changes).sum();
-    let come = hub.most_held();
-    let documents = hub.placed().await;
+    let come = most_held(&hub);
+    let documents = placed(&hub).await;
     assert_eq!(documents, (DEVICES * VISITS) as u64, "every visit is at the hub");
-    let bytes = hub.most_held();
+    let bytes = most_held(&hub);
     eprintln!(
         "{sent} changes of {documents} visits: {come} bytes when all had come, {bytes} placed"
     );
     Row { name: "hub-memory", measured: bytes as f64 / 1e6, goal: 150.0 }
 }
 
-/// The program as a hub, ended with the bench.
-pub(crate) struct Served {
-    child: Child,
-    metrics: String,
-    /// Where devices merge with it.
-    pub(crate) shared: String,
+/// What comes before where the numbers are.
+const METRICS: &str = "Health and metrics are at ";
+
+/// The program as a hub.
+pub(crate) fn serve(dir: &Path, share: SocketAddr) -> Served {
+    let mut command = Command::new(built("guyline"));
+    command
+        .args(["serve", "--metrics", "127.0.0.1:0", "--share", &share.to_string(), "--data"])
+        .arg(dir);
+    Served::start(command, METRICS)
 }
 
-impl Served {
-    pub(crate) fn start(dir: &Path, share: SocketAddr) -> Self {
-        let mut child = Command::new(built("guyline"))
-            .args(["serve", "--metrics", "127.0.0.1:0", "--share", &share.to_string(), "--data"])
-            .arg(dir)
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
-        let out = BufReader::new(child.stdout.take().expect("it is piped"));
-        let mut lines = out.lines().map(|line| line.expect("a line"));
-        let mut said = |words: &str| {
-            let place = lines.find_map(|line| line.strip_prefix(words).map(str::to_owned));
-            place.expect("it says where that is")
+/// How many documents it holds once nothing waits to be put in its place.
+async fn placed(hub: &Served) -> u64 {
+    let began = Instant::now();
+    while began.elapsed() < PLACED_WITHIN {
+        let answer = reqwest::get(format!("{}/metrics", hub.after(METRICS))).await;
+        let text = answer.expect("it answers").text().await.expect("numbers");
+        let number = |name: &str| {
+            let mut lines = text.lines();
+            let row = lines.find_map(|line| line.strip_prefix(name)?.strip_prefix(' '));
+            row.expect("a number has that name").parse::<u64>().expect("a count")
         };
-        let shared = format!("https://{}", said("Sharing with the shop's devices at "));
-        let metrics = said("Health and metrics are at ");
-        Self { child, metrics, shared }
-    }
-
-    /// How many documents it holds once nothing waits to be put in its place.
-    async fn placed(&self) -> u64 {
-        let began = Instant::now();
-        while began.elapsed() < PLACED_WITHIN {
-            let answer = reqwest::get(format!("{}/metrics", self.metrics)).await;
-            let text = answer.expect("it answers").text().await.expect("numbers");
-            let number = |name: &str| {
-                let mut lines = text.lines();
-                let row = lines.find_map(|line| line.strip_prefix(name)?.strip_prefix(' '));
-                row.expect("a number has that name").parse::<u64>().expect("a count")
-            };
-            if number("guyline_arrivals_waiting") == 0 {
-                return number("guyline_documents");
-            }
-            tokio::time::sleep(Duration::from_millis(100)).await;
+        if number("guyline_arrivals_waiting") == 0 {
+            return number("guyline_documents");
         }
-        panic!("after {PLACED_WITHIN:?} something still waits to be put in its place");
+        tokio::time::sleep(Duration::from_millis(100)).await;
     }
-
-    /// The most it ever had in memory, in bytes: VmHWM of proc(5), which is in kB of 1024 bytes.
-    fn most_held(&self) -> u64 {
-        let text = std::fs::read_to_string(format!("/proc/{}/status", self.child.id()));
-        let text = text.expect("the system tells");
-        let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-        let kib = line.and_then(|line| line.trim().strip_suffix(" kB")).expect("the agreed form");
-        kib.trim().parse::<u64>().expect("a count") * 1024
-    }
+    panic!("after {PLACED_WITHIN:?} something still waits to be put in its place");
 }
 
-impl Drop for Served {
-    fn drop(&mut self) {
-        // Where it has ended already there is nothing to end.
-        let _ended = self.child.kill();
-        let _ended = self.child.wait();
-    }
+/// The most it ever had in memory, in bytes: VmHWM of proc(5), which is in kB of 1024 bytes.
+fn most_held(hub: &Served) -> u64 {
+    let text = std::fs::read_to_string(format!("/proc/{}/status", hub.id()));
+    let text = text.expect("the system tells");
+    let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    let kib = line.and_then(|line| line.trim().strip_suffix(" kB")).expect("the agreed form");
+    kib.trim().parse::<u64>().expect("a count") * 1024
 }

@@ -2,12 +2,12 @@
 //! in the bucket and not in the folder, every command on the folder knows where, and the keys are
 //! told nobody. Method: the program, a store with buckets that is none of ours, devices over TLS.
 
-use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Command, Output, Stdio};
 
 use guyline_hub::attachments::ContentHash;
 use guyline_hub::desk::{Given, attach_file};
+use guyline_tests::served::Served;
 use guyline_tests::{author, built};
 
 use crate::bucket_store::{BucketStore, KEY_ID, PREFIX, SECRET, plain};
@@ -32,48 +32,12 @@ fn told(output: &Output) -> String {
     String::from_utf8_lossy(&[&output.stdout[..], &output.stderr].concat()).into_owned()
 }
 
-/// A hub that serves, ended with the test.
-struct Hub {
-    child: Child,
-    share: String,
-}
-
-impl Hub {
-    fn start(mut command: Command) -> Self {
-        let mut child =
-            command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts");
-        let out = child.stdout.take().expect("it is piped");
-        let lines = BufReader::new(out).lines().map(|line| line.expect("a line"));
-        let mut said = Vec::new();
-        for line in lines {
-            said.push(line);
-            if said.last().is_some_and(|line| line.starts_with("Attachments are kept in")) {
-                break;
-            }
-        }
-        let share =
-            said.iter().find_map(|line| line.strip_prefix("Sharing with the shop's devices at "));
-        let share = format!("https://{}", share.unwrap_or_else(|| panic!("{said:?}")));
-        Self { child, share }
-    }
-
-    /// Ends it, and gives what it wrote to standard error.
-    fn stop(mut self) -> String {
-        let words = ["-TERM", &self.child.id().to_string()];
-        assert!(Command::new("kill").args(words).status().unwrap().success());
-        let mut log = String::new();
-        self.child.stderr.take().unwrap().read_to_string(&mut log).unwrap();
-        assert!(self.child.wait().unwrap().success(), "{log}");
-        log
-    }
-}
-
-impl Drop for Hub {
-    fn drop(&mut self) {
-        // Only for a test that failed before: then there is nobody left to tell.
-        let _ended_already = self.child.kill();
-        let _ended_already = self.child.wait();
-    }
+/// Starts a hub, and gives where it shares as well.
+fn started(mut command: Command) -> (Served, String) {
+    command.stderr(Stdio::piped());
+    let hub = Served::start(command, "Attachments are kept in");
+    let share = format!("https://{}", hub.shared());
+    (hub, share)
 }
 
 fn attach(device: &Device, seed: u64, length: usize) -> (ContentHash, Vec<u8>) {
@@ -104,14 +68,14 @@ async fn what_one_device_attaches_another_gets_from_a_hub_on_a_bucket() {
     let Device { node, folder } = hub;
     drop(node);
 
-    let serving = Hub::start(serve(folder.path(), &store));
-    ines.node.exchange_with(&serving.share).await.unwrap();
+    let (serving, share) = started(serve(folder.path(), &store));
+    ines.node.exchange_with(&share).await.unwrap();
     let (hash, bytes) = attach(&ines, 2, 9 * 1024 * 1024);
-    ines.node.exchange_with(&serving.share).await.unwrap();
-    let moved = ines.node.settle_contents_with(&serving.share).await.unwrap();
+    ines.node.exchange_with(&share).await.unwrap();
+    let moved = ines.node.settle_contents_with(&share).await.unwrap();
     assert_eq!((moved.given, moved.fetched, moved.refused.len()), (1, 1, 0), "{moved:?}");
-    tobias.node.exchange_with(&serving.share).await.unwrap();
-    let moved = tobias.node.settle_contents_with(&serving.share).await.unwrap();
+    tobias.node.exchange_with(&share).await.unwrap();
+    let moved = tobias.node.settle_contents_with(&share).await.unwrap();
     assert_eq!((moved.fetched, moved.lacking), (2, 0), "{moved:?}");
     assert_eq!(tobias.node.contents().read(hash).unwrap(), bytes);
     let log = serving.stop();
@@ -125,9 +89,9 @@ async fn what_one_device_attaches_another_gets_from_a_hub_on_a_bucket() {
     assert!(!folder.path().join("attachments").join(&name[..2]).join(&name).exists());
 
     commands_know_where(folder.path(), &store);
-    let again = Hub::start(serve(folder.path(), &store));
+    let (again, there) = started(serve(folder.path(), &store));
     let eva = device("Éva");
-    assert!(eva.node.exchange_with(&again.share).await.is_err(), "nobody else gets anything");
+    assert!(eva.node.exchange_with(&there).await.is_err(), "nobody else gets anything");
     again.stop();
 
     // Encrypted later, nothing readable is put there any more, and what was is told of.
@@ -140,11 +104,11 @@ async fn what_one_device_attaches_another_gets_from_a_hub_on_a_bucket() {
     }
     let mut command = serve(folder.path(), &store);
     command.arg("--passphrase-file").arg(&passphrase);
-    let encrypted = Hub::start(command);
-    ines.node.exchange_with(&encrypted.share).await.unwrap();
+    let (encrypted, there) = started(command);
+    ines.node.exchange_with(&there).await.unwrap();
     let (third, _) = attach(&ines, 3, 5_000);
-    ines.node.exchange_with(&encrypted.share).await.unwrap();
-    let moved = ines.node.settle_contents_with(&encrypted.share).await.unwrap();
+    ines.node.exchange_with(&there).await.unwrap();
+    let moved = ines.node.settle_contents_with(&there).await.unwrap();
     assert_eq!((moved.given, moved.lacking), (1, 0), "{moved:?}");
     encrypted.stop();
     let names = store.names().await;

@@ -2,19 +2,23 @@
 //! an end that leaves nothing undone, logs that tell nothing of what anybody wrote, and a good
 //! client that is answered soon whatever others do. Method: the built program, asked over loopback.
 
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use guyline_tests::built;
+use guyline_tests::served::Served;
 
 use crate::crew::{Device, device, id, work, write};
 
+/// What comes before where health and numbers are.
+const METRICS: &str = "Health and metrics are at ";
+
 /// A served hub, ended with the test.
 struct Hub {
-    child: Child,
+    served: Served,
     screens: String,
     metrics: String,
     share: String,
@@ -22,49 +26,23 @@ struct Hub {
 
 impl Hub {
     fn start(data: &Path, more: &[&str]) -> Self {
-        let mut child = Command::new(built("guyline"))
+        let mut command = Command::new(built("guyline"));
+        command
             .args(["serve", "--metrics", "127.0.0.1:0", "--share", "127.0.0.1:0"])
             .args(["--no-background", "--data"])
             .arg(data)
             .args(more)
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        let mut after = |words: &str| {
-            let line = lines.next().expect("it says where it is").unwrap();
-            let place = line.strip_prefix(words).unwrap_or_else(|| panic!("{line}"));
-            place.trim_start_matches("http://").to_owned()
-        };
-        let screens = after("Guyline is at ");
-        let share = after("Sharing with the shop's devices at ");
-        let metrics = after("Health and metrics are at ");
-        Self { child, screens, metrics, share }
+            .stderr(Stdio::piped());
+        let served = Served::start(command, METRICS);
+        let bare = |place: String| place.trim_start_matches("http://").to_owned();
+        let (screens, metrics) = (bare(served.screens()), bare(served.after(METRICS)));
+        Self { screens, metrics, share: served.shared(), served }
     }
 
     /// What the hub holds in memory, in bytes.
     fn held(&self) -> usize {
-        let text = std::fs::read_to_string(format!("/proc/{}/statm", self.child.id())).unwrap();
+        let text = std::fs::read_to_string(format!("/proc/{}/statm", self.served.id())).unwrap();
         text.split_whitespace().nth(1).unwrap().parse::<usize>().unwrap() * 4096
-    }
-
-    /// Ends it as a service manager does, and gives what it wrote to standard error.
-    fn stop(mut self) -> String {
-        let words = ["-TERM", &self.child.id().to_string()];
-        assert!(Command::new("kill").args(words).status().unwrap().success());
-        let mut log = String::new();
-        self.child.stderr.take().unwrap().read_to_string(&mut log).unwrap();
-        assert!(self.child.wait().unwrap().success(), "{log}");
-        log
-    }
-}
-
-impl Drop for Hub {
-    fn drop(&mut self) {
-        // Only for a test that failed before: then there is nobody left to tell.
-        let _ended_already = self.child.kill();
-        let _ended_already = self.child.wait();
     }
 }
 
@@ -120,7 +98,7 @@ fn health_and_numbers_are_there_for_this_machine_and_count_what_is_here() {
         assert!(body.contains(&format!("# TYPE {name} ")) && number.parse::<f64>().is_ok());
     }
     assert!(get(&hub.metrics, "/api/today").starts_with("HTTP/1.1 404"));
-    hub.stop();
+    hub.served.stop();
     let abroad = Command::new(built("guyline"))
         .args(["serve", "--metrics", "0.0.0.0:0", "--data"])
         .arg(folder.path())
@@ -177,7 +155,7 @@ fn what_anybody_wrote_and_what_is_secret_is_in_no_log() {
     let joined = format!("{{\"invitation\": \"{invitation}\"}}");
     let _refused = post(&hub.screens, "/api/join", "", joined.as_bytes());
     get(&hub.screens, &format!("/?token={CANARY}"));
-    let log = hub.stop();
+    let log = hub.served.stop();
     let keys = ["device.key", "shop-root.key"]
         .map(|name| std::fs::read_to_string(folder.path().join(name)).unwrap().trim().to_owned());
     for secret in [CANARY.to_owned(), invitation].into_iter().chain(keys) {
@@ -249,5 +227,5 @@ fn a_good_client_is_answered_soon_whatever_others_do() {
     println!("{} MiB are held", held >> 20);
     assert!(held < 256 << 20, "{held} bytes");
     drop(slow);
-    hub.stop();
+    hub.served.stop();
 }

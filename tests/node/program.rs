@@ -1,11 +1,11 @@
 //! Goal: the program says what it cannot do, where, and what to do next, with its exit code; what
 //! it is given and cannot use stays as it was. Method: the built program, run on such input.
 
-use std::io::{BufRead, BufReader};
 use std::path::Path;
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Command, Output};
 
 use guyline_tests::built;
+use guyline_tests::served::Served;
 
 use crate::crew::{Device, device, work};
 
@@ -15,39 +15,11 @@ fn run(words: &[&str], data: &Path, more: &[&str]) -> Output {
     command.output().expect("the program starts")
 }
 
-/// A served node that is ended with the test.
-struct Serving {
-    child: Child,
-    address: String,
-}
-
-impl Serving {
-    fn start(data: &Path) -> Self {
-        let mut child = Command::new(built("guyline"))
-            .args(["serve", "--listen", "127.0.0.1:0", "--data"])
-            .arg(data)
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
-        let mut line = String::new();
-        let out = child.stdout.take().expect("it is piped");
-        BufReader::new(out).read_line(&mut line).expect("it says where it is");
-        let address = line.strip_prefix("Guyline is at ").expect("the agreed words").trim();
-        Self { child, address: address.to_owned() }
-    }
-
-    fn signal(&self, name: &str) {
-        let status = Command::new("kill").args([name, &self.child.id().to_string()]).status();
-        assert!(status.expect("kill is there").success());
-    }
-}
-
-impl Drop for Serving {
-    fn drop(&mut self) {
-        // Only for a test that failed before: then there is nobody left to tell.
-        let _ended_already = self.child.kill();
-        let _ended_already = self.child.wait();
-    }
+/// A served node.
+fn serve(data: &Path) -> Served {
+    let mut command = Command::new(built("guyline"));
+    command.args(["serve", "--listen", "127.0.0.1:0", "--data"]).arg(data);
+    Served::start(command, "Guyline is at ")
 }
 
 /// A device's folder, with nobody using it.
@@ -76,15 +48,15 @@ fn a_served_node_is_exchanged_with_and_stops_when_told() {
         work(&ines.node, 2, 1);
         // Only the folders stay: the nodes themselves would keep the program out.
         let (hub, ines) = (closed(hub), closed(ines));
-        let mut serving = Serving::start(hub.path());
-        let output = run(&["exchange"], ines.path(), &[&serving.address]);
+        let mut serving = serve(hub.path());
+        let output = run(&["exchange"], ines.path(), &[&serving.screens()]);
         let text = String::from_utf8(output.stdout).unwrap();
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         assert!(text.contains("level with hub after 2 round trips"), "{text}");
         assert!(text.contains("sent      2 changes"), "{text}");
         assert!(text.contains("received  3 changes"), "{text}");
         serving.signal(signal);
-        assert!(serving.child.wait().unwrap().success(), "{signal} ends it with success");
+        assert!(serving.wait().success(), "{signal} ends it with success");
         let heads = [&hub, &ines].map(|dir| guyline_hub::Node::open(dir.path()).unwrap().heads());
         assert_eq!(heads[0].as_ref().unwrap(), heads[1].as_ref().unwrap());
     }
@@ -93,13 +65,14 @@ fn a_served_node_is_exchanged_with_and_stops_when_told() {
 #[test]
 fn a_folder_or_a_port_in_use_is_named() {
     let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let serving = Serving::start(first.path());
+    let serving = serve(first.path());
     let folder = first.path().display().to_string();
     let output = run(&["serve"], first.path(), &[]);
     refused(&output, &["another Guyline is using", &folder, "--data"]);
     let output = run(&["exchange"], first.path(), &["127.0.0.1:1"]);
     refused(&output, &["another Guyline is using", &folder]);
-    let address = serving.address.trim_start_matches("http://");
+    let screens = serving.screens();
+    let address = screens.trim_start_matches("http://");
     let output = run(&["serve"], second.path(), &["--listen", address]);
     refused(&output, &[address, "in use", "another port"]);
 }

@@ -4,9 +4,8 @@
 //! of them is killed.
 
 use std::collections::BTreeSet;
-use std::io::{BufRead, BufReader};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
 use automerge::ActorId;
@@ -14,6 +13,7 @@ use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_hub::Node;
 use guyline_hub::desk;
 use guyline_hub::store::Elsewhere;
+use guyline_tests::served::Served;
 use guyline_tests::{author, built};
 use serde_json::{Value, json};
 
@@ -192,48 +192,20 @@ fn a_hub_without_its_database_says_so_and_comes_back() {
     assert_eq!(notes(&node, 1).len(), 2);
 }
 
-/// A served process of the hub, killed with the test.
-struct Serving {
-    child: Child,
-    address: String,
-}
-
-impl Serving {
-    fn start(data: &Path) -> Self {
-        let mut child = Command::new(built("guyline"))
-            .args(["serve", "--no-background", "--listen", "127.0.0.1:0", "--data"])
-            .arg(data)
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
-        let mut line = String::new();
-        let out = child.stdout.take().expect("it is piped");
-        BufReader::new(out).read_line(&mut line).expect("it says where it is");
-        let address = line.strip_prefix("Guyline is at ").expect("the agreed words").trim();
-        Self { child, address: address.to_owned() }
-    }
-
-    fn kill(&mut self) {
-        self.child.kill().expect("it runs");
-        self.child.wait().expect("it was started here");
-    }
-}
-
-impl Drop for Serving {
-    fn drop(&mut self) {
-        // Only for a test that failed before, or one that did it.
-        let _ended_already = self.child.kill();
-        let _ended_already = self.child.wait();
-    }
+/// A served process of the hub.
+fn serve(data: &Path) -> Served {
+    let mut command = Command::new(built("guyline"));
+    command.args(["serve", "--no-background", "--listen", "127.0.0.1:0", "--data"]).arg(data);
+    Served::start(command, "Guyline is at ")
 }
 
 #[test]
 fn a_crew_that_goes_to_either_loses_nothing_when_one_is_killed() {
     let (_server, url) = fresh();
     let folders = two_folders(&url);
-    let mut first = Serving::start(folders[0].path());
-    let second = Serving::start(folders[1].path());
-    let addresses = [first.address.clone(), second.address.clone()];
+    let mut first = serve(folders[0].path());
+    let second = serve(folders[1].path());
+    let addresses = [first.screens(), second.screens()];
     let devices: Vec<_> = (1..=DEVICES)
         .map(|n| {
             let addresses = addresses.clone();

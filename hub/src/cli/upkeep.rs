@@ -126,15 +126,11 @@ pub(super) fn compact(args: &CompactArgs) -> ExitCode {
         Ok(node) => node,
         Err(code) => return code,
     };
-    let size = || std::fs::metadata(store::file(&args.data.dir)).map(|found| found.len());
-    let done = size().map_err(|error| error.to_string()).and_then(|before| {
-        let compacted = node.compact().map_err(|error| error.to_string())?;
-        Ok((before, compacted, size().map_err(|error| error.to_string())?))
-    });
+    let done =
+        node.store_bytes().and_then(|before| Ok((before, node.compact()?, node.store_bytes()?)));
     let (before, Compacted { folded, only_here, not_alike }, after) = match done {
         Ok(done) => done,
-        Err(what) => {
-            let error = std::io::Error::other(what);
+        Err(error) => {
             return could_not("compact", &error, "make room on the disk; nothing is lost");
         }
     };

@@ -296,7 +296,7 @@ impl Documents {
         for id in ids {
             let saved = self.look(id, Document::saved)?;
             match self.store.fold(id, &saved)? {
-                Folded::Already | Folded::Instead => compacted.folded += 1,
+                Folded::Already | Folded::Instead | Folded::ForSpeed => compacted.folded += 1,
                 Folded::Beside => compacted.only_here += 1,
                 Folded::NotAlike => compacted.not_alike += 1,
             }

@@ -190,6 +190,9 @@ pub trait Folding {
     /// Keeps a document's saved form in place of the one before, and lets rows go where it may.
     fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError>;
 
+    /// How many bytes it takes on disk.
+    fn size(&self) -> Result<u64, StoreError>;
+
     /// Gives back the room of what is gone, and makes the file as small as it can be.
     fn shrink(&mut self) -> Result<(), StoreError>;
 }

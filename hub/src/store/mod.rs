@@ -125,6 +125,8 @@ pub enum Folded {
     Already,
     /// The saved form is kept, and the rows beside it.
     Beside,
+    /// The saved form is kept to be read faster; the engine lets no row go.
+    ForSpeed,
     /// The saved form is kept, and the rows are gone.
     Instead,
     /// The saved form does not give the changes back byte for byte: nothing was done.

@@ -6,9 +6,11 @@
 //! an older one after a newer one, does no harm. Names in a bundle are never used as names of
 //! files.
 //!
-//! Layout: `GUYB`, version (1 byte), the device's public key (32); then for each body: its length
-//! (u32, little-endian) and the body as in [`super::wire`]; then a length of 0, and the device's
-//! signature (64) of the SHA-512/256 of every byte before it. The content of attachments may
+//! Layout: `GUYB`, version (1 byte), the device's public key (32); the roster as the device knows
+//! it, its length (u32, little-endian) and its statements as JSON, which goes first as in every
+//! exchange; then for each body: its length (u32, little-endian) and the body as in
+//! [`super::wire`]; then a length of 0, and the device's signature (64) of the SHA-512/256 of every
+//! byte before it. Version 1 had no roster and is still taken. The content of attachments may
 //! follow, as in [`super::bundle_contents`].
 
 use std::io::{Read, Seek, SeekFrom, Write};
@@ -22,13 +24,17 @@ use super::wire::{self, Body, MalformedBody, PACKED_BYTES_MAX};
 use crate::Node;
 use crate::attachments::AttachmentError;
 use crate::documents::NodeError;
-use crate::identity::PublicKey;
+use crate::identity::{PublicKey, Roster, RosterEntry};
 use crate::log::{Mark, NodeId, Start};
 
 pub use super::bundle_contents::Carried;
 
 const MAGIC: &[u8; 4] = b"GUYB";
-const VERSION: u8 = 1;
+const VERSION: u8 = 2;
+/// The version that had no roster.
+const WITHOUT_ROSTER: u8 = 1;
+/// A roster has no more bytes, on a stick as on the wire.
+const ROSTER_BYTES_MAX: u32 = 8 * 1024 * 1024;
 const SIGNATURE_BYTES: usize = 64;
 /// No node has this id: nothing was ever given by it.
 const NOBODY: NodeId = NodeId([0; 16]);
@@ -96,6 +102,12 @@ pub enum BundleRefused {
         /// Its length, by its own word.
         bytes: u32,
     },
+    /// Its roster is none, or that of another shop.
+    #[error("the bundle's roster is not taken: {what}")]
+    Roster {
+        /// Why.
+        what: String,
+    },
     /// A byte was changed after it was sealed.
     #[error("the bundle was changed after it was sealed")]
     Changed,
@@ -156,6 +168,9 @@ impl BundleRefused {
             | Self::Body { .. } => {
                 "write the bundle anew on the other device; nothing of this one was taken"
             }
+            Self::Roster { .. } => {
+                "see that the bundle is of this device's shop; nothing of it was taken"
+            }
             Self::Own => "take it to the other device",
             Self::Node(_) => "check this device's disk, then take the bundle again",
             Self::Exchange(error) => error.help(),
@@ -184,6 +199,10 @@ pub fn write_up_to(
     sealed.write(MAGIC)?;
     sealed.write(&[VERSION])?;
     sealed.write(&node.key().to_bytes())?;
+    let roster = serde_json::to_vec(&node.roster_entries()).expect("texts only");
+    let length = u32::try_from(roster.len()).expect("a roster is bounded");
+    sealed.write(&length.to_le_bytes())?;
+    sealed.write(&roster)?;
     let (mut after, mut changes) = (Mark::START, 0);
     loop {
         let slice = node.lock().store.log_after(after, NOBODY, SLICE_BYTES_MAX);
@@ -214,6 +233,9 @@ pub fn take(node: &Node, file: &mut (impl Read + Seek)) -> Result<BundleTaken, B
     let (key, device, places) = check(node, file)?;
     file.seek(SeekFrom::Start(0))?;
     let mut reader = Reading::of(file)?;
+    // Whose changes are taken is known before any is.
+    node.take_roster(&reader.roster)
+        .map_err(|refusal| BundleRefused::Roster { what: refusal.what })?;
     let mut all = Tally::default();
     while let Some(body) = reader.body()? {
         let tally = http_driver::take(node, body)?;
@@ -250,6 +272,10 @@ fn check(node: &Node, file: &mut impl Read) -> Result<(PublicKey, String, Places
     reader.exactly(&mut signature)?;
     let places = bundle_contents::check(reader.file, reader.at)?;
     key.verify_bundle(&hash, &signature).map_err(|_| BundleRefused::Changed)?;
+    if let Some(known) = node.roster() {
+        let tried = Roster::clone(&known).take(&reader.roster);
+        tried.map_err(|error| BundleRefused::Roster { what: error.to_string() })?;
+    }
     Ok((key, device, places))
 }
 
@@ -273,6 +299,7 @@ impl<W: Write> Sealing<'_, W> {
 struct Reading<'a, R> {
     file: &'a mut R,
     key: PublicKey,
+    roster: Vec<RosterEntry>,
     hash: Sha512_256,
     at: u64,
     number: u64,
@@ -281,19 +308,38 @@ struct Reading<'a, R> {
 impl<'a, R: Read> Reading<'a, R> {
     fn of(file: &'a mut R) -> Result<Self, BundleRefused> {
         let key = PublicKey::from_bytes([0; 32]);
-        let mut this = Self { file, key, hash: Sha512_256::new(), at: 0, number: 0 };
+        let (roster, hash) = (Vec::new(), Sha512_256::new());
+        let mut this = Self { file, key, roster, hash, at: 0, number: 0 };
         let mut head = [0; 5];
         this.hashed(&mut head)?;
         if head[..4] != *MAGIC {
             return Err(BundleRefused::NotABundle);
         }
-        if head[4] != VERSION {
-            return Err(BundleRefused::Version { found: head[4] });
+        let version = head[4];
+        if version != VERSION && version != WITHOUT_ROSTER {
+            return Err(BundleRefused::Version { found: version });
         }
         let mut key = [0; 32];
         this.hashed(&mut key)?;
         this.key = PublicKey::from_bytes(key);
+        if version != WITHOUT_ROSTER {
+            this.roster = this.statements()?;
+        }
         Ok(this)
+    }
+
+    fn statements(&mut self) -> Result<Vec<RosterEntry>, BundleRefused> {
+        let mut length = [0; 4];
+        self.hashed(&mut length)?;
+        let length = u32::from_le_bytes(length);
+        if length > ROSTER_BYTES_MAX {
+            let what = format!("it would have {length} bytes; {ROSTER_BYTES_MAX} is the most");
+            return Err(BundleRefused::Roster { what });
+        }
+        let mut text = vec![0; length as usize];
+        self.hashed(&mut text)?;
+        serde_json::from_slice(&text)
+            .map_err(|error| BundleRefused::Roster { what: error.to_string() })
     }
 
     /// The next body; none at the end of the last.

@@ -123,3 +123,76 @@ fn a_bundle_with_any_byte_changed_is_refused_and_changes_nothing() {
     }
     assert!(hub.documents().unwrap().is_empty() && hub.set_aside_count().unwrap() == 0);
 }
+
+/// As a version without a roster wrote it.
+fn without_roster(node: &Node, bundle: &[u8]) -> Vec<u8> {
+    let length = u32::from_le_bytes(bundle[37..41].try_into().unwrap()) as usize;
+    let sealed =
+        [MAGIC.as_slice(), &[WITHOUT_ROSTER], &bundle[5..37], &bundle[41 + length..]].concat();
+    let sealed = &sealed[..sealed.len() - SIGNATURE_BYTES];
+    let signature = node.device_key().sign_bundle(&Sha512_256::digest(sealed));
+    [sealed, &signature].concat()
+}
+
+#[test]
+fn a_bundle_of_a_version_without_a_roster_is_still_taken() {
+    let (ines, _a) = node("Ines");
+    let (hub, _b) = node("hub");
+    work(&ines, 1, 4);
+    let old = without_roster(&ines, &bundle(&ines));
+    assert_eq!(taken(&hub, &old).unwrap().taken, 5);
+    assert_eq!(hub.heads().unwrap(), ines.heads().unwrap());
+}
+
+#[test]
+fn whom_the_shop_let_in_and_shut_out_is_known_by_a_stick() {
+    let (hub, _a) = node("hub");
+    let (ines, _b) = node("Ines");
+    let (tobias, _c) = node("Tobias");
+    hub.found_shop().unwrap();
+    let member = |node: &Node, name: &str| {
+        let root = crate::identity::DeviceKey::open_root(hub.folder(), None).unwrap();
+        crate::identity::membership(&root, node.key(), name, crate::identity::Role::Crew, hub.now())
+    };
+    hub.take_roster(&[member(&ines, "Ines"), member(&tobias, "Tobias")]).unwrap();
+    for device in [&ines, &tobias] {
+        device.enter_shop(hub.root_key().unwrap(), &hub.roster_entries()).unwrap();
+    }
+    work(&hub, 1, 1);
+    hub.revoke(tobias.key(), "left in a cab").unwrap();
+    assert!(ines.admits(tobias.key()), "it has not heard of it");
+    assert_eq!(taken(&ines, &bundle(&hub)).unwrap().taken, 2);
+    assert!(!ines.admits(tobias.key()), "the stick brought the word");
+    // What the lost device writes from now on is held, whoever carries it.
+    work(&tobias, 2, 1);
+    let refused = taken(&ines, &bundle(&tobias)).unwrap();
+    assert_eq!((refused.taken, refused.set_aside), (0, 2));
+}
+
+#[test]
+fn a_bundle_of_another_shop_is_refused_and_changes_nothing() {
+    let (hub, _a) = node("hub");
+    let (other, _b) = node("other");
+    hub.found_shop().unwrap();
+    other.found_shop().unwrap();
+    work(&other, 1, 1);
+    let (before, refused) = (hub.roster_entries(), taken(&hub, &bundle(&other)).unwrap_err());
+    assert!(matches!(refused, BundleRefused::Roster { .. }), "{refused}");
+    assert!(refused.to_string().contains("root key"), "{refused}");
+    assert_eq!(hub.roster_entries(), before);
+    assert!(hub.documents().unwrap().is_empty() && hub.set_aside_count().unwrap() == 0);
+}
+
+#[test]
+fn a_roster_that_is_none_or_too_long_is_told() {
+    let (ines, _a) = node("Ines");
+    let (hub, _b) = node("hub");
+    let head = [MAGIC.as_slice(), &[VERSION], &ines.key().to_bytes()].concat();
+    for (length, text, said) in
+        [(9_u32 << 20, "", "8388608 is the most"), (3, "[7]", "is not taken"), (3, "{}?", "is not")]
+    {
+        let bytes = [&head[..], &length.to_le_bytes(), text.as_bytes()].concat();
+        let refused = taken(&hub, &bytes).unwrap_err();
+        assert!(refused.to_string().contains(said), "{refused}");
+    }
+}

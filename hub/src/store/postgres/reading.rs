@@ -177,7 +177,14 @@ impl Folding for Postgres {
                    GROUP BY document ON CONFLICT (document) \
                    DO UPDATE SET upto = excluded.upto, bytes = excluded.bytes";
         link.run(sql, &[&document.to_bytes().as_slice(), &saved])?;
-        Ok(Folded::Beside)
+        Ok(Folded::ForSpeed)
+    }
+
+    fn size(&self) -> Result<u64, StoreError> {
+        self.count(
+            "SELECT coalesce(sum(pg_total_relation_size(oid)), 0)::bigint FROM pg_class \
+             WHERE relnamespace = 'guyline'::regnamespace AND relkind = 'r'",
+        )
     }
 
     fn shrink(&mut self) -> Result<(), StoreError> {

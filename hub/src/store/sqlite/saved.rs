@@ -69,6 +69,11 @@ impl Folding for Sqlite {
         Ok(if elsewhere { Folded::Instead } else { Folded::Beside })
     }
 
+    fn size(&self) -> Result<u64, StoreError> {
+        let sql = "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size";
+        self.count(sql)
+    }
+
     fn shrink(&mut self) -> Result<(), StoreError> {
         self.connection
             .execute_batch("VACUUM; PRAGMA wal_checkpoint(TRUNCATE)")
