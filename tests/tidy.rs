@@ -78,6 +78,7 @@ fn head(name: &str, text: &str) -> Vec<String> {
     let wanted: &[&str] = match Path::new(name).extension().and_then(|e| e.to_str()) {
         Some("rs") => &["//!"],
         Some("ts") if is_screen(name) => &["/**", "//"],
+        Some("mjs") => &["//"],
         Some("svelte") => &["<!--"],
         Some("py") => &["\"\"\""],
         Some("css") => &["/*"],
@@ -177,7 +178,7 @@ fn words(name: &str, text: &str) -> Vec<String> {
         ["/ro", "ot/"],
         ["allow(clip", "py"],
     ];
-    let code = ["rs", "ts", "svelte", "py", "md", "toml", "sql", "css"];
+    let code = ["rs", "ts", "mjs", "svelte", "py", "md", "toml", "sql", "css"];
     let extension = Path::new(name).extension().and_then(|e| e.to_str());
     if name == "LICENSE" || extension.is_some_and(|e| !code.contains(&e)) {
         return Vec::new();
@@ -222,8 +223,9 @@ fn every_rule_fails_on_what_it_forbids() {
     let long_file = format!("//! x\n{}", "\n".repeat(FILE_LINES_MAX + 1));
     let long_function = format!("//! x\nfn f() {{\n{}}}\n", "    g();\n".repeat(71));
     let left = format!("//! x\nfn f() {{ {}{}) }}\n", "todo", "!(");
-    let table: [(&str, &str, &str); 13] = [
+    let table: [(&str, &str, &str); 14] = [
         ("hub/src/a.rs", "fn f() {}\n", "say what the file is for"),
+        ("tests/a.mjs", "run();\n", "say what the file is for"),
         ("ui/src/A.svelte", "<p>a</p>\n", "say what the file is for"),
         ("hub/src/a.rs", &long_line, "wider than"),
         ("hub/src/a.rs", &long_file, "split it"),

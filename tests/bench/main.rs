@@ -9,6 +9,9 @@
 //!             and `pull`, a fresh device taking all of it.
 //! `postgres`  the work of `push` brought to a served hub whose store is in PostgreSQL, against
 //!             one on SQLite; with `postgres-two`, to two processes on one database against one.
+//! `peers-yjs`, `peers-automerge-repo` CPU of both ends for the work of `push`, all in its place at
+//!             the hub, against Yjs doing it, and of a fifth of it, against automerge-repo. Only
+//!             where asked for by name: that fetches them (`.ci/setup peers`).
 //! `trickle`   three edits by a device merged over TLS with a hub that holds 20 000 visits (the
 //!             full size is `GUYLINE_BENCH_SESSIONS=50000`), against one that holds 500.
 //! `hub-memory` MB the program had in memory at most while the work of `push` came in and was put
@@ -45,6 +48,7 @@ mod keeping;
 mod locked;
 mod merging;
 mod papers;
+mod peers;
 mod several;
 mod standing;
 mod sweep;
@@ -101,6 +105,7 @@ async fn main() {
     if wanted("postgres") {
         several::rows().await.into_iter().for_each(say);
     }
+    peers::rows(&only).await.into_iter().for_each(say);
     for name in ROWS.into_iter().filter(|name| wanted(name)) {
         say(match name {
             "record" => record(),
@@ -128,7 +133,9 @@ async fn main() {
 fn say(row: Row) {
     let Row { name, measured, goal } = row;
     let word = if measured <= goal { "ok" } else { "short" };
-    println!("{name} {measured:.2} {goal:.2} {word}");
+    // A goal of a hundredth is told from one of half of it.
+    let places = if goal < 0.1 { 4 } else { 2 };
+    println!("{name} {measured:.places$} {goal:.places$} {word}");
 }
 
 /// The median, so that one slow flush does not speak for all.

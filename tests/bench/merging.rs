@@ -16,6 +16,7 @@ use guyline_hub::sync::ExchangeReport;
 use tempfile::TempDir;
 use tokio::sync::Semaphore;
 
+use crate::peers::cpu_time;
 use crate::{Row, bare, median};
 
 pub(crate) const DEVICES: usize = 20;
@@ -75,8 +76,12 @@ pub(crate) struct Prepared {
     forms: Vec<Vec<Vec<u8>>>,
 }
 
-/// Made in memory, where that is: what is measured is not the making.
 pub(crate) async fn prepare() -> Prepared {
+    prepare_with(VISITS).await
+}
+
+/// Made in memory, where that is: what is measured is not the making.
+pub(crate) async fn prepare_with(visits: usize) -> Prepared {
     let folder = folder_in_memory();
     let hub = Node::open(&folder.path().join(HUB)).expect("a fresh store opens");
     hub.found_shop().expect("a shop is started");
@@ -90,7 +95,7 @@ pub(crate) async fn prepare() -> Prepared {
         // They know each other's names, as devices that were let in weeks ago do.
         node.exchange_with(&format!("https://{address}")).await.expect("they meet");
         if device < DEVICES {
-            forms.push((0..VISITS).map(|visit| work(&node, device * VISITS + visit)).collect());
+            forms.push((0..visits).map(|visit| work(&node, device * visits + visit)).collect());
         }
     }
     hub.share_no_more().await;
@@ -159,21 +164,39 @@ fn edits(node: &Node) -> Vec<SessionEdit> {
     edits
 }
 
-async fn measure(dir: &Path, prepared: &Prepared) -> Measured {
+/// What a hub and twenty devices did with each other.
+pub(crate) struct Brought {
+    pub(crate) hub: Node,
+    push: Duration,
+    place: Duration,
+    /// Of both ends and all their threads, until all was in its place.
+    pub(crate) cpu: Duration,
+    reports: Vec<ExchangeReport>,
+}
+
+/// Everything brought to the hub and put in its place there, on a copy in this folder.
+pub(crate) async fn bring(dir: &Path, prepared: &Prepared) -> Brought {
     copy(prepared.folder.path(), dir);
     let hub = Node::open(&dir.join(HUB)).expect("it opens again");
     hub.share(prepared.address).await.expect("its address is free again");
     let address = format!("https://{}", prepared.address);
     let open = |device| Node::open(&dir.join(name(device))).expect("it opens again");
     let devices: Vec<Node> = (0..DEVICES).map(open).collect();
-    let fresh = open(DEVICES);
-    let start = Instant::now();
-    let reports = all_at_once(&devices, std::slice::from_ref(&address)).await;
+    let (start, before) = (Instant::now(), cpu_time());
+    let reports = all_at_once(&devices, &[address]).await;
     let push = start.elapsed();
     let start = Instant::now();
     let count = hub.documents().expect("it is here").len();
-    let place = start.elapsed();
-    assert_eq!(count, DEVICES * VISITS, "every visit is at the hub");
+    let (place, cpu) = (start.elapsed(), cpu_time() - before);
+    let made: usize = prepared.forms.iter().map(Vec::len).sum();
+    assert_eq!(count, made, "every visit is at the hub");
+    Brought { hub, push, place, cpu, reports }
+}
+
+async fn measure(dir: &Path, prepared: &Prepared) -> Measured {
+    let Brought { hub, push, place, reports, .. } = bring(dir, prepared).await;
+    let fresh = Node::open(&dir.join(name(DEVICES))).expect("it opens again");
+    let address = format!("https://{}", prepared.address);
     let start = Instant::now();
     fresh.exchange_with(&address).await.expect("the exchange works");
     let pull = start.elapsed();
