@@ -37,8 +37,15 @@ impl Node {
 
 async fn watch(node: Node) {
     let mut look = tokio::time::interval(LOOK_EVERY);
+    let mut before = 0;
     loop {
         look.tick().await;
-        node.on_disk(|node| drop(node.lock())).await;
+        let waiting = node.on_disk(|node| node.lock_as_it_is().arrivals()).await;
+        // As long as more comes it lies as it came: to put it in place now would keep whoever
+        // brings the rest waiting.
+        if waiting > 0 && waiting == before {
+            node.on_disk(|node| drop(node.lock())).await;
+        }
+        before = waiting;
     }
 }
