@@ -26,7 +26,7 @@ use super::router::Refused;
 use super::serving::{Served, bind};
 use crate::Node;
 use crate::desk::{Code, Refusal};
-use crate::identity::{PublicKey, RosterEntry, key_of, short_code, tls};
+use crate::identity::{PublicKey, ROSTER_BYTES_MAX, RosterEntry, key_of, short_code, tls};
 use crate::sync::contents::GIVEN_BYTES;
 use crate::sync::http_driver::{BODY_TYPE, answer};
 use crate::sync::wire::PACKED_BYTES_MAX;
@@ -34,8 +34,6 @@ use crate::sync::wire::PACKED_BYTES_MAX;
 /// So often a device that is no member may ask from one address while an invitation is open: twice
 /// as often as one that waits at the door does.
 const KNOCKS: (u32, Duration) = (60, Duration::from_millis(250));
-/// The most bytes of a roster.
-const ROSTER_BYTES_MAX: usize = 8 * 1024 * 1024;
 /// The most bytes of a knock, which a stranger may send.
 const KNOCK_BYTES_MAX: usize = 4 * 1024;
 

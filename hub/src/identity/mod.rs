@@ -26,6 +26,7 @@ pub use grants::{BrowserGrant, GrantRefused, Visitor};
 pub(crate) use grants::{Grants, SignedIn};
 pub(crate) use invitation::{Door, Guest, Shut, fresh_code, short_code};
 pub use invitation::{Invitation, NotAnInvitation};
+pub(crate) use roster::ROSTER_BYTES_MAX;
 pub use roster::{
     Member, Role, Roster, RosterEntry, RosterRefused, having, membership, revocation,
 };

@@ -21,6 +21,8 @@ const FORM: &str = "guyline roster, form 1";
 const TEXT_BYTES_MAX: usize = 4_000;
 /// So many changes go into one statement of what was had.
 const HAD_MAX: usize = 30;
+/// A roster has no more bytes as JSON, on the wire or on a stick.
+pub(crate) const ROSTER_BYTES_MAX: usize = 8 * 1024 * 1024;
 /// The most statements a roster takes.
 const ENTRIES_MAX: usize = 10_000;
 

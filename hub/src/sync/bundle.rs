@@ -24,7 +24,7 @@ use super::wire::{self, Body, MalformedBody, PACKED_BYTES_MAX};
 use crate::Node;
 use crate::attachments::AttachmentError;
 use crate::documents::NodeError;
-use crate::identity::{PublicKey, Roster, RosterEntry};
+use crate::identity::{PublicKey, ROSTER_BYTES_MAX, Roster, RosterEntry};
 use crate::log::{Mark, NodeId, Start};
 
 pub use super::bundle_contents::Carried;
@@ -33,8 +33,6 @@ const MAGIC: &[u8; 4] = b"GUYB";
 const VERSION: u8 = 2;
 /// The version that had no roster.
 const WITHOUT_ROSTER: u8 = 1;
-/// A roster has no more bytes, on a stick as on the wire.
-const ROSTER_BYTES_MAX: u32 = 8 * 1024 * 1024;
 const SIGNATURE_BYTES: usize = 64;
 /// No node has this id: nothing was ever given by it.
 const NOBODY: NodeId = NodeId([0; 16]);
@@ -332,7 +330,7 @@ impl<'a, R: Read> Reading<'a, R> {
         let mut length = [0; 4];
         self.hashed(&mut length)?;
         let length = u32::from_le_bytes(length);
-        if length > ROSTER_BYTES_MAX {
+        if length as usize > ROSTER_BYTES_MAX {
             let what = format!("it would have {length} bytes; {ROSTER_BYTES_MAX} is the most");
             return Err(BundleRefused::Roster { what });
         }

@@ -4,7 +4,6 @@
 //! In: SQL and values. Out: rows. A connection that broke is made anew when next asked, at most
 //! once a second; what was under way on it counts as not done. Knows no table.
 
-use std::cell::Cell;
 use std::collections::HashMap;
 use std::fmt;
 use std::time::{Duration, Instant};
@@ -40,7 +39,7 @@ pub(super) struct Link {
     statements: HashMap<&'static str, Statement>,
     /// A transaction that was begun and not ended, as after a panic.
     begun: bool,
-    failed_at: Cell<Option<Instant>>,
+    failed_at: Option<Instant>,
 }
 
 impl fmt::Debug for Link {
@@ -70,14 +69,14 @@ impl Link {
             client: None,
             statements: HashMap::new(),
             begun: false,
-            failed_at: Cell::default(),
+            failed_at: None,
         }
     }
 
     fn client(&mut self) -> Result<&mut Client, StoreError> {
         if self.client.as_ref().is_none_or(Client::is_closed) {
             self.drop_client();
-            if let Some(at) = self.failed_at.get().filter(|at| at.elapsed() < TRY_AGAIN_AFTER) {
+            if let Some(at) = self.failed_at.filter(|at| at.elapsed() < TRY_AGAIN_AFTER) {
                 return Err(self.away(format!("tried {} ms ago", at.elapsed().as_millis())));
             }
             let connected = waiting(|| {
@@ -88,7 +87,7 @@ impl Link {
             match connected {
                 Ok(client) => self.client = Some(client),
                 Err(error) => {
-                    self.failed_at.set(Some(Instant::now()));
+                    self.failed_at = Some(Instant::now());
                     return Err(self.error(error));
                 }
             }

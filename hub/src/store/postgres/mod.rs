@@ -77,16 +77,10 @@ impl Postgres {
             held: false,
             _lock: lock,
         };
-        store.look()?;
+        // What there is beyond an empty one is learned by that.
+        store.hold()?;
+        store.let_go();
         Ok(store)
-    }
-
-    /// Reads all that is kept in memory.
-    fn look(&mut self) -> Result<(), StoreError> {
-        self.hold()?;
-        self.learn_settings()?;
-        self.let_go();
-        Ok(())
     }
 
     fn learn_settings(&mut self) -> Result<(), StoreError> {

@@ -12,7 +12,8 @@ use super::log::insert_seals;
 use super::{LOCK, MIGRATIONS, VERSION};
 use crate::store::sqlite::{PeerRow, Placed, file};
 use crate::store::{
-    Authors, DEVICE, Elsewhere, OpenError, SetAside, Sqlite, StoreError, SystemDisk, Writing,
+    Arrivals, Authors, DEVICE, Elsewhere, OpenError, SetAside, Sqlite, StoreError, SystemDisk,
+    Writing,
 };
 
 /// What was moved.
@@ -80,7 +81,7 @@ impl MoveError {
 /// node has.
 pub fn move_out(dir: &Path, url: &str, device: &str) -> Result<Moved, MoveError> {
     let from = Sqlite::open_on(dir, &SystemDisk, None)?;
-    let (pieces, end) = from.pending()?;
+    let (pieces, end) = (from.arrivals()?, from.newest().position);
     if pieces > 0 {
         return Err(MoveError::Pending { pieces });
     }
@@ -88,7 +89,7 @@ pub fn move_out(dir: &Path, url: &str, device: &str) -> Result<Moved, MoveError>
     let mut link = Link::to(config);
     let documents = from.heads().len() as u64;
     let changes = if is_same(&mut link, &from)? {
-        end.unsigned_abs()
+        end
     } else {
         link.transaction(|link| copy(link, &from, end, device))?
     };
@@ -112,13 +113,13 @@ fn is_same(link: &mut Link, from: &Sqlite) -> Result<bool, MoveError> {
     Err(MoveError::Taken { place: link.place.clone() })
 }
 
-fn copy(link: &mut Link, from: &Sqlite, end: i64, device: &str) -> Result<u64, StoreError> {
+fn copy(link: &mut Link, from: &Sqlite, end: u64, device: &str) -> Result<u64, StoreError> {
     link.script(&format!("SELECT pg_advisory_xact_lock({LOCK})"))?;
     for step in MIGRATIONS {
         link.script(step)?;
     }
     let sql = "INSERT INTO pulse (version, generation, settings, position) VALUES ($1, 1, 1, $2)";
-    link.run(sql, &[&row_number(VERSION), &end])?;
+    link.run(sql, &[&row_number(VERSION), &row_number(end)])?;
     let sql = "INSERT INTO setting (key, value) VALUES ($1, $2)";
     for (key, value) in from.every_setting()? {
         link.run(sql, &[&key, &value])?;

@@ -2,12 +2,11 @@
 //!
 //! Positions, marks and who gave what stay as they are, so that every peer goes on where it was.
 
-use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
-use rusqlite::Row;
+use rusqlite::{Row, ToSql, params};
 
-use super::log::{Sqlite, document_id, position, row_position};
-use super::{Arrivals, Asides, Reading, SetAside, StoreError, Writing};
+use super::log::{Sqlite, position};
+use super::{Asides, Reading, SetAside, StoreError};
 use crate::chunk::Chunk;
 
 /// A change in its place.
@@ -38,7 +37,7 @@ impl Sqlite {
     /// Every setting.
     pub(in crate::store) fn every_setting(&self) -> Result<Vec<(String, String)>, StoreError> {
         let sql = "SELECT key, value FROM setting ORDER BY key";
-        self.all(sql, |row| Ok((row.get(0)?, row.get(1)?)))
+        self.all(sql, params![], |row| Ok((row.get(0)?, row.get(1)?)))
     }
 
     /// Every peer.
@@ -46,7 +45,7 @@ impl Sqlite {
         let sql = "SELECT id, node, store, name, address, seen_position, seen_hash, \
                    acknowledged_position, acknowledged_hash, given_after, last_exchange_ms, \
                    last_failure, receipt_key, receipt FROM peer ORDER BY id";
-        self.all(sql, |row| {
+        self.all(sql, params![], |row| {
             Ok(PeerRow {
                 id: row.get(0)?,
                 node: row.get(1)?,
@@ -72,11 +71,12 @@ impl Sqlite {
         for run in self.runs_of(document)? {
             places.extend((run.first..=run.end()).map(|position| (position, run.from_peer)));
         }
-        let sql = format!(
-            "SELECT position, from_peer FROM change WHERE document = x'{}' ORDER BY position",
-            hexadecimal(document)
+        let sql = "SELECT position, from_peer FROM change WHERE document = ?1 ORDER BY position";
+        places.extend(
+            self.all(sql, params![document.to_bytes()], |row| {
+                Ok((position(row, 0)?, row.get(1)?))
+            })?,
         );
-        places.extend(self.all(&sql, |row| Ok((position(row, 0)?, row.get(1)?)))?);
         let changes = self.changes_of(document)?;
         if changes.len() != places.len() {
             let found = format!("{} changes stand at {} places", changes.len(), places.len());
@@ -92,31 +92,22 @@ impl Sqlite {
 
     /// Every change that is set aside, with who gave it and when.
     pub(in crate::store) fn every_aside(&self) -> Result<Vec<(SetAside, i64, i64)>, StoreError> {
-        let sql = "SELECT document, hash, from_peer, at_ms FROM set_aside ORDER BY document, hash";
-        let given: Vec<(DocumentId, ChangeHash, i64, i64)> = self.all(sql, |row| {
-            Ok((document_id(row, 0)?, ChangeHash(row.get(1)?), row.get(2)?, row.get(3)?))
-        })?;
+        let sql = "SELECT from_peer, at_ms FROM set_aside ORDER BY document, hash";
+        let given: Vec<(i64, i64)> =
+            self.all(sql, params![], |row| Ok((row.get(0)?, row.get(1)?)))?;
         let asides = self.set_aside()?.into_iter().zip(given);
-        Ok(asides.map(|(aside, (_, _, peer, at))| (aside, peer, at)).collect())
-    }
-
-    /// How many pieces of peers' logs are not in their place, and how long the log is.
-    pub(in crate::store) fn pending(&self) -> Result<(u64, i64), StoreError> {
-        Ok((self.arrivals()?, row_position(self.newest().position)))
+        Ok(asides.map(|(aside, (peer, at))| (aside, peer, at)).collect())
     }
 
     fn all<T>(
         &self,
         sql: &str,
+        values: &[&dyn ToSql],
         read: impl Fn(&Row<'_>) -> rusqlite::Result<T>,
     ) -> Result<Vec<T>, StoreError> {
         let engine = |source| self.error(source);
         let mut select = self.connection.prepare(sql).map_err(engine)?;
-        let rows = select.query_map([], |row| read(row)).map_err(engine)?;
+        let rows = select.query_map(values, |row| read(row)).map_err(engine)?;
         rows.collect::<rusqlite::Result<_>>().map_err(engine)
     }
-}
-
-fn hexadecimal(document: DocumentId) -> String {
-    document.to_bytes().iter().map(|byte| format!("{byte:02x}")).collect()
 }
