@@ -422,6 +422,17 @@ impl Node {
         self.lock().compact()
     }
 
+    /// Makes what was worked on quick to open again. For when nobody works; nothing is lost without.
+    pub fn rest(&self) -> Result<(), NodeError> {
+        while self.rest_a_little()? {}
+        Ok(())
+    }
+
+    /// One piece of that, so that others get in between; false where none is left.
+    pub(crate) fn rest_a_little(&self) -> Result<bool, NodeError> {
+        self.lock_as_it_is().fold_one()
+    }
+
     /// Makes this node and the one at an address on this machine level.
     pub async fn exchange_with(&self, address: &str) -> Result<ExchangeReport, ExchangeError> {
         sync::http_driver::exchange_with(self, address).await

@@ -74,6 +74,16 @@ impl Door {
         }
     }
 
+    /// The window was closed: what was worked on is made quick to open the next time.
+    pub(crate) fn rest(&self) {
+        if let Some((node, _)) = self.opened.get()
+            && let Err(error) = node.rest()
+        {
+            // Nothing is lost by it, and the next start tells what is wrong with the disk.
+            eprintln!("what was worked on is not as quick to open as it could be: {error}");
+        }
+    }
+
     fn watch(&self) -> MutexGuard<'_, Watch> {
         // It holds whole values only: a panic elsewhere leaves it as it was.
         self.watch.lock().unwrap_or_else(PoisonError::into_inner)

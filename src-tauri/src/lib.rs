@@ -18,7 +18,7 @@ mod window;
 use std::error::Error;
 use std::path::PathBuf;
 
-use tauri::Manager;
+use tauri::{Manager, RunEvent};
 
 use arguments::{Asked, WrongArguments};
 use door::Door;
@@ -73,7 +73,12 @@ fn start() -> Result<(), StartError> {
         None => app.path().app_data_dir().map_err(StartError::NoPlaceForData)?,
     };
     app.manage(open_door(data)?);
-    app.run(|_, _| {}); // The window opens in here, after the door is managed.
+    // The window opens in here, after the door is managed.
+    app.run(|app, event| {
+        if matches!(event, RunEvent::Exit) {
+            app.state::<Door>().rest();
+        }
+    });
     Ok(())
 }
 

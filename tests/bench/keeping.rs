@@ -32,6 +32,8 @@ pub(crate) fn open() -> Row {
     let session = papers::shop_site_and_sessions(&node, 1)[0];
     papers::full_visit(&node, session);
     let saved = saved(&node, session);
+    // As the window does when it is closed, and the program when nobody works for a while.
+    node.rest().expect("there is room");
     drop(node);
     let (mut ours, mut theirs) = (Vec::new(), Vec::new());
     for _ in 0..ROUNDS {

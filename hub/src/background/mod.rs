@@ -40,6 +40,9 @@ const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// So long listening rests after it failed or somebody flooded the network.
 const REST: Duration = Duration::from_secs(30);
 
+/// Nothing was written or came for so long: then what was is made quick to open again.
+const QUIET: Duration = Duration::from_secs(20);
+
 /// What the node keeps of it: news for the loop, and what is shown.
 #[derive(Debug, Default)]
 pub(crate) struct Board {
@@ -129,6 +132,8 @@ struct Loop {
     nearby: Option<Nearby>,
     rest_until: Instant,
     network: Option<IpAddr>,
+    /// Since when nothing was written and nothing came, until what was is at rest.
+    quiet_since: Option<Instant>,
     ended: mpsc::Sender<(Call, Result<ExchangeReport, ExchangeError>)>,
 }
 
@@ -136,7 +141,8 @@ async fn work(node: Node, mut stopped: oneshot::Receiver<()>) {
     let (ended, mut ends) = mpsc::channel(16);
     let now = Instant::now();
     let (rounds, network) = (Rounds::default(), own_address());
-    let mut state = Loop { node, rounds, nearby: None, rest_until: now, network, ended };
+    let (nearby, quiet_since) = (None, Some(now));
+    let mut state = Loop { node, rounds, nearby, rest_until: now, network, quiet_since, ended };
     state.begin().await;
     let mut look = tokio::time::interval(LOOK_EVERY);
     loop {
@@ -201,6 +207,14 @@ impl Loop {
     /// Looks what changed around this device.
     async fn look(&mut self) {
         let now = Instant::now();
+        if self.quiet_since.is_some_and(|since| now.duration_since(since) >= QUIET) {
+            self.quiet_since = None;
+            tokio::task::spawn_blocking({
+                let node = self.node.clone();
+                // What cannot be written now is told of by whoever writes next.
+                move || node.rest().unwrap_or_else(|error| tracing::debug!(%error, "no rest"))
+            });
+        }
         let network = own_address();
         if network != self.network {
             self.network = network;
@@ -264,9 +278,11 @@ impl Loop {
         let (board, now) = (&self.node.background, Instant::now());
         let told = |flag: &AtomicBool| flag.swap(false, Ordering::Relaxed);
         if told(&board.edited) {
+            self.quiet_since = Some(now);
             self.rounds.edited(now);
         }
         if told(&board.took) {
+            self.quiet_since = Some(now);
             self.rounds.took(now, chance());
         }
         if told(&board.afresh) {

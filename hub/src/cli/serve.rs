@@ -136,6 +136,9 @@ async fn until_told(
     if let Some(metrics) = metrics {
         metrics.stop().await;
     }
+    if let Err(error) = node.rest() {
+        tracing::warn!(%error, "what was worked on is not as quick to open as it could be");
+    }
     tracing::info!("stopped");
     Ok(())
 }

@@ -258,6 +258,19 @@ impl Documents {
         Ok(())
     }
 
+    /// Makes the saved form of one document anew that something came after, however little: nobody
+    /// writes just now, and whoever opens it next need not put it together. False where none is left.
+    pub(crate) fn fold_one(&mut self) -> Result<bool, NodeError> {
+        let Some((id, _)) = self.unfolded.pop_first() else { return Ok(false) };
+        // One that is not in memory was not worked on lately.
+        if let Some(loaded) = self.loaded.get(&id)
+            && self.store.length_of(id)?.tail > 0
+        {
+            self.store.fold(id, &loaded.document.saved())?;
+        }
+        Ok(true)
+    }
+
     /// Keeps a document that was made here by one change.
     pub(crate) fn create(&mut self, document: Document, change: Change) -> Result<(), NodeError> {
         if self.store.heads().contains_key(&document.id()) {

@@ -65,6 +65,24 @@ fn run_sql(documents: &Documents, sql: &str) {
 }
 
 #[test]
+fn what_rests_is_opened_from_its_saved_form_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut documents = open(&dir);
+    let (document, change) = session(1);
+    documents.create(document, change).unwrap();
+    add_note(&mut documents, 1, "n1").unwrap();
+    assert_eq!(documents.store.written(id(1)).unwrap().later.len(), 2);
+    while documents.fold_one().unwrap() {}
+    drop(documents);
+    let mut documents = open(&dir);
+    let written = documents.store.written(id(1)).unwrap();
+    assert!(written.saved.is_some() && written.later.is_empty());
+    assert_eq!(notes(&mut documents, 1), ["n1"]);
+    add_note(&mut documents, 1, "n2").unwrap();
+    assert_eq!(documents.store.written(id(1)).unwrap().later.len(), 1, "and goes on from there");
+}
+
+#[test]
 fn an_edit_is_there_after_the_next_start() {
     let dir = tempfile::tempdir().unwrap();
     let mut documents = open(&dir);

@@ -220,14 +220,17 @@ pub trait Authors: Writing {
 
     /// The seals on some of these changes, each with its change's place.
     fn seals_among(&self, entries: &[LogEntry]) -> Result<Vec<(u32, Seal)>, StoreError> {
-        let mut places: BTreeMap<DocumentId, BTreeMap<ChangeHash, u32>> = BTreeMap::new();
+        let mut places: BTreeMap<DocumentId, Vec<(ChangeHash, u32)>> = BTreeMap::new();
         for (place, entry) in (0_u32..).zip(entries) {
-            places.entry(entry.document).or_default().insert(entry.change.hash(), place);
+            places.entry(entry.document).or_default().push((entry.change.hash(), place));
         }
         let mut found = Vec::new();
         for (document, places) in places {
-            let seals = self.seals_of(document)?.into_iter();
-            found.extend(seals.filter_map(|seal| Some((*places.get(&seal.change)?, seal))));
+            // A document has many changes and few seals.
+            for seal in self.seals_of(document)? {
+                let place = places.iter().find(|(hash, _)| *hash == seal.change);
+                found.extend(place.map(|(_, place)| (*place, seal)));
+            }
         }
         found.sort_by_key(|(place, _)| *place);
         Ok(found)

@@ -25,6 +25,7 @@ use std::io::Read;
 
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
+use zstd::zstd_safe::{CParameter, Strategy};
 
 use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused, write_length};
 use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Receipt, Seal, Start, StoreId};
@@ -53,8 +54,17 @@ const ZSTD: u8 = 1;
 const SAME_DOCUMENT: u8 = 1;
 /// Behind the last change of its document, and nothing else.
 const BEHIND_LAST: u8 = 2;
-/// Above this level the time grows faster than the bytes shrink.
-const ZSTD_LEVEL: i32 = 3;
+/// Changes of one visit are alike, so the nearest match is the best one: to compare it with the one
+/// after it makes a fifth less than the library's third level, and its sixth, which looks at more
+/// of them, makes more of it again and takes as long.
+const PACKED_SO: [CParameter; 6] = [
+    CParameter::WindowLog(20),
+    CParameter::Strategy(Strategy::ZSTD_lazy),
+    CParameter::MinMatch(4),
+    CParameter::SearchLog(1),
+    CParameter::ChainLog(16),
+    CParameter::HashLog(17),
+];
 /// 2^23 bytes of window bound what unpacking needs beside its result.
 const ZSTD_WINDOW_LOG_MAX: u32 = 23;
 
@@ -257,7 +267,8 @@ fn pack(plain: &[u8]) -> Vec<u8> {
 }
 
 fn compress(plain: &[u8]) -> std::io::Result<Vec<u8>> {
-    let mut compressor = zstd::bulk::Compressor::new(ZSTD_LEVEL)?;
+    let mut compressor = zstd::bulk::Compressor::default();
+    PACKED_SO.into_iter().try_for_each(|how| compressor.set_parameter(how))?;
     compressor.include_checksum(true)?;
     compressor.compress(plain)
 }

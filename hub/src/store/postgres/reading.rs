@@ -59,7 +59,7 @@ impl Reading for Postgres {
         };
         let (to, seals) = (self.newest(), Vec::new());
         let mut slice = LogSlice { after, start, to, entries: Vec::new(), seals, more: false };
-        let (mut from, mut bytes, mut last) = (after.position, 0, Mark::START);
+        let (mut from, mut bytes, mut last) = (after.position, 0, None);
         'log: loop {
             let rows = self.entries_after(from, to.position, peer)?;
             if rows.is_empty() {
@@ -69,10 +69,11 @@ impl Reading for Postgres {
                 bytes += entry.change.raw_bytes().len();
                 let full = bytes > bytes_max && !slice.entries.is_empty();
                 if full || slice.entries.len() >= SLICE_MAX {
-                    (slice.to, slice.more) = (last, true);
+                    slice.to = last.map_or(Mark::START, |(at, hash)| self.lives.mark(at, hash));
+                    slice.more = true;
                     break 'log;
                 }
-                last = self.lives.mark(position, entry.change.hash().0);
+                last = Some((position, entry.change.hash().0));
                 from = position;
                 slice.entries.push(entry);
             }

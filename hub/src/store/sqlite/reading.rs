@@ -126,7 +126,7 @@ impl Reading for Sqlite {
             None => Ok(None),
         };
         let (mut row, mut folded) = (next_row()?, in_runs.next(self)?);
-        let (mut bytes, mut last) = (0, Mark::START);
+        let (mut bytes, mut last) = (0, None);
         loop {
             let from_run = match (&row, &folded) {
                 (None, None) => break,
@@ -138,11 +138,11 @@ impl Reading for Sqlite {
             bytes += entry.change.raw_bytes().len();
             if (bytes > bytes_max && !slice.entries.is_empty()) || slice.entries.len() >= SLICE_MAX
             {
-                slice.to = last;
+                slice.to = last.map_or(Mark::START, |(at, hash)| self.lives.mark(at, hash));
                 slice.more = true;
                 break;
             }
-            last = self.lives.mark(position, entry.change.hash().0);
+            last = Some((position, entry.change.hash().0));
             slice.entries.push(entry);
             if from_run {
                 folded = in_runs.next(self)?;
