@@ -179,7 +179,9 @@ impl Node {
 
     /// Takes what another device of the shop knows of the roster.
     pub(crate) fn take_roster(&self, entries: &[RosterEntry]) -> Result<(), Refusal> {
-        let Some(known) = self.roster() else { return Ok(()) };
+        let Some(known) = self.roster().filter(|known| !known.knows(entries)) else {
+            return Ok(());
+        };
         let mut roster = Roster::clone(&known);
         if roster.take(entries).map_err(not_a_roster)? > 0 {
             self.keep(roster)?;

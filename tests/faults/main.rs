@@ -8,6 +8,7 @@
 //! some thousands. The other long runs are named where they stand.
 
 mod attached;
+mod between;
 mod encrypting;
 mod failing;
 mod kill;

@@ -18,12 +18,12 @@ use crate::sound::{self, text_of};
 
 const CASES: usize = 3_000;
 
-fn cases() -> usize {
+pub(crate) fn cases() -> usize {
     guyline_tests::asked("GUYLINE_CASES", CASES)
 }
 
 /// Reads every changed input. Returns how many were taken, which shows that not all were nonsense.
-fn outside_never_panics(
+pub(crate) fn outside_never_panics(
     reader: &str,
     count: usize,
     sound: &[Vec<u8>],
