@@ -148,6 +148,11 @@ impl Node {
         choose(roster.root(), &mut roster.admitted())
     }
 
+    /// The digest of the roster as it is known now; empty where this device has none.
+    pub(crate) fn roster_digest(&self) -> String {
+        self.roster().map(|roster| roster.digest().to_owned()).unwrap_or_default()
+    }
+
     /// Every statement of the roster.
     pub fn roster_entries(&self) -> Vec<RosterEntry> {
         locked(&self.shop.roster).as_ref().map(|roster| roster.entries()).unwrap_or_default()

@@ -16,6 +16,8 @@
 //!             full size is `GUYLINE_BENCH_SESSIONS=50000`), against one that holds 500.
 //! `hub-memory` MB the program had in memory at most while the work of `push` came in and was put
 //!             in its place. Not a ratio.
+//! `load`      how much of one core a hub takes for 5 000 devices that come within half an hour,
+//!             reckoned from the twenty of `push` brought to the program. Not a ratio.
 //! `exchange`  100 sessions merged over loopback HTTP against the same bytes posted to a bare
 //!             handler that puts them into SQLite.
 //! `judge`     a visit of 60 readings judged whole, against automerge loading its document.
@@ -61,10 +63,11 @@ use guyline_hub::desk::record_reading;
 use guyline_hub::http::Listening;
 
 /// Every row, in the order they are measured. Names given as arguments ask for some of them.
-const ROWS: [&str; 18] = [
+const ROWS: [&str; 19] = [
     "record",
     "trickle",
     "hub-memory",
+    "load",
     "exchange",
     "open",
     "list",
@@ -111,6 +114,7 @@ async fn main() {
             "record" => record(),
             "trickle" => standing::trickle().await,
             "hub-memory" => standing::hub_memory().await,
+            "load" => standing::load().await,
             "exchange" => exchange().await,
             "open" => keeping::open(),
             "list" => keeping::list().await,

@@ -95,7 +95,13 @@ fn theirs(peer: &Peer) -> Duration {
 
 /// CPU this process took so far, user and system, of all its threads.
 pub(crate) fn cpu_time() -> Duration {
-    let stat = std::fs::read_to_string("/proc/self/stat").expect("this is a Linux");
+    cpu_time_of(std::process::id())
+}
+
+/// The same of another process.
+pub(crate) fn cpu_time_of(process: u32) -> Duration {
+    let stat = std::fs::read_to_string(format!("/proc/{process}/stat"));
+    let stat = stat.expect("it runs, on a Linux");
     // The second field is a name in brackets, which may hold anything (proc(5)).
     let (_, after) = stat.rsplit_once(") ").expect("the name is in brackets");
     let ticks = after.split(' ').skip(11).take(2).map(|field| field.parse::<u64>());

@@ -19,12 +19,16 @@ use tempfile::TempDir;
 use crate::merging::{
     DEVICES, HUB, VISITS, all_at_once, copy, folder_in_memory, let_in, name, prepare,
 };
+use crate::peers::cpu_time_of;
 use crate::{Row, median};
 
 const FEW: usize = 500;
 const MANY: usize = 20_000;
 const ROUNDS: usize = 60;
 const EDITS: usize = 3;
+/// The devices of a national shop that come in within half an hour.
+const NATIONAL_DEVICES: f64 = 5_000.0;
+const HALF_AN_HOUR: Duration = Duration::from_secs(1_800);
 /// So long the hub may take to put everything in its place.
 const PLACED_WITHIN: Duration = Duration::from_secs(120);
 
@@ -105,6 +109,28 @@ fn begin_visit(node: &Node, number: usize) {
     let made = Document::create_session(id, id, "lookout-vhf", "bench", actor, &author(node));
     let (document, change) = made.expect("a session can be planned");
     node.create(document, change).expect("the store takes it");
+}
+
+/// How much of one core a hub takes for a national shop's day end: five thousand devices in half an
+/// hour, each with the work of this row's, 25 visits. From a run with twenty of them.
+pub(crate) async fn load() -> Row {
+    let prepared = prepare().await;
+    let dir = tempfile::tempdir().expect("a folder for the bench");
+    copy(prepared.folder.path(), dir.path());
+    let hub = serve(&dir.path().join(HUB), prepared.address);
+    let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
+    let devices: Vec<Node> = (0..DEVICES).map(open).collect();
+    let (before, began) = (cpu_time_of(hub.id()), Instant::now());
+    let _reports = all_at_once(&devices, &[format!("https://{}", hub.shared())]).await;
+    let let_go = began.elapsed();
+    let documents = placed(&hub).await;
+    assert_eq!(documents, (DEVICES * VISITS) as u64, "every visit is at the hub");
+    let cpu = cpu_time_of(hub.id()) - before;
+    let placed = began.elapsed();
+    eprintln!("{DEVICES} devices let go after {let_go:?}, all in place after {placed:?}: {cpu:?}");
+    let of_one = cpu.as_secs_f64() / DEVICES as f64;
+    let measured = of_one * NATIONAL_DEVICES / HALF_AN_HOUR.as_secs_f64();
+    Row { name: "load", measured, goal: 1.0 }
 }
 
 /// MB that the program as a hub had in memory at most, while a day's end came in and was placed.

@@ -6,11 +6,13 @@
 //! every device that has both says the same. Nothing here asks a clock.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
 
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha512_256};
 use ts_rs::TS;
 
 use super::{DeviceKey, PublicKey, SignatureRefused};
@@ -115,13 +117,15 @@ pub struct Roster {
     revoked: BTreeMap<PublicKey, String>,
     /// Who says to have had a change.
     had: BTreeMap<(DocumentId, ChangeHash), BTreeSet<PublicKey>>,
+    /// Of the entries, once somebody asked for it.
+    digest: OnceLock<String>,
 }
 
 impl Roster {
     /// An empty one under a root key.
     pub fn under(root: PublicKey) -> Self {
         let (members, revoked, had) = Default::default();
-        Self { root, entries: BTreeSet::new(), members, revoked, had }
+        Self { root, entries: BTreeSet::new(), members, revoked, had, digest: OnceLock::new() }
     }
 
     /// The root key.
@@ -132,6 +136,20 @@ impl Roster {
     /// Every statement.
     pub fn entries(&self) -> Vec<RosterEntry> {
         self.entries.iter().cloned().collect()
+    }
+
+    /// The same for two that say the same, in hexadecimal.
+    pub fn digest(&self) -> &str {
+        self.digest.get_or_init(|| {
+            let mut hash = Sha512_256::new();
+            for RosterEntry { text, signature } in &self.entries {
+                for part in [text, signature] {
+                    hash.update((part.len() as u64).to_le_bytes());
+                    hash.update(part);
+                }
+            }
+            hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+        })
     }
 
     /// Whether all of these were taken before.
@@ -152,6 +170,7 @@ impl Roster {
         let before = self.entries.len();
         for (entry, said) in news.into_iter().zip(said) {
             if self.entries.insert(entry.clone()) {
+                self.digest = OnceLock::new();
                 self.note(said)?;
             }
         }
@@ -349,6 +368,24 @@ mod tests {
         assert_eq!(roster.take(&most), Ok(0), "each merge brings all of it");
         let one_more = entry(ENTRIES_MAX as i64);
         assert_eq!(roster.take(&[one_more]), Err(RosterRefused::TooMany));
+    }
+
+    #[test]
+    fn two_that_say_the_same_have_one_digest_and_no_others() {
+        let (root, tablet) = (key(), key().public());
+        let (first, second) = (
+            membership(&root, tablet, "van 2", Role::Crew, at(0)),
+            revocation(&root, tablet, at(5), "stolen"),
+        );
+        let mut here = Roster::under(root.public());
+        let empty = here.digest().to_owned();
+        here.take(std::slice::from_ref(&first)).unwrap();
+        let one = here.digest().to_owned();
+        here.take(std::slice::from_ref(&second)).unwrap();
+        let mut there = Roster::under(root.public());
+        there.take(&[second, first]).unwrap();
+        assert_eq!(here.digest(), there.digest(), "in whatever order it came");
+        assert!(empty != one && one != here.digest() && empty != here.digest());
     }
 
     #[test]

@@ -17,12 +17,13 @@ use tokio::time::timeout;
 
 use super::address::{Whereto, whereto};
 use super::http_driver::{BODY_TYPE, ExchangeError, client, post_to, said_by, waiting};
+use super::members::level_rosters;
 use super::tls_driver::{TlsFault, TlsPeer};
 use crate::Node;
 use crate::at_rest::content::ContentFile;
 use crate::attachments::{AttachmentError, ContentHash};
 use crate::documents::NodeError;
-use crate::identity::{PublicKey, RosterEntry};
+use crate::identity::PublicKey;
 
 /// So much is given at once.
 pub(crate) const GIVEN_BYTES: usize = 512 * 1024;
@@ -343,9 +344,7 @@ impl Line {
         let admits = Arc::new(move |key| expected(key) && watching.admits(key));
         let mut peer = TlsPeer::connect(node, address, admits).await?;
         // Who was revoked meanwhile is known before anything is given.
-        let theirs: Vec<RosterEntry> = peer.ask("/roster", &node.roster_entries()).await?;
-        node.take_roster(&theirs)
-            .map_err(|refusal| TlsFault::Broken { address, reason: refusal.what })?;
+        level_rosters(node, &mut peer).await?;
         Ok(Self::Member(peer))
     }
 

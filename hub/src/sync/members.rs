@@ -3,6 +3,7 @@
 //! In: a node and an address. Out: what was moved, or a place on the roster. The roster goes first,
 //! both ways: who was revoked is known before anything else is said.
 
+use std::collections::BTreeSet;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -18,6 +19,8 @@ use crate::identity::{Invitation, PublicKey, RosterEntry, short_code};
 
 /// So often a device at the door asks whether it was opened.
 const ASK_EVERY: Duration = Duration::from_secs(1);
+/// So often the two tell each other of the roster at most: theirs, ours, and what either then says.
+const ROSTER_ROUNDS: usize = 4;
 /// So long it waits there.
 const WAIT_AT_DOOR: Duration = Duration::from_secs(300);
 
@@ -70,15 +73,7 @@ pub(crate) async fn exchange_with(
     let expected = move |key| only.is_none_or(|only| only == key);
     let admits = Arc::new(move |key| expected(key) && watching.admits(key));
     let mut peer = TlsPeer::connect(node, address, admits).await?;
-    let ours = node.roster_entries();
-    let theirs: Vec<RosterEntry> = peer.ask("/roster", &ours).await?;
-    node.take_roster(&theirs)
-        .map_err(|refusal| TlsFault::Broken { address, reason: refusal.what })?;
-    let since = node.roster_entries();
-    if since.iter().any(|entry| !ours.contains(entry) && !theirs.contains(entry)) {
-        // Who hears of a device that was taken off says what it had of it, before it gives it.
-        let _known: Vec<RosterEntry> = peer.ask("/roster", &since).await?;
-    }
+    level_rosters(node, &mut peer).await?;
     let (node, runtime) = (node.clone(), Handle::current());
     let (mut sent, mut received) = (0, 0);
     let carry = move |body: Vec<u8>| {
@@ -90,6 +85,29 @@ pub(crate) async fn exchange_with(
         Ok(answer)
     };
     waiting(move || call(&node, &address.to_string(), carry)).await
+}
+
+/// Both sides come to know the same roster, which is told only where they do not.
+pub(super) async fn level_rosters(node: &Node, peer: &mut TlsPeer) -> Result<(), TlsFault> {
+    let mut news: Vec<RosterEntry> = Vec::new();
+    // Who hears of a device that was taken off says what it had of it, before it gives it.
+    for _ in 0..ROSTER_ROUNDS {
+        let path = format!("/roster?as={}", node.roster_digest());
+        let theirs: Vec<RosterEntry> = peer.ask(&path, &news).await?;
+        if theirs.is_empty() {
+            break;
+        }
+        let address = peer.address();
+        node.take_roster(&theirs)
+            .map_err(|refusal| TlsFault::Broken { address, reason: refusal.what })?;
+        news = node.roster_entries();
+        let theirs: BTreeSet<RosterEntry> = theirs.into_iter().collect();
+        news.retain(|entry| !theirs.contains(entry));
+        if news.is_empty() {
+            break;
+        }
+    }
+    Ok(())
 }
 
 /// What both sides show when this device comes with an invitation.
