@@ -3,8 +3,8 @@
  * the core says of readings. Every line that is shown is looked through for the small words that no
  * English sentence does without; what people typed is taken out first, it stays as it was typed.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 const ENGLISH =
@@ -62,7 +62,7 @@ function english(lines: string[], typed: string[]): string[] {
 }
 
 async function sound(page: Page) {
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);
