@@ -130,7 +130,7 @@ fn few_values(body: &[u8], language: Language) -> Result<(), Refused> {
 
 fn too_large(bytes_max: usize, language: Language) -> Refused {
     // Four letters a three bytes.
-    let mib = bytes_max / 4 * 3 >> 20;
+    let mib = (bytes_max / 4 * 3) >> 20;
     let what = say!(
         language,
         "the file is too large: from a browser {mib} MiB is the most",
