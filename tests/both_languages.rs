@@ -51,18 +51,29 @@ const WORDED: [&str; 30] = [
 
 /// Walks two answers together. `at` is the name of the field.
 pub fn walk(at: &str, english: &Value, french: &Value, said: &mut BTreeMap<String, String>) {
+    walk_with(&[], at, english, french, said);
+}
+
+/// The same where the core words these fields too.
+pub fn walk_with(
+    more: &[&str],
+    at: &str,
+    english: &Value,
+    french: &Value,
+    said: &mut BTreeMap<String, String>,
+) {
     match (english, french) {
         // A reading as it was recorded.
         (Value::Object(_), Value::Object(_)) if at == "reading" => assert_eq!(english, french),
         (Value::Object(one), Value::Object(two)) => {
             assert_eq!(one.keys().collect::<Vec<_>>(), two.keys().collect::<Vec<_>>(), "{at}");
-            one.iter().for_each(|(name, value)| walk(name, value, &two[name], said));
+            one.iter().for_each(|(name, value)| walk_with(more, name, value, &two[name], said));
         }
         (Value::Array(one), Value::Array(two)) => {
             assert_eq!(one.len(), two.len(), "{at}: {one:?} / {two:?}");
-            one.iter().zip(two).for_each(|(one, two)| walk(at, one, two, said));
+            one.iter().zip(two).for_each(|(one, two)| walk_with(more, at, one, two, said));
         }
-        (Value::String(one), Value::String(two)) if WORDED.contains(&at) => {
+        (Value::String(one), Value::String(two)) if WORDED.contains(&at) || more.contains(&at) => {
             said.insert(two.clone(), one.clone());
         }
         // Where a stop bites is what a part is called, or a port the core names.
@@ -76,9 +87,11 @@ pub fn walk(at: &str, english: &Value, french: &Value, said: &mut BTreeMap<Strin
 fn english_in(text: &str) -> Option<&'static str> {
     // Where there is no French, that is said.
     let text = text.split("dit en anglais : ").next()?;
+    // Names of fields and words that are typed stand between such marks.
+    let text: String = text.split('`').step_by(2).collect();
     let cited = text.find("47 CFR").zip(text.find(", text of "));
     let cited = cited.map(|(from, to)| text.replace(&text[from..to + ", text of ".len()], ""));
-    let text = cited.as_deref().unwrap_or(text);
+    let text = cited.unwrap_or(text);
     let mut words = text.split(|c: char| !(c.is_alphanumeric() || c == '.' || c == '’'));
     words.find_map(|word| ENGLISH.into_iter().find(|english| word.eq_ignore_ascii_case(english)))
 }

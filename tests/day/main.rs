@@ -7,6 +7,7 @@
 
 mod accessible;
 mod day_end;
+mod french_bench;
 mod french_screen;
 mod judge;
 mod letterhead;

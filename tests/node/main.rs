@@ -19,6 +19,7 @@ mod program;
 mod requests;
 mod rights;
 mod screens;
+mod screens_attached;
 mod screens_attacked;
 mod seals;
 mod sweeps;

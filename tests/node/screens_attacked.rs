@@ -11,7 +11,7 @@ use serde_json::json;
 
 use crate::crew::device;
 use crate::screens::{Office, cookie};
-use crate::tls_client::{Hub, answer, post};
+use crate::tls_client::{Hub, answer, get, post};
 
 /// A request of a good browser, and what is changed in it.
 fn changed(cookie: &str, from: &str, to: &str) -> String {
@@ -106,12 +106,45 @@ fn of_another_kind(brings: &str) -> Vec<(String, &'static [u16])> {
     all
 }
 
+/// The same for a file to attach, small and large, and for one to fetch.
+fn of_attachments(brings: &str) -> Vec<(String, &'static [u16])> {
+    let mut all = Vec::new();
+    let large = format!("{{}}{}", " ".repeat(2 << 20));
+    for body in ["{}", &large] {
+        let good = post("/api/attach", brings, body);
+        let origin = "Origin: https://HOST\r\n";
+        for (from, to, status) in [
+            ("Host: HOST", "Host: evil.example", &[421][..]),
+            (origin, "Origin: https://evil.example\r\n", &[403]),
+            (origin, "", &[403]),
+            (origin, "Origin: https://HOST\r\nSec-Fetch-Site: cross-site\r\n", &[403]),
+            ("application/json", "text/plain", &[415]),
+            ("POST /", "PUT /", &[405]),
+            (brings, "", &[401]),
+        ] {
+            all.push((good.replacen(from, to, 1), status));
+        }
+    }
+    let fetch = get(&format!("/attachment/{}", "0".repeat(64)), brings);
+    for (from, to, status) in [
+        ("Host: HOST", "Host: evil.example", &[421][..]),
+        ("Host: HOST", "Host: HOST\r\nOrigin: https://evil.example", &[403]),
+        ("Host: HOST", "Host: HOST\r\nSec-Fetch-Site: cross-site", &[403]),
+        ("Host: HOST", "Host: HOST\r\nSec-Fetch-Site: same-site", &[403]),
+        (brings, "", &[401]),
+        ("GET", "HEAD", &[404]),
+    ] {
+        all.push((fetch.replacen(from, to, 1), status));
+    }
+    all
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn nobody_elses_request_does_anything() {
     let office = Office::open().await;
     let (brings, _) = office.signed_in("office").await;
     let before = office.hub.node.position().unwrap();
-    let all = [from_elsewhere(&brings), of_another_kind(&brings)].concat();
+    let all = [from_elsewhere(&brings), of_another_kind(&brings), of_attachments(&brings)].concat();
     assert!(all.len() >= 40, "{}", all.len());
     println!("{} requests", all.len());
     let at = office.at.clone();
@@ -145,14 +178,14 @@ async fn nobody_elses_request_does_anything() {
 }
 
 /// The built program with its screens served to browsers, and one of them.
-struct Served {
+pub(crate) struct Served {
     child: Child,
-    at: Hub,
-    brings: String,
+    pub(crate) at: Hub,
+    pub(crate) brings: String,
 }
 
 impl Served {
-    fn start() -> (Self, tempfile::TempDir) {
+    pub(crate) fn start() -> (Self, tempfile::TempDir) {
         let hub = device("hub");
         let runtime = tokio::runtime::Runtime::new().unwrap();
         runtime.block_on(guyline_hub::desk::call(&hub.node, "start-demo", json!({}))).unwrap();
@@ -184,7 +217,7 @@ impl Served {
 
     /// A good browser is answered within a second: the best of three, for this machine may have
     /// other things to do.
-    fn answers(&self, beside: &str) {
+    pub(crate) fn answers(&self, beside: &str) {
         let once = || {
             let began = Instant::now();
             let answer = self.at.post("/api/position", &self.brings, "{}");
@@ -198,6 +231,15 @@ impl Served {
     fn held(&self) -> usize {
         let text = std::fs::read_to_string(format!("/proc/{}/statm", self.child.id())).unwrap();
         text.split_whitespace().nth(1).unwrap().parse::<usize>().unwrap() * 4096
+    }
+}
+
+impl Served {
+    /// The most memory it ever had, in bytes.
+    pub(crate) fn most_held(&self) -> usize {
+        let text = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
+        let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
+        line.trim().trim_end_matches(" kB").parse::<usize>().unwrap() * 1024
     }
 }
 

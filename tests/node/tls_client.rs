@@ -125,10 +125,27 @@ impl Hub {
 
     pub(crate) fn ask_from(&self, from: [u8; 4], request: &str) -> Answer {
         let mut line = self.dial(from).expect("a handshake");
-        let request = request.replace("HOST", &self.address.to_string());
+        let request = self.named_in(request);
         // A refusal may come before all of it is sent.
         let _closed_early = line.write_all(request.as_bytes());
         answer(&mut line).unwrap_or_else(|said| panic!("no answer but {said:?} to {request:.200}"))
+    }
+
+    /// A request with the hub's own name in its head; a body may hold those letters by chance.
+    fn named_in(&self, request: &str) -> String {
+        let (head, body) = request.split_at(request.find("\r\n\r\n").unwrap_or(request.len()));
+        format!("{}{body}", head.replace("HOST", &self.address.to_string()))
+    }
+
+    /// The same, and the body as it came: a file is no text.
+    pub(crate) fn fetch(&self, request: &str) -> (Answer, Vec<u8>) {
+        let mut line = self.dial([127, 0, 0, 1]).expect("a handshake");
+        let request = self.named_in(request);
+        line.write_all(request.as_bytes()).expect("a request without a body is taken");
+        let bytes = received(&mut line);
+        let head = bytes.windows(4).position(|at| at == b"\r\n\r\n").expect("a head");
+        let answer = taken_apart(&bytes[..head + 4]).expect("an answer");
+        (answer, bytes[head + 4..].to_vec())
     }
 
     /// Posts JSON as the hub's own page does, with these headers more.
@@ -146,8 +163,17 @@ pub(crate) fn post(path: &str, headers: &str, body: &str) -> String {
     )
 }
 
+/// A page of the hub's own asks for something, with these headers more.
+pub(crate) fn get(path: &str, headers: &str) -> String {
+    format!("GET {path} HTTP/1.1\r\nHost: HOST\r\nConnection: close\r\n{headers}\r\n")
+}
+
 /// Everything that comes back, taken apart; what came where it is no answer.
 pub(crate) fn answer(line: &mut Line) -> Result<Answer, String> {
+    taken_apart(&received(line))
+}
+
+fn received(line: &mut Line) -> Vec<u8> {
     let mut bytes = Vec::new();
     // Read below the library's stream, which would first send on where the hub has closed already.
     // Some end without a farewell: what came before counts.
@@ -159,7 +185,11 @@ pub(crate) fn answer(line: &mut Line) -> Result<Answer, String> {
         }
     }
     let _all_there_is = line.conn.reader().read_to_end(&mut bytes);
-    let text = String::from_utf8_lossy(&bytes).into_owned();
+    bytes
+}
+
+fn taken_apart(bytes: &[u8]) -> Result<Answer, String> {
+    let text = String::from_utf8_lossy(bytes).into_owned();
     let (head, body) = text.split_once("\r\n\r\n").ok_or_else(|| text.clone())?;
     let status = head.split(' ').nth(1).and_then(|status| status.parse().ok());
     let status = status.ok_or_else(|| text.clone())?;

@@ -1,5 +1,6 @@
 //! Emission designators and necessary bandwidths: HANDBOOK 2.5, B1 to B10.
 
+use guyline_core::language::Language;
 use guyline_core::rf::emission::{
     Bandwidth, Emission, EmissionRefused, FADING_CARRIER_K, SHIFT_KEYING_K, VOICE_K,
     frequency_modulation_hz, keyed_carrier_hz, modulation_index, morse_bd, shift_keying_hz,
@@ -89,7 +90,7 @@ fn designators_met_on_licences_are_read() {
     ] {
         let read = Emission::parse(text).unwrap_or_else(|refused| panic!("B10 {text}: {refused}"));
         close(text, read.bandwidth().hertz(), hz, 1e-9, &Published("HANDBOOK B10"));
-        assert_eq!(read.meanings()[2].words, kind, "B10 {text}");
+        assert_eq!(read.meanings(Language::English)[2].words, kind, "B10 {text}");
         assert_eq!(read.to_string(), text);
     }
     // B3: "parse both and never reject on the last digit".

@@ -1,5 +1,6 @@
 //! Exposure limits, distances and the exemption: HANDBOOK 3.1 to 3.5, X1 to X12.
 
+use guyline_core::language::Language;
 use guyline_core::rf::exposure::ExposureExtent::{Local, WholeBody};
 use guyline_core::rf::exposure::ExposureStandard::{self, Fcc, Icnirp2020, SafetyCode6};
 use guyline_core::rf::exposure::ExposureTier::{self, Public, Workers};
@@ -25,7 +26,7 @@ fn emitter(at: f64, average_w: f64, gain_dbi: f64, reflection: WaveReflection) -
 
 /// Distance to the limit of 47 CFR 1.1310, in metres.
 fn distance(tier: ExposureTier, emitter: Emitter) -> f64 {
-    let found = estimate(Fcc, tier, WholeBody, &[(emitter, 1.0)]).unwrap();
+    let found = estimate(Fcc, tier, WholeBody, &[(emitter, 1.0)], Language::English).unwrap();
     found.shares[0].distance_to_limit_m
 }
 

@@ -1,6 +1,7 @@
 //! Limits, designators and exposure against python's decimal, scipy and pint: thousands of random
 //! cases from `oracle_limits.py`.
 
+use guyline_core::language::Language;
 use guyline_core::limits::{StationClass, frequency_tolerance};
 use guyline_core::rf::emission::{Bandwidth, frequency_modulation_hz, shift_keying_hz};
 use guyline_core::rf::exposure::{
@@ -77,7 +78,8 @@ fn exposure(case: &Value) {
     let tier: ExposureTier = named(&case["tier"]);
     let transmitters = case["transmitters"].as_array().unwrap();
     let placed: Vec<(Emitter, f64)> = transmitters.iter().map(placed).collect();
-    let found = estimate(standard, tier, ExposureExtent::WholeBody, &placed).unwrap();
+    let found =
+        estimate(standard, tier, ExposureExtent::WholeBody, &placed, Language::English).unwrap();
     let id = case.to_string();
     let shares = found.shares.iter().zip(&placed);
     for ((share, (emitter, _)), transmitter) in shares.zip(transmitters) {

@@ -24,19 +24,23 @@ const KEPT_BYTES_MAX: usize = 32 * 1024 * 1024;
 /// A content, how wide it was made, and its bytes.
 type Rendition = (ContentHash, u32, Arc<Vec<u8>>);
 
-/// The last renditions, oldest first.
+/// The last renditions, oldest first, and the turn to draw one: a large photograph is half a
+/// gigabyte while it is drawn, so that only one is at a time.
 #[derive(Debug, Default)]
-pub(super) struct Kept(Mutex<Vec<Rendition>>);
+pub(super) struct Kept {
+    made: Mutex<Vec<Rendition>>,
+    turn: Mutex<()>,
+}
 
 impl Kept {
     fn find(&self, hash: ContentHash, side: u32) -> Option<Arc<Vec<u8>>> {
-        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let kept = self.made.lock().unwrap_or_else(PoisonError::into_inner);
         let found = kept.iter().find(|(of, at, _)| *of == hash && *at == side);
         found.map(|(_, _, bytes)| bytes.clone())
     }
 
     fn keep(&self, hash: ContentHash, side: u32, bytes: Arc<Vec<u8>>) {
-        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut kept = self.made.lock().unwrap_or_else(PoisonError::into_inner);
         kept.push((hash, side, bytes));
         while kept.iter().map(|(_, _, bytes)| bytes.len()).sum::<usize>() > KEPT_BYTES_MAX {
             kept.remove(0);
@@ -47,6 +51,11 @@ impl Kept {
 impl Contents {
     /// A photograph made smaller, as JPEG. What is no image is refused.
     pub fn smaller(&self, hash: ContentHash, side: u32) -> Result<Arc<Vec<u8>>, AttachmentError> {
+        if let Some(kept) = self.kept.find(hash, side) {
+            return Ok(kept);
+        }
+        let _turn = self.kept.turn.lock().unwrap_or_else(PoisonError::into_inner);
+        // Somebody else's turn may have made it meanwhile.
         if let Some(kept) = self.kept.find(hash, side) {
             return Ok(kept);
         }

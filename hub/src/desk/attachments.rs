@@ -20,6 +20,12 @@ use crate::attachments::{AttachmentError, ContentHash, limits, private, renditio
 
 /// The list of a visit's attachments.
 const ATTACHMENTS: &str = "attachments";
+/// The longest file that one body from a screen over HTTP carries, in bytes: more than any
+/// photograph or paper may have. A longer recording is attached on the command line.
+pub const ATTACHED_FILE_BYTES_MAX: usize = 26 * 1024 * 1024;
+/// The longest content that a browser elsewhere gets in an answer, in bytes. A hub would hold a
+/// longer one several times over, for each that asks; as a file it goes out piece by piece.
+const LOOKED_AT_BYTES_MAX: u64 = 1024 * 1024;
 /// The longest name of a file that is kept, in characters.
 const NAME_MAX: usize = 120;
 
@@ -180,12 +186,15 @@ fn plain_name(name: &str, extension: &str) -> String {
     }
 }
 
-pub(super) fn attach(node: &Asker, asked: Attach) -> Result<SessionPage, Refusal> {
+pub(super) fn attach(node: &Asker, mut asked: Attach) -> Result<SessionPage, Refusal> {
     let id = session_id(&asked.session)?;
-    let bytes = STANDARD.decode(&asked.base64).map_err(|error| {
+    // Let go as soon as it is decoded: it is the longest of all that is held.
+    let text = std::mem::take(&mut asked.base64);
+    let bytes = STANDARD.decode(&text).map_err(|error| {
         let what = format!("the file did not come whole: {error}");
         Refusal::new(Code::WrongBody, what, "choose the file again").at("base64")
     })?;
+    drop(text);
     let given = Given {
         bytes,
         file_name: &asked.file_name,
@@ -248,6 +257,12 @@ pub(super) fn look(node: &Node, asked: LookAtAttachment) -> Result<ReportFile, R
     if asked.small {
         let bytes = node.contents().smaller(hash, renditions::SMALL)?;
         return Ok(ReportFile::of(format!("{}.jpg", short(hash)), "image/jpeg", &bytes));
+    }
+    let length = session.attachments.get(&asked.attachment).map_or(0, |found| found.length);
+    if node.visitor().is_some() && length > LOOKED_AT_BYTES_MAX {
+        let what = format!("{length} bytes are too many for one answer to a browser");
+        let help = format!("get it as a file, at /attachment/{hash}");
+        return Err(Refusal::new(Code::TooLarge, what, help));
     }
     let (name, media_type, bytes) = content_file(node, hash)?;
     Ok(ReportFile::of(name, media_type, &bytes))

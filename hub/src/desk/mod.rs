@@ -46,8 +46,8 @@ use serde_json::Value;
 
 pub use asker::Asker;
 pub use attachments::{
-    AskAttachment, Attach, AttachmentLine, Given, LookAtAttachment, WriteCaption, attach_file,
-    attachment_lines, content_file, hash_in,
+    ATTACHED_FILE_BYTES_MAX, AskAttachment, Attach, AttachmentLine, Given, LookAtAttachment,
+    WriteCaption, attach_file, attachment_lines, content_file, hash_in,
 };
 pub use bench::{BenchTopic, BenchTopics};
 pub use board::day_file;

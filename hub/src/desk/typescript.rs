@@ -7,6 +7,7 @@ use std::path::Path;
 
 use ts_rs::{Config, ExportError, TS};
 
+use super::attachments::ATTACHED_FILE_BYTES_MAX;
 use super::refusal::Refusal;
 use super::rights::Right;
 
@@ -71,6 +72,12 @@ pub fn write_types(dir: &Path) -> Result<(), ExportError> {
         "\n/** What each command takes. */\nexport const RIGHTS: Record<keyof Commands, Right> = \
          {{\n{}}};\n",
         visit.rights
+    )
+    .expect("as above");
+    write!(
+        text,
+        "\n/** The longest file that one body to `attach` carries, in bytes. */\n\
+         export const ATTACHED_FILE_BYTES_MAX = {ATTACHED_FILE_BYTES_MAX};\n"
     )
     .expect("as above");
     std::fs::write(dir.join("Commands.ts"), text).map_err(ExportError::Io)

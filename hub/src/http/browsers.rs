@@ -1,9 +1,10 @@
 //! The way in for a shop's browsers: the screens and the desk over TLS 1.3, with what was granted.
 //!
 //! In: a node, an address, the names to answer to. Out: [`Screens`], until it is stopped. The
-//! screens themselves are shown to anybody, and say nothing of the shop; a command is carried out
-//! only for a browser with a token, which stands in a cookie that no script reads. How often
-//! somebody may ask is bounded, by grant and, without one, by address.
+//! screens themselves are shown to anybody, and say nothing of the shop; a command is carried out,
+//! and content given, only for a browser with a token, which stands in a cookie that no script
+//! reads. How often somebody may ask is bounded, by grant and, without one, by address; so is how
+//! much is held of what they send ([`super::large`]).
 
 use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
@@ -19,18 +20,21 @@ use axum::routing::{get, post};
 use axum::{Extension, Json, Router};
 use serde::Deserialize;
 use tokio::net::TcpStream;
+use tokio::sync::Semaphore;
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
 use super::bucket::{Buckets, asker};
 use super::guard::{self, Names};
 use super::handshakes::{Known, accept};
+use super::large::{Seated, Seats, takes_seat};
 use super::router::{
-    COMMAND_BYTES_MAX, QUESTION_BYTES_MAX, Refused, carry_out, limited, only_get, typed, whole,
+    ATTACHED_BYTES_MAX, COMMAND_BYTES_MAX, QUESTION_BYTES_MAX, Refused, carry_out, limited,
+    may_command, only_get, typed, whole, with_body,
 };
 use super::serving::{Served, bind};
-use super::{ListenError, own_certificate, screens};
-use crate::desk::{Code, Refusal};
+use super::{ListenError, contents, own_certificate, screens};
+use crate::desk::{self, Code, Refusal};
 use crate::identity::Visitor;
 use crate::{Node, ServedAt};
 
@@ -42,6 +46,9 @@ const SIGN_IN_BYTES_MAX: usize = 1024;
 const STRANGER: (u32, Duration) = (120, Duration::from_millis(200));
 /// So often with one, by grant: a screen asks twice a second.
 const GUEST: (u32, Duration) = (400, Duration::from_millis(25));
+/// So many are given content at once. Each has a few pieces of 64 KiB in memory, 4 MiB in all. Not
+/// the seats of the shop's devices: no browser keeps those waiting.
+const GIVEN_AT_ONCE: usize = 16;
 /// So often may a code be tried, by address.
 const TRIES: (u32, Duration) = (10, Duration::from_secs(6));
 
@@ -71,6 +78,8 @@ struct Way {
     strangers: Arc<Buckets<IpAddr>>,
     guests: Arc<Buckets<String>>,
     tries: Arc<Buckets<IpAddr>>,
+    large: Seats,
+    giving: Arc<Semaphore>,
 }
 
 impl Screens {
@@ -137,9 +146,13 @@ fn router(node: Node, names: Names) -> Router {
         strangers: Arc::new(Buckets::new(STRANGER.0, STRANGER.1)),
         guests: Arc::new(Buckets::new(GUEST.0, GUEST.1)),
         tries: Arc::new(Buckets::new(TRIES.0, TRIES.1)),
+        large: Seats::new(),
+        giving: Arc::new(Semaphore::new(GIVEN_AT_ONCE)),
     };
     Router::new()
-        .route("/api/bench", limited(post(bench), QUESTION_BYTES_MAX))
+        .route("/api/bench", limited(post(bench), COMMAND_BYTES_MAX))
+        .route("/api/attach", limited(post(attach), COMMAND_BYTES_MAX))
+        .route("/attachment/{hash}", get(attachment).fallback(only_get))
         .route("/api/{command}", limited(post(command), COMMAND_BYTES_MAX))
         .route("/sign-in", limited(post(sign_in), SIGN_IN_BYTES_MAX))
         .route("/sign-out", limited(post(sign_out), SIGN_IN_BYTES_MAX))
@@ -190,7 +203,47 @@ fn token(headers: &HeaderMap) -> Option<&str> {
 }
 
 async fn bench(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
-    for_visitor(&way, "bench", request).await
+    with_file(&way, "bench", QUESTION_BYTES_MAX, request).await
+}
+
+async fn attach(State(way): State<Way>, request: Request) -> Result<Response, Refused> {
+    with_file(&way, "attach", ATTACHED_BYTES_MAX, request).await
+}
+
+/// A command that may bring a file: a longer one takes a seat, and is asked again who brings it
+/// once it has come, since that can take a while.
+async fn with_file(
+    way: &Way,
+    command: &'static str,
+    bytes_max: usize,
+    request: Request,
+) -> Result<Response, Refused> {
+    if !takes_seat(request.headers()) {
+        return for_visitor(way, command, request).await;
+    }
+    let node = way.node.for_visitor(visitor(&request)?);
+    let language = may_command(&node, command, request.headers())?;
+    let token = token(request.headers()).map(str::to_owned);
+    let Seated { body, seat } = way.large.seat(request, bytes_max, language).await?;
+    let visitor = behind(&way.node, token).await?.ok_or_else(not_signed_in)?;
+    let node = way.node.for_visitor(visitor);
+    // On its own: who hangs up now gives the seat back no sooner than the memory.
+    let done = tokio::spawn(async move {
+        let _seat = seat;
+        with_body(&node, language, command, body).await
+    });
+    done.await.unwrap_or_else(|panic| std::panic::resume_unwind(panic.into_panic()))
+}
+
+/// Content as a file, from where the browser goes on.
+async fn attachment(
+    State(way): State<Way>,
+    Path(hash): Path<String>,
+    request: Request,
+) -> Result<Response, Refused> {
+    let node = way.node.for_visitor(visitor(&request)?);
+    desk::demand(&node, "attachment")?;
+    Ok(contents::give(&node, way.giving, &hash, request.headers()).await)
 }
 
 async fn command(
@@ -202,11 +255,17 @@ async fn command(
 }
 
 async fn for_visitor(way: &Way, command: &str, request: Request) -> Result<Response, Refused> {
-    let Some(visitor) = request.extensions().get::<Visitor>().cloned() else {
-        let help = "ask at the hub for a link or a code";
-        return Err(Refusal::new(Code::SignIn, "this browser is not signed in", help).into());
-    };
-    carry_out(&way.node.for_visitor(visitor), command, request).await
+    carry_out(&way.node.for_visitor(visitor(&request)?), command, request).await
+}
+
+/// Who asks, where somebody does who was let in.
+fn visitor(request: &Request) -> Result<Visitor, Refused> {
+    request.extensions().get().cloned().ok_or_else(not_signed_in)
+}
+
+fn not_signed_in() -> Refused {
+    let help = "ask at the hub for a link or a code";
+    Refusal::new(Code::SignIn, "this browser is not signed in", help).into()
 }
 
 #[derive(Deserialize)]

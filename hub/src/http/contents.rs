@@ -7,19 +7,20 @@
 
 use std::io::Read as _;
 use std::pin::Pin;
+use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Duration;
 
 use axum::Json;
 use axum::body::{Body, Bytes, HttpBody};
 use axum::http::header::{
-    ACCEPT_RANGES, CONTENT_DISPOSITION, CONTENT_LENGTH, CONTENT_RANGE, CONTENT_TYPE, RANGE,
+    ACCEPT_RANGES, CONTENT_DISPOSITION, CONTENT_LENGTH, CONTENT_RANGE, CONTENT_TYPE, ETAG, RANGE,
     RETRY_AFTER, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use hyper::body::Frame;
-use tokio::sync::{OwnedSemaphorePermit, mpsc};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc};
 use tokio::task::spawn_blocking;
 
 use crate::Node;
@@ -36,7 +37,7 @@ const TAKEN_WITHIN: Duration = Duration::from_secs(30);
 const LACKING_MAX: usize = 1_000;
 
 /// Pieces as they are read.
-struct Pieces(mpsc::Receiver<std::io::Result<Bytes>>);
+pub(super) struct Pieces(pub(super) mpsc::Receiver<std::io::Result<Bytes>>);
 
 impl HttpBody for Pieces {
     type Data = Bytes;
@@ -50,9 +51,14 @@ impl HttpBody for Pieces {
     }
 }
 
-/// The content under a hash, from where the asker goes on.
-pub(super) async fn give(node: &Node, hash: &str, headers: &HeaderMap) -> Response {
-    let Ok(seat) = node.contents().seats().try_acquire_owned() else { return busy() };
+/// The content under a hash, from where the asker goes on, while there is a seat for it.
+pub(super) async fn give(
+    node: &Node,
+    seats: Arc<Semaphore>,
+    hash: &str,
+    headers: &HeaderMap,
+) -> Response {
+    let Ok(seat) = seats.try_acquire_owned() else { return busy() };
     let (node, hash) = (node.clone(), hash.to_owned());
     let opened = spawn_blocking(move || open(&node, &hash)).await;
     let Ok(Some((file, length, kind, hash))) = opened else { return not_given() };
@@ -81,6 +87,8 @@ pub(super) async fn give(node: &Node, hash: &str, headers: &HeaderMap) -> Respon
     // Shown by nobody in place: a file, whatever a browser would make of it.
     set(CONTENT_DISPOSITION, format!("attachment; filename=\"{}.{}\"", &hash[..12], kind.1));
     set(ACCEPT_RANGES, "bytes".to_owned());
+    // What has this name is always the same: a browser goes on only where it is told so.
+    set(ETAG, format!("\"{hash}\""));
     set(X_CONTENT_TYPE_OPTIONS, "nosniff".to_owned());
     response
 }

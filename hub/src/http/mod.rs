@@ -12,6 +12,7 @@ mod contents;
 mod data;
 mod guard;
 mod handshakes;
+mod large;
 mod metrics;
 mod own_certificate;
 mod router;

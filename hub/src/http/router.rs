@@ -36,6 +36,9 @@ pub(super) const QUESTION_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// The most bytes a file to attach has: the largest photograph or paper, as base64. A longer
 /// recording is attached on the command line.
 pub(super) const ATTACHED_BYTES_MAX: usize = 36 * 1024 * 1024;
+// What a screen takes for short enough comes through, with what is said of it.
+const _: () =
+    assert!(desk::ATTACHED_FILE_BYTES_MAX / 3 * 4 + COMMAND_BYTES_MAX / 4 < ATTACHED_BYTES_MAX);
 /// Names the language a command is answered in. Not what a browser sends by itself: the person
 /// chose the screen's language here.
 const LANGUAGE: &str = "guyline-language";
@@ -54,6 +57,11 @@ pub(super) struct Refused {
 impl Refused {
     pub(super) fn new(status: StatusCode, refusal: Refusal) -> Self {
         Self { status, refusal, retry_after: None }
+    }
+
+    /// The same, with when it may be tried again.
+    pub(super) fn after(self, wait: Duration) -> Self {
+        Self { retry_after: Some(wait.as_secs()), ..self }
     }
 
     /// Somebody asks more often than is answered.
@@ -145,7 +153,7 @@ async fn attachment(
     Path(hash): Path<String>,
     headers: HeaderMap,
 ) -> Response {
-    contents::give(&node, &hash, &headers).await
+    contents::give(&node, node.contents().seats(), &hash, &headers).await
 }
 
 async fn take_attachment(
@@ -177,16 +185,36 @@ pub(super) async fn carry_out(
     command: &str,
     request: Request,
 ) -> Result<Response, Refused> {
-    // Nothing is read of what would be refused anyway.
-    desk::demand(node, command)?;
-    typed(request.headers(), "application/json")?;
-    let language = language_of(request.headers())?;
+    let language = may_command(node, command, request.headers())?;
     let body = whole(request).await?;
-    let asked = serde_json::from_slice(&body).map_err(|error| {
+    with_body(node, language, command, body).await
+}
+
+/// Whether a command would be carried out, before anything is read of what it brings; the language
+/// it is answered in.
+pub(super) fn may_command(
+    node: &Node,
+    command: &str,
+    headers: &HeaderMap,
+) -> Result<Language, Refused> {
+    desk::demand(node, command)?;
+    typed(headers, "application/json")?;
+    language_of(headers)
+}
+
+/// Carries out a command whose body has come. Of the body nothing is held while that is done.
+pub(super) async fn with_body(
+    node: &Node,
+    language: Language,
+    command: &str,
+    body: impl AsRef<[u8]>,
+) -> Result<Response, Refused> {
+    let asked = serde_json::from_slice(body.as_ref()).map_err(|error| {
         let help = "send one JSON object with the fields this command asks for";
         Refusal::new(Code::WrongBody, format!("the body is not JSON: {error}"), help)
             .at(format!("/api/{command}"))
     })?;
+    drop(body);
     let given = desk::call_in(node, language, command, asked).await?;
     Ok(Json(given).into_response())
 }

@@ -196,7 +196,7 @@ async fn attachment(
     headers: HeaderMap,
 ) -> Response {
     match member(&way, caller) {
-        Ok(()) => contents::give(&way.node, &hash, &headers).await,
+        Ok(()) => contents::give(&way.node, way.node.contents().seats(), &hash, &headers).await,
         Err(refused) => refused.into_response(),
     }
 }

@@ -7,6 +7,7 @@ use ts_rs::TS;
 
 use super::BenchRefused;
 use super::limits::{table, unverified};
+use crate::language::{Language, say};
 use crate::rf::emission::{Bandwidth, Emission};
 use crate::units::Hertz;
 
@@ -46,7 +47,7 @@ pub struct BandwidthAnswer {
 }
 
 impl BandwidthQuestion {
-    pub(super) fn answer(&self) -> Result<BandwidthAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<BandwidthAnswer, BenchRefused> {
         Hertz::carrier(self.carrier_hz as f64)?;
         let table = table(&self.region, self.shop_rows_toml.as_deref())?;
         let emission = self.designator.as_deref().map(Emission::parse).transpose()?;
@@ -61,12 +62,19 @@ impl BandwidthQuestion {
         let authorised = Bandwidth::from_hertz(found.value)?;
         let necessary = emission.as_ref().map(Emission::bandwidth);
         let exceeds = necessary.map(|necessary| necessary.exceeds(authorised));
-        let mut words = format!("authorised {authorised}");
+        let mut words = say!(language, "authorised {authorised}", "autorisé : {authorised}");
         if let (Some(necessary), Some(exceeds)) = (necessary, exceeds) {
-            let fits = if exceeds { "is wider" } else { "is not wider" };
-            words.push_str(&format!("; {necessary} {fits}"));
+            let fits = match exceeds {
+                true => say!(language, "; {necessary} is wider", " ; {necessary} est plus large"),
+                false => say!(
+                    language,
+                    "; {necessary} is not wider",
+                    " ; {necessary} n’est pas plus large"
+                ),
+            };
+            words.push_str(&fits);
         }
-        words.push_str(unverified(found.verified));
+        words.push_str(unverified(found.verified, language));
         Ok(BandwidthAnswer {
             authorised_hz: found.value,
             authorised: authorised.to_string(),
@@ -91,7 +99,7 @@ mod tests {
             designator: designator.map(str::to_owned),
             shop_rows_toml: None,
         }
-        .answer()
+        .answer_in(Language::English)
     }
 
     #[test]

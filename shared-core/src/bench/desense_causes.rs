@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::BenchRefused;
-use crate::language::Language;
+use crate::language::{Language, say};
 use crate::rf::causes::{DesenseCauses, PathRead, Rise, Tests, causes};
 use crate::uncertainty::decision::{Limits, conformity};
 use crate::units::{Db, Dbm, in_range, shown};
@@ -76,20 +76,29 @@ impl DifferenceRead {
 }
 
 impl PathLossRead {
-    fn read(self) -> Result<PathRead, BenchRefused> {
+    fn read(self, language: Language) -> Result<PathRead, BenchRefused> {
         let (loss, limit) = (Db::new(self.loss_db)?.db(), Db::new(self.limit_db)?.db());
         let standard = 0.5 * expanded(self.expanded_db)?;
         let holds = conformity(loss, standard, f64::INFINITY, Limits::at_most(limit))
             .expect("there is a limit");
-        let said = format!("{} dB, at most {} dB", shown(loss, 2), shown(limit, 1));
+        let said = say!(
+            language,
+            "{} dB, at most {} dB",
+            "{} dB, au plus {} dB",
+            shown(loss, 2),
+            shown(limit, 1)
+        );
         Ok(PathRead { holds, said })
     }
 }
 
 impl DesenseCausesQuestion {
-    pub(super) fn answer(&self) -> Result<DesenseCausesAnswer, BenchRefused> {
+    pub(super) fn answer_in(
+        &self,
+        language: Language,
+    ) -> Result<DesenseCausesAnswer, BenchRefused> {
         let rise = |read: Option<DifferenceRead>| read.map(DifferenceRead::rise).transpose();
-        let path = |read: Option<PathLossRead>| read.map(PathLossRead::read).transpose();
+        let path = |read: Option<PathLossRead>| read.map(|read| read.read(language)).transpose();
         let own = self.receiver_opening_dbm.map(Dbm::new).transpose()?;
         let tests = Tests {
             direct: rise(self.direct)?,
@@ -102,7 +111,7 @@ impl DesenseCausesQuestion {
             transmit_path: path(self.transmit_path)?,
             own_level_dbm: own.map(Dbm::dbm),
         };
-        Ok(DesenseCausesAnswer { causes: causes(&tests, Language::English) })
+        Ok(DesenseCausesAnswer { causes: causes(&tests, language) })
     }
 }
 
@@ -116,7 +125,7 @@ mod tests {
     }
 
     fn found(asked: DesenseCausesQuestion) -> DesenseCauses {
-        asked.answer().unwrap().causes.unwrap()
+        asked.answer_in(Language::English).unwrap().causes.unwrap()
     }
 
     #[test]
@@ -186,11 +195,16 @@ mod tests {
     #[test]
     fn where_nothing_deafens_there_is_no_cause_and_absurd_numbers_are_refused() {
         let none = DesenseCausesQuestion { into_load: read(0.2), ..Default::default() };
-        assert_eq!(none.answer().unwrap().causes, None);
-        assert_eq!(DesenseCausesQuestion::default().answer().unwrap().causes, None);
+        assert_eq!(none.answer_in(Language::English).unwrap().causes, None);
+        assert_eq!(
+            DesenseCausesQuestion::default().answer_in(Language::English).unwrap().causes,
+            None
+        );
         let refused = |db, expanded_db| {
             let read = Some(DifferenceRead { db, expanded_db });
-            DesenseCausesQuestion { into_load: read, ..Default::default() }.answer().is_err()
+            DesenseCausesQuestion { into_load: read, ..Default::default() }
+                .answer_in(Language::English)
+                .is_err()
         };
         assert!(refused(f64::NAN, 0.5) && refused(3.0, -0.1) && refused(3.0, 61.0));
         assert!(!refused(3.0, 0.0));

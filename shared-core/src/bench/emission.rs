@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::BenchRefused;
+use crate::language::Language;
 use crate::rf::emission::{
     Bandwidth, Emission, FADING_CARRIER_K, SHIFT_KEYING_K, VOICE_K, frequency_modulation_hz,
     keyed_carrier_hz, modulation_index, morse_bd, shift_keying_hz,
@@ -103,10 +104,12 @@ pub struct EmissionAnswer {
 }
 
 impl EmissionQuestion {
-    pub(super) fn answer(&self) -> Result<EmissionAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<EmissionAnswer, BenchRefused> {
         let mut index = None;
         let (exact_hz, symbols) = match self {
-            Self::Designator(text) => return Ok(told(&Emission::parse(text)?, None, None)),
+            Self::Designator(text) => {
+                return Ok(told(&Emission::parse(text)?, None, None, language));
+            }
             Self::Bandwidth(of) => (of.bandwidth_hz, &of.symbols),
             Self::FrequencyModulation(of) => {
                 index = Some(modulation_index(of.deviation_hz, of.highest_hz)?);
@@ -123,12 +126,17 @@ impl EmissionQuestion {
             }
         };
         let emission = Emission::new(Bandwidth::from_hertz(exact_hz)?, symbols)?;
-        Ok(told(&emission, Some(exact_hz), index))
+        Ok(told(&emission, Some(exact_hz), index, language))
     }
 }
 
-fn told(emission: &Emission, exact_hz: Option<f64>, index: Option<f64>) -> EmissionAnswer {
-    let symbols = emission.meanings().into_iter().map(|meaning| EmissionSymbol {
+fn told(
+    emission: &Emission,
+    exact_hz: Option<f64>,
+    index: Option<f64>,
+    language: Language,
+) -> EmissionAnswer {
+    let symbols = emission.meanings(language).into_iter().map(|meaning| EmissionSymbol {
         symbol: meaning.symbol.to_string(),
         place: meaning.place.to_owned(),
         words: meaning.words.to_owned(),
@@ -147,7 +155,7 @@ mod tests {
     use super::*;
 
     fn asked(json: &str) -> Result<EmissionAnswer, BenchRefused> {
-        serde_json::from_str::<EmissionQuestion>(json).unwrap().answer()
+        serde_json::from_str::<EmissionQuestion>(json).unwrap().answer_in(Language::English)
     }
 
     #[test]

@@ -7,9 +7,11 @@ use ts_rs::TS;
 
 use super::BenchRefused;
 use super::limits::unverified;
+use super::refused::Said as _;
+use crate::language::{Language, say};
 use crate::rf::exposure::{
-    CAUTION, Emitter, Estimate, ExposureExtent, ExposureStandard, ExposureTier, TransmitterMode,
-    WaveReflection, electric_v_m, estimate, exemption, exemption_distance_m,
+    Emitter, Estimate, ExposureExtent, ExposureStandard, ExposureTier, TransmitterMode,
+    WaveReflection, caution, electric_v_m, estimate, exemption, exemption_distance_m,
 };
 use crate::units::{Db, Hertz, Watts, in_range};
 
@@ -135,7 +137,7 @@ pub struct ExposureExemption {
 }
 
 impl ExposureQuestion {
-    pub(super) fn answer(&self) -> Result<ExposureAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<ExposureAnswer, BenchRefused> {
         let placed: Vec<(Emitter, f64)> =
             self.transmitters.iter().map(ExposureTransmitter::placed).collect::<Result<_, _>>()?;
         let tiers = match self.tier {
@@ -145,15 +147,15 @@ impl ExposureQuestion {
         let estimates = tiers
             .into_iter()
             .map(|tier| {
-                let found = estimate(self.standard, tier, self.extent, &placed)?;
+                let found = estimate(self.standard, tier, self.extent, &placed, language)?;
                 Ok(self.told(found, &placed))
             })
             .collect::<Result<_, BenchRefused>>()?;
         let exemptions = match self.standard {
-            ExposureStandard::Fcc => self.exemptions(&placed)?,
+            ExposureStandard::Fcc => self.exemptions(&placed, language)?,
             ExposureStandard::Icnirp2020 | ExposureStandard::SafetyCode6 => Vec::new(),
         };
-        Ok(ExposureAnswer { caution: CAUTION.to_owned(), estimates, exemptions })
+        Ok(ExposureAnswer { caution: caution(language).to_owned(), estimates, exemptions })
     }
 
     fn told(&self, found: Estimate, placed: &[(Emitter, f64)]) -> ExposureEstimate {
@@ -190,6 +192,7 @@ impl ExposureQuestion {
     fn exemptions(
         &self,
         placed: &[(Emitter, f64)],
+        language: Language,
     ) -> Result<Vec<ExposureExemption>, BenchRefused> {
         let each = self.transmitters.iter().zip(placed);
         each.map(|(transmitter, (emitter, distance_m))| {
@@ -197,12 +200,14 @@ impl ExposureQuestion {
             let erp = emitter.erp()?;
             let threshold = exemption(frequency, *distance_m);
             let words = match &threshold {
-                Ok(found) => format!(
+                Ok(found) => say!(
+                    language,
                     "{}: on routine evaluation only, it says nothing of an exposure{}",
+                    "{} : sur l’évaluation de routine seulement, ne dit rien d’une exposition{}",
                     found.source,
-                    unverified(found.verified)
+                    unverified(found.verified, language)
                 ),
-                Err(refused) => refused.to_string(),
+                Err(refused) => refused.said(language),
             };
             Ok(ExposureExemption {
                 name: transmitter.name.clone(),
@@ -238,6 +243,7 @@ impl ExposureTransmitter {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rf::exposure::CAUTION;
     use crate::rf::exposure::tests::NEVER;
 
     fn asked(standard: &str, distance_m: f64) -> ExposureQuestion {
@@ -253,7 +259,7 @@ mod tests {
 
     #[test]
     fn distances_for_both_tiers_with_the_caution() {
-        let found = asked("fcc", 4.087).answer().unwrap();
+        let found = asked("fcc", 4.087).answer_in(Language::English).unwrap();
         assert_eq!(found.caution, CAUTION);
         let [workers, public] = found.estimates.as_slice() else { panic!("two tiers") };
         assert!((workers.shares[0].distance_to_limit_m - 1.828).abs() < 0.001);
@@ -269,14 +275,14 @@ mod tests {
     #[test]
     fn the_other_standards_have_no_such_exemption() {
         for standard in ["icnirp-2020", "safety-code-6"] {
-            let found = asked(standard, 10.0).answer().unwrap();
+            let found = asked(standard, 10.0).answer_in(Language::English).unwrap();
             assert!(found.exemptions.is_empty() && found.estimates.len() == 2);
         }
     }
 
     #[test]
     fn close_to_the_antenna_the_exemption_says_why_not() {
-        let found = asked("fcc", 0.2).answer().unwrap();
+        let found = asked("fcc", 0.2).answer_in(Language::English).unwrap();
         assert_eq!(found.exemptions[0].threshold_erp_w, None);
         assert!(found.exemptions[0].words.contains("λ/2π"), "{:?}", found.exemptions);
         assert!(found.estimates[1].shares[0].in_reactive_field);
@@ -291,7 +297,7 @@ mod tests {
             ("icnirp-2020", 9.0),
             ("safety-code-6", 9.0),
         ] {
-            let found = asked(standard, distance_m).answer().unwrap();
+            let found = asked(standard, distance_m).answer_in(Language::English).unwrap();
             assert!(found.caution.contains("qualified assessment"), "{standard}");
             let text = serde_json::to_string(&found).unwrap().to_lowercase();
             for word in text.split(|c: char| !c.is_alphanumeric()) {
@@ -305,17 +311,23 @@ mod tests {
         let mut half = asked("fcc", 5.0);
         half.transmitters[0].keyed_share = 0.5;
         half.tier = Some(ExposureTier::Public);
-        let (half, full) = (half.answer().unwrap(), asked("fcc", 5.0).answer().unwrap());
+        let (half, full) = (
+            half.answer_in(Language::English).unwrap(),
+            asked("fcc", 5.0).answer_in(Language::English).unwrap(),
+        );
         assert_eq!(half.estimates.len(), 1);
         let [half, full] = [&half.estimates[0], &full.estimates[1]];
         assert!((half.fraction_total * 2.0 / full.fraction_total - 1.0).abs() < 1e-12);
         for share in [0.0, 1.5, f64::NAN] {
             let mut wrong = asked("fcc", 5.0);
             wrong.transmitters[0].keyed_share = share;
-            assert!(matches!(wrong.answer(), Err(BenchRefused::Number(_))), "{share}");
+            assert!(
+                matches!(wrong.answer_in(Language::English), Err(BenchRefused::Number(_))),
+                "{share}"
+            );
         }
         let mut none = asked("fcc", 5.0);
         none.transmitters.clear();
-        assert!(matches!(none.answer(), Err(BenchRefused::Exposure(_))));
+        assert!(matches!(none.answer_in(Language::English), Err(BenchRefused::Exposure(_))));
     }
 }

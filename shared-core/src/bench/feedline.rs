@@ -7,6 +7,7 @@ use ts_rs::TS;
 
 use super::BenchRefused;
 use super::mismatch::ReflectionKnown;
+use crate::language::Language;
 use crate::rf::feedline::{
     CableLaw, ListedCable, added_loss, cable, cables, reflection_at_input, reflection_at_load,
     total_loss,
@@ -205,12 +206,12 @@ impl FeedlineQuestion {
 }
 
 impl CablesQuestion {
-    pub(super) fn answer(&self) -> Result<CablesAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<CablesAnswer, BenchRefused> {
         let at = carrier(self.frequency_hz)?;
         let hundred = Metres::line(100.0)?;
         let line = |listed: &ListedCable| CableLine {
             cable: listed.id.clone(),
-            name: listed.law.name.clone(),
+            name: listed.name(language).to_owned(),
             loss_db_per_100m: listed.law.loss(at, hundred).ok().map(Loss::db),
             source: listed.source.clone(),
             verified: listed.verified,
@@ -265,11 +266,17 @@ mod tests {
 
     #[test]
     fn the_list_says_what_nobody_has_read() {
-        let list = CablesQuestion { frequency_hz: 155_000_000 }.answer().unwrap().cables;
+        let list = CablesQuestion { frequency_hz: 155_000_000 }
+            .answer_in(Language::English)
+            .unwrap()
+            .cables;
         assert!(list.iter().any(|cable| cable.verified));
         assert!(list.iter().any(|cable| !cable.verified));
         assert!(list.iter().all(|cable| cable.loss_db_per_100m.is_some()));
-        let far = CablesQuestion { frequency_hz: 50_000_000_000 }.answer().unwrap().cables;
+        let far = CablesQuestion { frequency_hz: 50_000_000_000 }
+            .answer_in(Language::English)
+            .unwrap()
+            .cables;
         assert!(far.iter().all(|cable| cable.loss_db_per_100m.is_none()));
     }
 

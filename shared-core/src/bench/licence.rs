@@ -68,7 +68,7 @@ pub struct LicenceAnswer {
 }
 
 impl LicenceQuestion {
-    pub(super) fn answer(&self) -> Result<LicenceAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<LicenceAnswer, BenchRefused> {
         let carrier = Hertz::carrier(self.licensed_hz as f64)?;
         let table = table(&self.region, self.shop_rows_toml.as_deref())?;
         let tolerance =
@@ -82,13 +82,8 @@ impl LicenceQuestion {
         let erp = self.erp(output)?;
         let read = self.read_hz.map(Hertz::carrier).transpose()?;
         let as_read = AsRead { carrier: read, output, erp };
-        let found = licence_findings(
-            &licence,
-            &as_read,
-            tolerance.value,
-            self.channel_hz,
-            Language::English,
-        );
+        let found =
+            licence_findings(&licence, &as_read, tolerance.value, self.channel_hz, language);
         let findings = found.into_iter().map(|finding| {
             let (subject, unit) = match finding.subject {
                 LicenceSubject::Carrier => ("carrier", "Hz"),
@@ -96,7 +91,7 @@ impl LicenceQuestion {
                 LicenceSubject::Erp => ("erp", "dB"),
             };
             let unverified = match finding.subject {
-                LicenceSubject::Carrier => unverified(tolerance.verified),
+                LicenceSubject::Carrier => unverified(tolerance.verified, language),
                 LicenceSubject::Output | LicenceSubject::Erp => "",
             };
             LicenceFound {
@@ -154,7 +149,7 @@ mod tests {
     #[test]
     fn three_findings_and_the_erp_behind_them() {
         // HANDBOOK E1: 150 W, 2 and 2.2 dB, 7 dBd: 286 W (285.82).
-        let found = asked().answer().unwrap();
+        let found = asked().answer_in(Language::English).unwrap();
         assert!((found.erp_w.unwrap() - 285.82).abs() < 0.01);
         let within: Vec<bool> = found.findings.iter().map(|finding| finding.within).collect();
         assert_eq!(within, [true, true, false]);
@@ -165,16 +160,19 @@ mod tests {
     #[test]
     fn a_tolerance_from_memory_says_so_in_the_finding() {
         let uhf = LicenceQuestion { licensed_hz: 460_000_000, read_hz: Some(460e6), ..asked() };
-        let found = uhf.answer().unwrap();
+        let found = uhf.answer_in(Language::English).unwrap();
         assert!(found.findings[0].words.ends_with("limit not verified"), "{found:?}");
         assert!(!found.findings[1].words.contains("limit not verified"), "{found:?}");
     }
 
     #[test]
     fn a_loss_that_is_a_gain_is_refused() {
-        let refused = LicenceQuestion { losses_db: vec![-1.0], ..asked() }.answer().unwrap_err();
+        let refused = LicenceQuestion { losses_db: vec![-1.0], ..asked() }
+            .answer_in(Language::English)
+            .unwrap_err();
         assert!(refused.to_string().starts_with("loss of -1 dB"), "{refused}");
-        let without = LicenceQuestion { gain_dbd: None, ..asked() }.answer().unwrap();
+        let without =
+            LicenceQuestion { gain_dbd: None, ..asked() }.answer_in(Language::English).unwrap();
         assert_eq!((without.erp_w, without.findings.len()), (None, 2));
     }
 }

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::BenchRefused;
+use crate::language::{Language, say};
 use crate::limits::{LimitTable, StationClass};
 use crate::units::{Hertz, shown};
 
@@ -26,8 +27,20 @@ pub(super) fn table(
 }
 
 /// What is added to an answer whose limit is from memory.
-pub(super) fn unverified(verified: bool) -> &'static str {
-    if verified { "" } else { "; limit not verified" }
+pub(super) fn unverified(verified: bool, language: Language) -> &'static str {
+    if verified {
+        return "";
+    }
+    language.pick("; limit not verified", " ; limite non vérifiée")
+}
+
+/// How far a reading is inside its limit, or outside, as it goes on in a sentence.
+pub(super) fn aside(margin: f64, unit: &str, language: Language) -> String {
+    let off = shown(margin.abs(), 1);
+    match margin < 0.0 {
+        true => say!(language, "; {off} {unit} outside", " ; {off} {unit} en dehors"),
+        false => say!(language, "; {off} {unit} inside", " ; {off} {unit} à l’intérieur"),
+    }
 }
 
 /// A carrier and what it may be judged by.
@@ -70,19 +83,23 @@ pub struct ToleranceAnswer {
 }
 
 impl ToleranceQuestion {
-    pub(super) fn answer(&self) -> Result<ToleranceAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<ToleranceAnswer, BenchRefused> {
         let carrier = Hertz::carrier(self.carrier_hz as f64)?;
         let table = table(&self.region, self.shop_rows_toml.as_deref())?;
         let found = table.frequency_tolerance(self.carrier_hz, self.channel_hz, self.station)?;
         let tolerance_hz = found.value.at(carrier).hertz();
         let error = self.error_hz.map(Hertz::offset).transpose()?;
         let margin_hz = error.map(|error| tolerance_hz - error.hertz().abs());
-        let mut words = format!("±{} ppm is ±{tolerance_hz:.1} Hz", found.value.ppm());
+        let mut words = say!(
+            language,
+            "±{} ppm is ±{tolerance_hz:.1} Hz",
+            "±{} ppm font ±{tolerance_hz:.1} Hz",
+            found.value.ppm()
+        );
         if let Some(margin) = margin_hz {
-            let side = if margin < 0.0 { "outside" } else { "inside" };
-            words.push_str(&format!("; {} Hz {side}", shown(margin.abs(), 1)));
+            words.push_str(&aside(margin, "Hz", language));
         }
-        words.push_str(unverified(found.verified));
+        words.push_str(unverified(found.verified, language));
         Ok(ToleranceAnswer {
             tolerance_ppm: found.value.ppm(),
             tolerance_hz,
@@ -131,13 +148,21 @@ pub struct DeviationLimitAnswer {
 const TEST_MODULATION: f64 = 0.6;
 
 impl DeviationLimitQuestion {
-    pub(super) fn answer(&self) -> Result<DeviationLimitAnswer, BenchRefused> {
+    pub(super) fn answer_in(
+        &self,
+        language: Language,
+    ) -> Result<DeviationLimitAnswer, BenchRefused> {
         let table = table(&self.region, self.shop_rows_toml.as_deref())?;
         let found = table.deviation(self.channel_hz)?;
         let read = self.deviation_hz.map(Hertz::offset).transpose()?;
         let margin_hz = read.map(|read| found.value - read.hertz().abs());
-        let words =
-            format!("at most {} Hz peak{}", shown(found.value, 0), unverified(found.verified));
+        let words = say!(
+            language,
+            "at most {} Hz peak{}",
+            "au plus {} Hz de crête{}",
+            shown(found.value, 0),
+            unverified(found.verified, language)
+        );
         Ok(DeviationLimitAnswer {
             deviation_max_hz: found.value,
             test_deviation_hz: found.value * TEST_MODULATION,
@@ -210,11 +235,11 @@ mod tests {
     #[test]
     fn a_tolerance_with_its_hertz_and_margin() {
         // HANDBOOK 2.1 "Tests": 155 MHz × 2.5 ppm = 387.5 Hz.
-        let found = asked(Some(-150.0)).answer().unwrap();
+        let found = asked(Some(-150.0)).answer_in(Language::English).unwrap();
         assert!((found.tolerance_hz - 387.5).abs() < 1e-9);
         assert!((found.margin_hz.unwrap() - 237.5).abs() < 1e-9);
         assert_eq!(found.words, "±2.5 ppm is ±387.5 Hz; 237.5 Hz inside");
-        let found = asked(Some(400.0)).answer().unwrap();
+        let found = asked(Some(400.0)).answer_in(Language::English).unwrap();
         assert!((found.margin_hz.unwrap() - -12.5).abs() < 1e-9);
         assert!(found.words.contains("12.5 Hz outside"));
     }
@@ -222,11 +247,12 @@ mod tests {
     #[test]
     fn a_limit_from_memory_says_so() {
         let uhf = ToleranceQuestion { carrier_hz: 460_000_000, ..asked(None) };
-        let found = uhf.answer().unwrap();
+        let found = uhf.answer_in(Language::English).unwrap();
         assert!(!found.verified && found.words.ends_with("; limit not verified"), "{found:?}");
         let own = "[[frequency_tolerance]]\nfrom_hz = 450_000_000\nto_hz = 470_000_000\n\
                    base_ppm = 1.5\nsource = \"read by the office\"\ntext_date = \"2026\"\n";
-        let found = ToleranceQuestion { shop_rows_toml: Some(own.to_owned()), ..uhf }.answer();
+        let found = ToleranceQuestion { shop_rows_toml: Some(own.to_owned()), ..uhf };
+        let found = found.answer_in(Language::English);
         let found = found.unwrap();
         assert!(found.verified && found.source.starts_with("shop: "), "{found:?}");
     }
@@ -234,13 +260,16 @@ mod tests {
     #[test]
     fn wrong_questions_are_refused() {
         let mars = ToleranceQuestion { region: "mars".to_owned(), ..asked(None) };
-        assert!(matches!(mars.answer(), Err(BenchRefused::Limit(_))));
+        assert!(matches!(mars.answer_in(Language::English), Err(BenchRefused::Limit(_))));
         let rows = ToleranceQuestion { shop_rows_toml: Some("[x".to_owned()), ..asked(None) };
-        let refused = rows.answer().unwrap_err();
+        let refused = rows.answer_in(Language::English).unwrap_err();
         assert!(refused.to_string().starts_with("line 1: "), "{refused}");
-        assert!(matches!(asked(Some(f64::NAN)).answer(), Err(BenchRefused::Number(_))));
+        assert!(matches!(
+            asked(Some(f64::NAN)).answer_in(Language::English),
+            Err(BenchRefused::Number(_))
+        ));
         let low = ToleranceQuestion { carrier_hz: 155, ..asked(None) };
-        assert!(matches!(low.answer(), Err(BenchRefused::Number(_))));
+        assert!(matches!(low.answer_in(Language::English), Err(BenchRefused::Number(_))));
     }
 
     #[test]
@@ -251,7 +280,7 @@ mod tests {
             deviation_hz: Some(2_600.0),
             shop_rows_toml: None,
         };
-        let found = asked.answer().unwrap();
+        let found = asked.answer_in(Language::English).unwrap();
         assert!((found.margin_hz.unwrap() - -100.0).abs() < 1e-9);
         assert!((found.test_deviation_hz - 1_500.0).abs() < 1e-9);
         let figure = FigureLimitQuestion {

@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::BenchRefused;
-use super::limits::unverified;
+use super::limits::{aside, unverified};
+use super::refused::Said as _;
+use crate::language::{Language, say};
 use crate::limits::{attenuation, masks_of};
 use crate::units::{Db, Hertz, Watts, shown};
 
@@ -58,7 +60,7 @@ pub struct EmissionMaskAsks {
 }
 
 impl EmissionMaskQuestion {
-    pub(super) fn answer(&self) -> Result<EmissionMaskAnswer, BenchRefused> {
+    pub(super) fn answer_in(&self, language: Language) -> Result<EmissionMaskAnswer, BenchRefused> {
         let carrier = Hertz::carrier(self.carrier_hz)?;
         let band = masks_of(carrier, self.audio_low_pass);
         let masks: Vec<String> = match (&self.mask, &band) {
@@ -66,7 +68,8 @@ impl EmissionMaskQuestion {
             (None, Ok(band)) => band.value.to_vec(),
             (None, Err(error)) => return Err(error.clone().into()),
         };
-        let asks = masks.into_iter().map(|mask| self.asks(mask)).collect::<Result<_, _>>()?;
+        let asks =
+            masks.into_iter().map(|mask| self.asks(mask, language)).collect::<Result<_, _>>()?;
         Ok(EmissionMaskAnswer {
             of_band: band.as_ref().map(|band| band.value.to_vec()).unwrap_or_default(),
             of_band_source: band.ok().map(|band| band.source),
@@ -74,7 +77,7 @@ impl EmissionMaskQuestion {
         })
     }
 
-    fn asks(&self, mask: String) -> Result<EmissionMaskAsks, BenchRefused> {
+    fn asks(&self, mask: String, language: Language) -> Result<EmissionMaskAsks, BenchRefused> {
         let offset = Hertz::offset(self.offset_hz)?;
         let authorised = Hertz::bandwidth(self.authorised_hz)?;
         let power = Watts::new(self.power_w)?;
@@ -82,7 +85,7 @@ impl EmissionMaskQuestion {
         let found = match attenuation(&mask, offset, authorised, power) {
             Ok(found) => found,
             Err(error) => {
-                let words = error.to_string();
+                let words = error.said(language);
                 let (source, none) = (words.clone(), None);
                 let (at_least_db, margin_db, verified) = (none, none, false);
                 return Ok(EmissionMaskAsks {
@@ -96,12 +99,16 @@ impl EmissionMaskQuestion {
             }
         };
         let margin_db = read.map(|read| read.db() - found.value);
-        let mut words = format!("mask {mask}: at least {} dB down", shown(found.value, 1));
+        let mut words = say!(
+            language,
+            "mask {mask}: at least {} dB down",
+            "masque {mask} : au moins {} dB plus bas",
+            shown(found.value, 1)
+        );
         if let Some(margin) = margin_db {
-            let side = if margin < 0.0 { "outside" } else { "inside" };
-            words.push_str(&format!("; {} dB {side}", shown(margin.abs(), 1)));
+            words.push_str(&aside(margin, "dB", language));
         }
-        words.push_str(unverified(found.verified));
+        words.push_str(unverified(found.verified, language));
         Ok(EmissionMaskAsks {
             mask,
             at_least_db: Some(found.value),
@@ -131,7 +138,7 @@ mod tests {
 
     #[test]
     fn every_mask_of_the_band_is_asked_and_none_is_taken_for_verified() {
-        let found = question().answer().unwrap();
+        let found = question().answer_in(Language::English).unwrap();
         assert_eq!(found.of_band, ["B", "D", "E"]);
         assert!(found.of_band_source.unwrap().contains("90.210"));
         // HANDBOOK 2.2 (from memory): B at 111 % of 11.25 kHz 35 dB; D and E by 10 W: 60 and 65 dB.
@@ -150,15 +157,15 @@ mod tests {
     #[test]
     fn a_mask_that_was_not_seen_says_so_and_a_band_without_one_is_refused() {
         let without = EmissionMaskQuestion { audio_low_pass: false, ..question() };
-        let found = without.answer().unwrap();
+        let found = without.answer_in(Language::English).unwrap();
         assert_eq!((found.masks[0].mask.as_str(), found.masks[0].at_least_db), ("C", None));
         assert!(found.masks[0].words.contains("were not seen"));
         let nowhere = EmissionMaskQuestion { carrier_hz: 300e6, ..question() };
-        assert!(matches!(nowhere.answer(), Err(BenchRefused::Mask(_))));
+        assert!(matches!(nowhere.answer_in(Language::English), Err(BenchRefused::Mask(_))));
         let named = EmissionMaskQuestion { mask: Some("D".to_owned()), ..nowhere };
-        let found = named.answer().unwrap();
+        let found = named.answer_in(Language::English).unwrap();
         assert_eq!((found.of_band.len(), found.masks.len()), (0, 1));
         let absurd = EmissionMaskQuestion { power_w: 0.0, ..question() };
-        assert!(matches!(absurd.answer(), Err(BenchRefused::Number(_))));
+        assert!(matches!(absurd.answer_in(Language::English), Err(BenchRefused::Number(_))));
     }
 }

@@ -20,6 +20,7 @@ mod emission;
 mod exposure;
 mod feedline;
 mod fit;
+mod french;
 mod intercept;
 mod intermod;
 mod iq;
@@ -33,6 +34,8 @@ mod mismatch;
 mod noise;
 mod radiated;
 mod recorded;
+mod refused;
+mod refused_files;
 mod squelch;
 mod sweep;
 mod topics;
@@ -73,6 +76,7 @@ pub use feedline::{
 pub use fit::{
     FitAnswer, FitEstimate, FitObservation, FitPrior, FitQuestion, FitResidual, FitUnknown,
 };
+pub use french::{Words, french, schema};
 pub use intercept::{InterceptAnswer, InterceptQuestion};
 pub use intermod::{
     IntermodAnswer, IntermodCount, IntermodHit, IntermodIntercept, IntermodOnReceiver,
@@ -108,6 +112,7 @@ pub use trend::{
     TrendAnswer, TrendBetween, TrendLimit, TrendOutlook, TrendQuestion, TrendShape, TrendVisit,
 };
 
+use crate::language::Language;
 use crate::limits::{LimitUnknown, MaskUnknown, ShopRowsRefused};
 use crate::rf::audio::AudioRefused;
 use crate::rf::duplexer::DuplexerRefused;
@@ -122,9 +127,11 @@ use crate::rf::trend::TrendRefused;
 use crate::uncertainty::budget::CorrelationRefused;
 use crate::units::{EntryRefused, OutOfRange};
 
-/// Makes the question, the answer, the list of topics and [`ask`] from one table.
+/// Makes the question, the answer, the list of topics and [`ask_in`] from one table. A topic that
+/// answers in words of its own ends in `said`: it is asked with the language.
 macro_rules! topics {
-    ($($(#[doc = $doc:literal])+ $name:literal $variant:ident: $asks:ty => $gives:ty;)*) => {
+    ($($(#[doc = $doc:literal])+
+        $name:literal $variant:ident: $asks:ty => $gives:ty $(, $said:ident)?;)*) => {
         /// What the bench can be asked.
         #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema, TS)]
         #[serde(tag = "topic", content = "with")]
@@ -142,13 +149,26 @@ macro_rules! topics {
         /// The topics in the order they are listed, each with what it answers.
         pub const TOPICS: &[(&str, &str)] = &[$(($name, concat!($($doc),+)),)*];
 
-        /// Answers a question.
+        /// Answers a question, in English where it answers in words.
         pub fn ask(question: &BenchQuestion) -> Result<BenchAnswer, BenchRefused> {
+            ask_in(question, Language::English)
+        }
+
+        /// The same in a language; its numbers are the same in each.
+        pub fn ask_in(
+            question: &BenchQuestion,
+            language: Language,
+        ) -> Result<BenchAnswer, BenchRefused> {
             match question {
-                $(BenchQuestion::$variant(given) => Ok(BenchAnswer::$variant(given.answer()?)),)*
+                $(BenchQuestion::$variant(given) => {
+                    let found = topics!(@answer given language $($said)?)?;
+                    Ok(BenchAnswer::$variant(found))
+                })*
             }
         }
     };
+    (@answer $given:ident $language:ident) => { $given.answer() };
+    (@answer $given:ident $language:ident said) => { $given.answer_in($language) };
 }
 
 topics! {
@@ -163,23 +183,23 @@ topics! {
     /// What a desense says of the interference behind it, and the isolation that is wanted.
     "desense" Desense: DesenseQuestion => DesenseAnswer;
     /// What the desense tests that were made say of the cause, and the test to make next.
-    "desense-causes" DesenseCauses: DesenseCausesQuestion => DesenseCausesAnswer;
+    "desense-causes" DesenseCauses: DesenseCausesQuestion => DesenseCausesAnswer, said;
     /// How far a carrier may be off, by region, band, channel and class.
-    "tolerance" Tolerance: ToleranceQuestion => ToleranceAnswer;
+    "tolerance" Tolerance: ToleranceQuestion => ToleranceAnswer, said;
     /// The most deviation on a channel.
-    "deviation-limit" DeviationLimit: DeviationLimitQuestion => DeviationLimitAnswer;
+    "deviation-limit" DeviationLimit: DeviationLimitQuestion => DeviationLimitAnswer, said;
     /// A figure of the region's measuring standard, such as audio distortion.
     "figure-limit" FigureLimit: FigureLimitQuestion => FigureLimitAnswer;
     /// The authorised bandwidth of a channel, and whether an emission fits it.
-    "bandwidth" Bandwidth: BandwidthQuestion => BandwidthAnswer;
+    "bandwidth" Bandwidth: BandwidthQuestion => BandwidthAnswer, said;
     /// An emission designator, read or made, with what its symbols say.
-    "emission" Emission: EmissionQuestion => EmissionAnswer;
+    "emission" Emission: EmissionQuestion => EmissionAnswer, said;
     /// How far below its carrier an emission must be beside its channel, by the masks of its band.
-    "emission-mask" EmissionMask: EmissionMaskQuestion => EmissionMaskAnswer;
+    "emission-mask" EmissionMask: EmissionMaskQuestion => EmissionMaskAnswer, said;
     /// A licence against carrier, output power and ERP as they were read.
-    "licence" Licence: LicenceQuestion => LicenceAnswer;
+    "licence" Licence: LicenceQuestion => LicenceAnswer, said;
     /// What transmitters make at a place against an exposure limit: a caution, never more.
-    "exposure" Exposure: ExposureQuestion => ExposureAnswer;
+    "exposure" Exposure: ExposureQuestion => ExposureAnswer, said;
     /// What a swept network does at chosen frequencies: loss, return loss, VSWR.
     "sweep" Sweep: SweepQuestion => SweepAnswer;
     /// A duplexer's loss, rejection, return loss and isolation from its sweeps, against its rating.
@@ -191,7 +211,7 @@ topics! {
     /// How far a path's tuning and loss moved between two sweeps.
     "drift" Drift: DriftQuestion => DriftAnswer;
     /// The listed cables with their loss at a frequency.
-    "cables" Cables: CablesQuestion => CablesAnswer;
+    "cables" Cables: CablesQuestion => CablesAnswer, said;
     /// Stages in a row as one: noise figure, gain, and what each adds.
     "cascade" Cascade: CascadeQuestion => CascadeAnswer;
     /// What an antenna radiates behind its losses, against the licensed ERP.

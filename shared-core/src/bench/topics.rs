@@ -8,7 +8,8 @@ use std::sync::OnceLock;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::recorded;
+use super::{TOPICS, recorded};
+use crate::language::Language;
 
 /// A part of the bench.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
@@ -40,11 +41,34 @@ pub struct Topic {
     pub name: String,
     /// What people call it.
     pub title: String,
+    /// The same in French.
+    #[serde(rename = "title-fr", skip_serializing)]
+    #[ts(skip)]
+    title_fr: String,
+    /// What it answers, in French.
+    #[serde(rename = "answers-fr", skip_serializing)]
+    #[ts(skip)]
+    answers_fr: String,
     /// Where it is listed.
     pub group: Group,
     /// A question to begin with. Its numbers are invented.
     #[ts(type = "Record<string, unknown>")]
     pub example: toml::Table,
+}
+
+impl Topic {
+    /// What it answers, in a sentence of a language.
+    pub fn answers(&self, language: Language) -> &str {
+        let found = TOPICS.iter().find(|(name, _)| *name == self.name);
+        language.pick(found.map_or("", |(_, answers)| answers.trim()), &self.answers_fr)
+    }
+
+    /// The same topic with its title in a language.
+    #[must_use]
+    pub fn titled(&self, language: Language) -> Self {
+        let title = language.pick(&self.title, &self.title_fr).to_owned();
+        Self { title, ..self.clone() }
+    }
 }
 
 #[derive(Deserialize)]
@@ -73,7 +97,7 @@ pub fn topics() -> &'static [Topic] {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{BenchQuestion, TOPICS, ask};
+    use super::super::{BenchQuestion, ask};
     use super::*;
 
     #[test]

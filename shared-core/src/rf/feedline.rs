@@ -21,6 +21,7 @@ use serde::Deserialize;
 use super::chain::LossUnknown;
 use super::mismatch::Reflection;
 use super::standing::Tag;
+use crate::language::Language;
 use crate::units::{Db, Hertz, Loss, Metres, OutOfRange};
 
 const SHIPPED: &str = include_str!("../../data/cables.toml");
@@ -53,10 +54,19 @@ pub struct ListedCable {
     pub id: String,
     /// Its loss, with its name in words.
     pub law: CableLaw,
+    /// The same name in French.
+    name_fr: String,
     /// Where its points stand.
     pub source: String,
     /// False where they are from memory.
     pub verified: bool,
+}
+
+impl ListedCable {
+    /// Its name in words of a language.
+    pub fn name(&self, language: Language) -> &str {
+        language.pick(&self.law.name, &self.name_fr)
+    }
 }
 
 /// Why there is no loss.
@@ -246,6 +256,8 @@ struct CableFile {
 struct CableRow {
     id: String,
     name: String,
+    #[serde(rename = "name-fr")]
+    name_fr: String,
     /// Megahertz and dB per 100 m.
     points: Vec<(f64, f64)>,
     source: String,
@@ -262,6 +274,7 @@ impl CableRow {
             .collect();
         Ok(ListedCable {
             law: CableLaw::fitted(&self.name, &points?)?,
+            name_fr: self.name_fr,
             id: self.id,
             source: format!("{}; {}{}", self.source, self.text_date, self.tag.doubt()),
             verified: self.tag.verified(),

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::{Dbm, Hertz, Microvolts, OutOfRange, Ppm, Watts};
-use crate::language::{Language, english_only};
+use crate::language::Language;
 
 /// The units a reading can be entered in.
 #[derive(
@@ -130,7 +130,10 @@ impl EntryRefused {
                 format!("« {typed} » n’est pas un nombre comme \u{2212}121,5 ou \u{2212}121.5")
             }
             Self::OutOfRange(number) => number.said(language),
-            Self::WrongUnit { .. } => english_only(language, self),
+            Self::WrongUnit { unit, quantity } => {
+                let quantity = super::french::quantity(quantity).unwrap_or(quantity);
+                format!("{unit} n’est pas une unité de : {quantity}")
+            }
         }
     }
 }

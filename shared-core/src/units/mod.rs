@@ -4,6 +4,7 @@
 //! something, or a refusal that names quantity, value and range. Knows no check and no record.
 
 pub mod entry;
+mod french;
 pub mod frequency;
 pub mod length;
 pub mod level;
@@ -45,25 +46,18 @@ pub struct OutOfRange {
 }
 
 impl OutOfRange {
-    /// The same in a language. What nobody reads off an instrument has no French name here.
+    /// The same in a language. What nobody on a screen can meet has no French name.
     pub(crate) fn said(&self, language: Language) -> String {
         let Self { quantity, value, unit, allowed } = self;
-        let french = match *quantity {
-            "level" => "niveau",
-            "power" => "puissance",
-            "voltage" => "tension",
-            "carrier frequency" => "fréquence porteuse",
-            "frequency offset" => "écart de fréquence",
-            "frequency error" => "erreur de fréquence",
-            _ => return english_only(language, self),
+        let french = match (language, french::quantity(quantity)) {
+            (Language::English, _) => return self.to_string(),
+            (Language::French, None) => return english_only(language, self),
+            (Language::French, Some(french)) => french,
         };
-        match language {
-            Language::English => self.to_string(),
-            Language::French => {
-                let (least, most) = (allowed.start(), allowed.end());
-                format!("{french} de {value} {unit}, hors de {least} à {most} {unit}")
-            }
-        }
+        let (least, most, unit) = (allowed.start(), allowed.end(), french::unit(unit));
+        // A ratio has no unit, and then no space before it.
+        let space = if unit.is_empty() { "" } else { " " };
+        format!("{french} de {value}{space}{unit}, hors de {least} à {most}{space}{unit}")
     }
 }
 

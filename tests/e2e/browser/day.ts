@@ -8,7 +8,7 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { createInterface } from "node:readline";
-import { test as base, expect } from "@playwright/test";
+import { test as base, expect, type Page } from "@playwright/test";
 
 const repository = resolve(import.meta.dirname, "../../..");
 const target = process.env["CARGO_TARGET_DIR"] ?? join(repository, "target");
@@ -101,23 +101,33 @@ export const test = base.extend<{ complaints: string[] }, { day: Day }>({
 	],
 	complaints: [
 		async ({ page }, use) => {
-			const complaints: string[] = [];
-			page.on("console", (said) => {
-				if (said.type() === "error") complaints.push(said.text());
-			});
-			page.on("pageerror", (error) => complaints.push(String(error)));
-			await page.exposeFunction("complain", (said: string) => complaints.push(said));
-			await page.addInitScript(() => {
-				const complain = (globalThis as unknown as { complain(said: string): void }).complain;
-				addEventListener("securitypolicyviolation", (event) => {
-					complain(`policy ${event.violatedDirective} breached by ${event.blockedURI}`);
-				});
-			});
+			const complaints = heard.get(page) ?? (await hear(page));
+			complaints.length = 0;
 			await use(complaints);
 			expect(complaints, "the page complained").toEqual([]);
 		},
 		{ auto: true },
 	],
 });
+
+/** What each page complained of since its test began. */
+const heard = new WeakMap<Page, string[]>();
+
+async function hear(page: Page): Promise<string[]> {
+	const complaints: string[] = [];
+	heard.set(page, complaints);
+	page.on("console", (said) => {
+		if (said.type() === "error") complaints.push(said.text());
+	});
+	page.on("pageerror", (error) => complaints.push(String(error)));
+	await page.exposeFunction("complain", (said: string) => complaints.push(said));
+	await page.addInitScript(() => {
+		const complain = (globalThis as unknown as { complain(said: string): void }).complain;
+		addEventListener("securitypolicyviolation", (event) => {
+			complain(`policy ${event.violatedDirective} breached by ${event.blockedURI}`);
+		});
+	});
+	return complaints;
+}
 
 export { expect };

@@ -35,6 +35,18 @@ test.each(["image/svg+xml", "text/html", "application/pdf"])("%s is never shown 
 	expect(made.length).toBe(count);
 });
 
+test("a large one is asked for by its hash, and is held to the same kinds", async () => {
+	const desk = deskOf(() => file("image/png"));
+	const whole = vi.fn((_: Desk, { hash }: { hash: string }) =>
+		Promise.resolve(new Blob([], { type: hash === "h" ? "image/jpeg" : "text/html" })),
+	);
+	const pictures = new Pictures(desk, "s", whole);
+	expect(await pictures.address("p", "h", false)).toMatch(/^blob:/);
+	expect(whole).toHaveBeenCalledWith(desk, { session: "s", attachment: "p", hash: "h" });
+	expect(await pictures.address("q", "page", false)).toBeUndefined();
+	expect(desk.call).not.toHaveBeenCalled();
+});
+
 test("what was refused is asked for again", async () => {
 	let refused = true;
 	const desk = deskOf(() => {

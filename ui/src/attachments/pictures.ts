@@ -2,6 +2,7 @@
  * Pictures a screen shows: their bytes from the node, kept as addresses of this page's own while the
  * screen is up. Nothing but JPEG and PNG is ever shown in place, whatever the record calls it.
  */
+import { wholeContent } from "../bridge/contents";
 import { Refused, type Desk } from "../bridge/desk";
 import type { ReportFile } from "../bridge/types/ReportFile";
 
@@ -21,11 +22,14 @@ export function sizeOf(bytes: number): [number, "B" | "kB" | "MB"] {
 export class Pictures {
 	#desk: Desk;
 	#session: string;
+	#whole: typeof wholeContent;
 	#made = new Map<string, Promise<string | undefined>>();
 
-	constructor(desk: Desk, session: string) {
+	/** `whole` stands in for the platform's own way in tests. */
+	constructor(desk: Desk, session: string, whole = wholeContent) {
 		this.#desk = desk;
 		this.#session = session;
+		this.#whole = whole;
 	}
 
 	/** An address to show an attachment at; none where it cannot be shown. */
@@ -33,26 +37,31 @@ export class Pictures {
 		const key = `${hash} ${small}`;
 		const known = this.#made.get(key);
 		if (known) return known;
-		const made = this.#make(attachment, small);
+		const made = this.#make(attachment, hash, small);
 		this.#made.set(key, made);
 		// What failed once may be here the next time it is looked at.
 		void made.then((address) => address ?? this.#made.delete(key));
 		return made;
 	}
 
-	async #make(attachment: string, small: boolean): Promise<string | undefined> {
+	async #make(attachment: string, hash: string, small: boolean): Promise<string | undefined> {
+		const session = this.#session;
 		try {
-			const file = await this.#desk.call("attachment", {
-				session: this.#session,
-				attachment,
-				small,
-			});
-			if (!SHOWN.includes(file.media_type)) return undefined;
-			return URL.createObjectURL(new Blob([bytesOf(file)], { type: file.media_type }));
+			const picture = small
+				? await this.#small(attachment)
+				: await this.#whole(this.#desk, { session, attachment, hash });
+			if (!SHOWN.includes(picture.type)) return undefined;
+			return URL.createObjectURL(picture);
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
 			return undefined;
 		}
+	}
+
+	async #small(attachment: string): Promise<Blob> {
+		const asked = { session: this.#session, attachment, small: true };
+		const file = await this.#desk.call("attachment", asked);
+		return new Blob([bytesOf(file)], { type: file.media_type });
 	}
 
 	/** Gives all addresses back. */

@@ -3,8 +3,8 @@
  * table. In: the node's plain data. Out: words and numbers with units; works nothing out.
  */
 import { benchWords } from "../words/bench";
-import { marked } from "../words/numbers";
-import { labelOf } from "./schema";
+import { marked, withMarks } from "../words/numbers";
+import { labelOf, wordOf, type Told } from "./schema";
 
 export interface Line {
 	label: string;
@@ -30,18 +30,23 @@ export function figures(value: number): string {
 	return marked(text).replaceAll("-", "\u2212");
 }
 
-/** A single value in words. */
-export function shown(value: unknown): string {
+/** A single value in words; `name` is the field it stands in. */
+export function shown(value: unknown, name: string, told?: Told): string {
 	if (value === null || value === undefined) return benchWords.none;
 	if (typeof value === "number") return figures(value);
 	if (typeof value === "boolean") return value ? benchWords.yes : benchWords.no;
-	if (Array.isArray(value)) return value.map(shown).join(", ");
+	if (Array.isArray(value)) return value.map((one) => shown(one, name, told)).join(", ");
 	if (typeof value === "object") {
 		const entries = Object.entries(value);
-		return entries.map(([name, one]) => `${labelOf(name).label} ${shown(one)}`).join(", ");
+		const each = ([name, one]: [string, unknown]) =>
+			`${labelOf(name, told).label} ${shown(one, name, told)}`;
+		return entries.map(each).join(", ");
 	}
-	return String(value);
+	return wordOf(name, String(value), told) ?? sentence(String(value));
 }
+
+/** What is one word was typed, or is a name; what is more may hold numbers. */
+const sentence = (text: string) => (text.includes(" ") ? withMarks(text) : text);
 
 const isRecord = (value: unknown): value is Record<string, unknown> =>
 	typeof value === "object" && value !== null && !Array.isArray(value);
@@ -50,19 +55,19 @@ const isRows = (value: unknown): value is Record<string, unknown>[] =>
 	Array.isArray(value) && value.length > 0 && value.every(isRecord);
 
 /** The parts of an answer in the order the node gives them. */
-export function partsOf(answer: Record<string, unknown>): Part[] {
-	return Object.entries(answer).map(([name, value]) => partOf(name, value));
+export function partsOf(answer: Record<string, unknown>, told?: Told): Part[] {
+	return Object.entries(answer).map(([name, value]) => partOf(name, value, told));
 }
 
-function partOf(name: string, value: unknown): Part {
-	const { label, unit } = labelOf(name);
-	if (isRecord(value)) return { kind: "part", label, parts: partsOf(value) };
+function partOf(name: string, value: unknown, told?: Told): Part {
+	const { label, unit } = labelOf(name, told);
+	if (isRecord(value)) return { kind: "part", label, parts: partsOf(value, told) };
 	if (isRows(value)) {
 		// A table in a table cannot be read: such rows stand one under the other.
 		if (value.some((row) => Object.values(row).some(isRows))) {
 			const parts = value.slice(0, ROWS_MAX).map((row, n): Part => {
 				const label = typeof row["name"] === "string" ? row["name"] : `${n + 1}.`;
-				return { kind: "part", label, parts: partsOf(row) };
+				return { kind: "part", label, parts: partsOf(row, told) };
 			});
 			return { kind: "part", label, parts };
 		}
@@ -70,10 +75,10 @@ function partOf(name: string, value: unknown): Part {
 		return {
 			kind: "table",
 			label,
-			columns: names.map(labelOf),
-			rows: value.slice(0, ROWS_MAX).map((row) => names.map((column) => shown(row[column]))),
+			columns: names.map((column) => labelOf(column, told)),
+			rows: value.slice(0, ROWS_MAX).map((row) => names.map((column) => shown(row[column], column, told))),
 			left: Math.max(0, value.length - ROWS_MAX),
 		};
 	}
-	return { kind: "line", line: { label, text: shown(value), unit: value === null ? "" : unit } };
+	return { kind: "line", line: { label, text: shown(value, name, told), unit: value === null ? "" : unit } };
 }

@@ -137,3 +137,24 @@ test("numbers have five figures and a true minus sign", () => {
 	expect(figures(1.2345678e-9)).toBe("1.2346e\u22129");
 	expect(labelOf("noise_dbc_hz")).toEqual({ label: "noise", unit: "dBc/Hz" });
 });
+
+test("what the node calls a field stands in place of its name", () => {
+	const told = {
+		names: { start: "départ", loss: "perte", plane: "plan" },
+		choices: { plane: { "antenna-port": "port d’antenne" } },
+	};
+	const shape = questionOf(schema, "chain", told);
+	const fields = shape.kind === "group" ? shape.fields : [];
+	expect(fields.map(({ label }) => label)).toContain("départ");
+	const plane = fields.find(({ name }) => name === "plane")?.shape;
+	expect(plane).toMatchObject({
+		kind: "choice",
+		options: [
+			{ value: "receiver-port", word: "receiver port" },
+			{ value: "antenna-port", word: "port d’antenne" },
+		],
+	});
+	const [loss, where] = partsOf({ loss_db: 1.5, plane: "antenna-port" }, told);
+	expect(loss).toEqual({ kind: "line", line: { label: "perte", text: "1.5", unit: "dB" } });
+	expect(where).toMatchObject({ line: { label: "plan", text: "port d’antenne" } });
+});

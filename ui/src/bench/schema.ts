@@ -6,6 +6,13 @@
  */
 import { unitOf } from "../words/units";
 
+/** What the node calls fields, and what they offer, where it does not leave that to their names. */
+export interface Told {
+	names: Record<string, string>;
+	choices: Record<string, Record<string, string>>;
+}
+const UNTOLD: Told = { names: {}, choices: {} };
+
 /** As much of JSON Schema as the node's questions use. */
 export interface Schema {
 	type?: string | string[];
@@ -21,19 +28,28 @@ export interface Schema {
 	description?: string;
 	$defs?: Record<string, Schema>;
 }
+interface Root extends Schema {
+	told: Told;
+}
 
 export type Shape =
 	| { kind: "number" }
 	| { kind: "text" }
 	| { kind: "file" }
 	| { kind: "yes" }
-	| { kind: "choice"; options: string[] }
+	| { kind: "choice"; options: Choice[] }
 	| { kind: "list"; item: Shape }
 	| { kind: "row"; items: Shape[] }
 	| { kind: "group"; fields: Field[] }
 	/** One of several things; `tag` names the field that says which, or each stands under its name. */
 	| { kind: "either"; tag: string | undefined; options: Field[] }
 	| { kind: "json" };
+
+/** One of several words: as it goes to the node, and as it is read. */
+export interface Choice {
+	value: string;
+	word: string;
+}
 
 export interface Field {
 	name: string;
@@ -45,20 +61,24 @@ export interface Field {
 }
 
 /** What a topic asks; a question without fields where the schema does not know the topic. */
-export function questionOf(root: Schema, topic: string): Shape {
-	const asked = root.oneOf?.find(({ properties }) => properties?.["topic"]?.const === topic);
+export function questionOf(schema: Schema, topic: string, told = UNTOLD): Shape {
+	const asked = schema.oneOf?.find(({ properties }) => properties?.["topic"]?.const === topic);
 	const question = asked?.properties?.["with"];
-	return question ? shapeOf(question, root, "") : { kind: "group", fields: [] };
+	return question ? shapeOf(question, { ...schema, told }, "") : { kind: "group", fields: [] };
 }
 
 /** A name without its unit, in words. */
-export function labelOf(name: string): { label: string; unit: string } {
+export function labelOf(name: string, { names } = UNTOLD): { label: string; unit: string } {
 	// An alternative is named with hyphens, a field with low lines.
 	const { unit, stem } = unitOf(name.replaceAll("-", "_"));
-	return { label: stem.replaceAll(/[_-]/g, " "), unit };
+	return { label: names[stem] ?? stem.replaceAll("_", " "), unit };
 }
 
-function resolved(schema: Schema, root: Schema): Schema {
+/** What a field's own word is read as; the word itself where nothing else is told. */
+export const wordOf = (name: string, value: string, { choices } = UNTOLD): string | undefined =>
+	choices[unitOf(name).stem]?.[value];
+
+function resolved(schema: Schema, root: Root): Schema {
 	const name = /^#\/\$defs\/(.+)$/.exec(schema.$ref ?? "")?.[1];
 	const found = name === undefined ? undefined : root.$defs?.[name];
 	return found ? resolved(found, root) : schema;
@@ -66,12 +86,15 @@ function resolved(schema: Schema, root: Schema): Schema {
 
 const isNull = (schema: Schema) => schema.type === "null";
 
-function shapeOf(given: Schema, root: Schema, name: string): Shape {
+function shapeOf(given: Schema, root: Root, name: string): Shape {
 	const schema = resolved(given, root);
 	const choices = schema.anyOf?.filter((one) => !isNull(one));
 	if (choices?.length === 1) return shapeOf(choices[0] as Schema, root, name);
 	const options = optionsOf(schema);
-	if (options) return { kind: "choice", options };
+	if (options) {
+		const word = (value: string) => wordOf(name, value, root.told) ?? value.replaceAll("-", " ");
+		return { kind: "choice", options: options.map((value) => ({ value, word: word(value) })) };
+	}
 	const either = eitherOf(schema, root);
 	if (either) return either;
 	const types = [schema.type ?? []].flat().filter((type) => type !== "null");
@@ -98,7 +121,7 @@ function optionsOf(schema: Schema): string[] | undefined {
 	return words && words.length > 0 && words.length === values?.length ? words : undefined;
 }
 
-function listOf(schema: Schema, root: Schema): Shape {
+function listOf(schema: Schema, root: Root): Shape {
 	if (schema.prefixItems) {
 		return { kind: "row", items: schema.prefixItems.map((item) => shapeOf(item, root, "")) };
 	}
@@ -107,7 +130,7 @@ function listOf(schema: Schema, root: Schema): Shape {
 		: { kind: "json" };
 }
 
-function groupOf(schema: Schema, root: Schema): { kind: "group"; fields: Field[] } {
+function groupOf(schema: Schema, root: Root): { kind: "group"; fields: Field[] } {
 	const required = new Set(schema.required);
 	const fields = Object.entries(schema.properties ?? {}).map(([name, property]) => ({
 		...fieldOf(name, property, root),
@@ -118,11 +141,11 @@ function groupOf(schema: Schema, root: Schema): { kind: "group"; fields: Field[]
 	return { kind: "group", fields: fields.toSorted((a, b) => rank(a) - rank(b)) };
 }
 
-function fieldOf(name: string, property: Schema, root: Schema): Field {
+function fieldOf(name: string, property: Schema, root: Root): Field {
 	const help = property.description ?? "";
 	return {
 		name,
-		...labelOf(name),
+		...labelOf(name, root.told),
 		help: help.replaceAll(/\[?`([^`]*)`\]?/g, "$1").replaceAll("\n", " "),
 		required: true,
 		shape: shapeOf(property, root, name),
@@ -130,7 +153,7 @@ function fieldOf(name: string, property: Schema, root: Schema): Field {
 }
 
 /** Alternatives: objects that each hold one field of their own, or that a tag tells apart. */
-function eitherOf(schema: Schema, root: Schema): Shape | undefined {
+function eitherOf(schema: Schema, root: Root): Shape | undefined {
 	const all = schema.oneOf?.map((one) => resolved(one, root));
 	if (!all || all.length === 0 || all.some((one) => one.type !== "object")) return undefined;
 	const tag = Object.entries(all[0]?.properties ?? {}).find(([, one]) => one.const !== undefined);

@@ -2,6 +2,7 @@
 import { files } from "../words/files";
 import type { Kept } from "./kept";
 import { isWindow, keepByDialog } from "./tauri";
+import { ATTACHED_FILE_BYTES_MAX } from "./types/Commands";
 import type { ReportFile } from "./types/ReportFile";
 
 /** Keeps a file: in the window where the person says, in a browser where that keeps its files. */
@@ -38,6 +39,9 @@ export function addressOf(base64: string): string {
 export async function readFile(file: File): Promise<string> {
 	return base64(new Uint8Array(await file.arrayBuffer()));
 }
+
+/** Whether a chosen file may go to the node: a browser sends it in one body, which is bounded. */
+export const fitsOnItsWay = (file: File) => isWindow() || file.size <= ATTACHED_FILE_BYTES_MAX;
 
 /** Bytes in the letters in which JSON carries them. */
 export function base64(bytes: Uint8Array): string {

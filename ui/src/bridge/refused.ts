@@ -23,6 +23,7 @@ export class NoAnswer extends Refused {
 
 /** Turns what a driver caught or was sent into the refusal it is. */
 export function asRefused(value: unknown): Refused {
+	if (value instanceof Refused) return value;
 	return isRefusal(value) ? new Refused(value) : new NoAnswer(value);
 }
 

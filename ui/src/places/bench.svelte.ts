@@ -10,6 +10,7 @@ import type { BenchQuestion } from "../bridge/types/BenchQuestion";
 import type { BenchTopic } from "../bridge/types/BenchTopic";
 import type { BenchTopics } from "../bridge/types/BenchTopics";
 import type { Refusal } from "../bridge/types/Refusal";
+import type { LanguageName } from "../words/speech.svelte";
 
 /** A pause in typing: short enough to feel at once, long enough not to ask for every digit. */
 const PAUSE_MS = 120;
@@ -20,18 +21,26 @@ export class Topic {
 	answer = $state.raw<Record<string, unknown>>();
 	refusal = $state.raw<Refusal>();
 	problems = $state.raw<Problem[]>([]);
-	readonly shape: Shape;
-	readonly listed: BenchTopic;
+	shape = $state.raw<Shape>({ kind: "group", fields: [] });
+	listed = $state.raw() as BenchTopic;
+	/** What its fields are called, and those of its answers. */
+	told = $state.raw() as BenchTopics;
 	#desk: Desk;
 	#asked = 0;
 	#pause: ReturnType<typeof setTimeout> | undefined;
 
-	constructor(desk: Desk, listed: BenchTopic, schema: Schema) {
+	constructor(desk: Desk, listed: BenchTopic, told: BenchTopics) {
 		this.#desk = desk;
-		this.listed = listed;
-		this.shape = questionOf(schema, listed.listed.name);
+		this.tell(listed, told);
 		this.form = toForm(this.shape, listed.listed.example);
 		void this.ask();
+	}
+
+	/** Calls its fields otherwise, as in another language; what stands in them stays. */
+	tell(listed: BenchTopic, told: BenchTopics) {
+		this.listed = listed;
+		this.told = told;
+		this.shape = questionOf(told.schema as Schema, listed.listed.name, told);
 	}
 
 	/** To be called when a field has changed. */
@@ -70,19 +79,31 @@ export class BenchState {
 	refusal = $state.raw<Refusal>();
 	#desk: Desk;
 	#topics = new Map<string, Topic>();
+	#spoken: LanguageName | undefined;
 
 	constructor(desk: Desk) {
 		this.#desk = desk;
-		void this.load();
 	}
 
-	async load() {
+	/** Asks for the topics in a language, and what was asked of them again. */
+	async speak(language: LanguageName) {
+		if (language === this.#spoken) return;
+		this.#spoken = language;
 		try {
-			this.listed = await this.#desk.call("bench-topics", {});
+			const listed = await this.#desk.call("bench-topics", {});
+			if (language !== this.#spoken) return;
+			this.listed = listed;
 			this.refusal = undefined;
+			for (const one of listed.topics) {
+				const topic = this.#topics.get(one.listed.name);
+				topic?.tell(one, listed);
+				void topic?.ask();
+			}
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
 			this.refusal = error.refusal;
+			// It may be reached the next time the Bench is opened.
+			this.#spoken = undefined;
 		}
 	}
 
@@ -92,7 +113,7 @@ export class BenchState {
 		const known = this.#topics.get(name);
 		const listed = this.listed?.topics.find((one) => one.listed.name === name);
 		if (known || !listed) return known;
-		const topic = new Topic(this.#desk, listed, this.listed?.schema as Schema);
+		const topic = new Topic(this.#desk, listed, this.listed as BenchTopics);
 		this.#topics.set(name, topic);
 		return topic;
 	}

@@ -13,6 +13,7 @@ import type { Mark } from "../level-diagram/geometry";
 import { ReadingEntry } from "../reading/entry.svelte";
 import { nextCheck } from "../reading/rows";
 import { dbm, phaseWord, say } from "../words/session";
+import { speech } from "../words/speech.svelte";
 
 export type View =
 	| { kind: "check"; id: string }
@@ -43,6 +44,8 @@ export class SessionState {
 	#session: string;
 	#entries = new Map<string, ReadingEntry>();
 	#asking = false;
+	/** The language the page was last asked for in. */
+	#spoken = speech.name;
 
 	constructor(desk: Desk, session: string) {
 		this.#desk = desk;
@@ -144,8 +147,10 @@ export class SessionState {
 
 	/** Asks for a change and shows the page that answers it. True when it was made. */
 	async change<C extends Changing>(command: C, body: Commands[C]["asks"]): Promise<boolean> {
+		const spoken = speech.name;
 		try {
 			this.take((await this.#desk.call(command, body)) as SessionPage);
+			this.#spoken = spoken;
 			return true;
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
@@ -168,14 +173,15 @@ export class SessionState {
 		this.lost = false;
 	}
 
-	/** Looks whether anything has come in; loads the page again when it has. */
+	/** Looks whether anything has come in, or another language was chosen; then loads anew. */
 	async look() {
 		if (this.#asking) return;
 		this.#asking = true;
 		try {
 			const { position } = await this.#desk.call("position", {});
 			this.lost = false;
-			if (this.page === undefined || position > this.page.standing.position) {
+			const otherwise = speech.name !== this.#spoken;
+			if (otherwise || this.page === undefined || position > this.page.standing.position) {
 				await this.change("session", { session: this.#session });
 			}
 		} catch (error) {

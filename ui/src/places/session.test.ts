@@ -3,6 +3,7 @@ import { expect, test } from "vitest";
 import type { Desk } from "../bridge/desk";
 import type { CheckState } from "../bridge/types/CheckState";
 import type { SessionPage } from "../bridge/types/SessionPage";
+import { speech } from "../words/speech.svelte";
 import { SessionState } from "./session.svelte";
 
 const check = (id: string, readings: unknown[] = []) =>
@@ -68,4 +69,24 @@ test("without a choice the next check is shown, and it moves on as readings come
 	expect(state.shown).toEqual({ kind: "check", id: "b" });
 	state.openCheck("a");
 	expect(state.shown).toEqual({ kind: "check", id: "a" });
+});
+
+test("a page that was asked for in another language is asked for again", async () => {
+	const asked: string[] = [];
+	const call = (command: string) => {
+		asked.push(command);
+		return Promise.resolve(command === "position" ? { position: 1 } : page(1, []));
+	};
+	const state = new SessionState({ call } as unknown as Desk, "s");
+	await state.look();
+	await state.look();
+	expect(asked).toEqual(["session", "position", "position"]);
+	try {
+		speech.name = "fr";
+		await state.look();
+		await state.look();
+	} finally {
+		speech.name = "en";
+	}
+	expect(asked.slice(3)).toEqual(["position", "session", "position"]);
 });

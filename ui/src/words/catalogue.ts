@@ -23,6 +23,7 @@ import type { SettingsWords } from "./settings";
 import type { SignInWords } from "./sign-in";
 import type { StartWords } from "./start";
 import type { TakeOutWords } from "./takeout";
+import type { UnitWords } from "./units";
 import type { UnlockWords } from "./unlock";
 
 export interface Words {
@@ -70,5 +71,6 @@ export interface Words {
 	settings: SettingsWords;
 	start: StartWords;
 	takeOut: TakeOutWords;
+	unitWords: UnitWords;
 	unlockWords: UnlockWords;
 }

@@ -1,4 +1,7 @@
-/** Units as they end a field's name, and as people write them. The longest ending counts. */
+/** Units as they end a field's name, and as people write them. */
+import { spoken } from "./speech.svelte";
+
+/** The longest ending counts. */
 const UNITS: [ending: string, written: string][] = [
 	["dbm_per_hz", "dBm/Hz"],
 	["dbc_per_hz", "dBc/Hz"],
@@ -46,9 +49,15 @@ const UNITS: [ending: string, written: string][] = [
 	["k", "K"],
 ];
 
+/** Units that are words, in English; the others are written alike in every language. */
+const english = { "dB/year": "dB/year", "per year": "per year", days: "days", "samples/s": "samples/s" };
+export type UnitWords = typeof english;
+const unitWords = spoken("unitWords", english);
+
 /** Splits a name into what it names and its unit; no unit where none ends it. */
 export function unitOf(name: string): { stem: string; unit: string } {
 	const found = UNITS.find(([ending]) => name.endsWith(`_${ending}`));
 	if (!found) return { stem: name, unit: "" };
-	return { stem: name.slice(0, -found[0].length - 1), unit: found[1] };
+	const [ending, unit] = found;
+	return { stem: name.slice(0, -ending.length - 1), unit: unitWords[unit as keyof UnitWords] ?? unit };
 }

@@ -16,6 +16,7 @@ mod symbols;
 
 use std::fmt;
 
+use crate::language::Language;
 use crate::units::{OutOfRange, in_range};
 
 pub use bandwidth::Bandwidth;
@@ -110,7 +111,7 @@ impl Emission {
     /// An emission of this width and kind; three to five symbols, as in `F3E`.
     pub fn new(bandwidth: Bandwidth, symbols: &str) -> Result<Self, EmissionRefused> {
         let symbols = symbols.to_ascii_uppercase();
-        meanings(&symbols)?;
+        meanings(&symbols, Language::English)?;
         Ok(Self { bandwidth, symbols })
     }
 
@@ -124,9 +125,10 @@ impl Emission {
         &self.symbols
     }
 
-    /// What each symbol says.
-    pub fn meanings(&self) -> Vec<Meaning> {
-        meanings(&self.symbols).expect("an emission is made with symbols that have meanings")
+    /// What each symbol says, in a language.
+    pub fn meanings(&self, language: Language) -> Vec<Meaning> {
+        let found = meanings(&self.symbols, language);
+        found.expect("an emission is made with symbols that have meanings")
     }
 
     /// Whether the other is of the same kind and as wide, give or take one in the last figure:
@@ -143,7 +145,7 @@ impl fmt::Display for Emission {
     }
 }
 
-fn meanings(symbols: &str) -> Result<Vec<Meaning>, EmissionRefused> {
+fn meanings(symbols: &str, language: Language) -> Result<Vec<Meaning>, EmissionRefused> {
     let length = symbols.chars().count();
     if !(3..=5).contains(&length) {
         let text = symbols.chars().take(12).collect();
@@ -152,13 +154,15 @@ fn meanings(symbols: &str) -> Result<Vec<Meaning>, EmissionRefused> {
     let places = symbols.chars().zip(&symbols::PLACES);
     places
         .map(|(symbol, place)| {
-            let found = place.symbols.iter().find(|(known, _)| *known == symbol);
-            let (_, words) = found.ok_or_else(|| EmissionRefused::Symbol {
+            let found = place.symbols.iter().find(|(known, ..)| *known == symbol);
+            let [english, french] = place.name;
+            let (_, said, dit) = found.ok_or_else(|| EmissionRefused::Symbol {
                 symbol,
-                place: place.name,
-                known: place.symbols.iter().map(|(known, _)| *known).collect(),
+                place: english,
+                known: place.symbols.iter().map(|(known, ..)| *known).collect(),
             })?;
-            Ok(Meaning { symbol, place: place.name, words })
+            let place = language.pick(english, french);
+            Ok(Meaning { symbol, place, words: language.pick(said, dit) })
         })
         .collect()
 }
@@ -212,10 +216,11 @@ mod tests {
     #[test]
     fn every_symbol_is_told_in_words() {
         let voice = read("11K2F3E");
-        let words: Vec<&str> = voice.meanings().iter().map(|meaning| meaning.words).collect();
+        let words: Vec<&str> =
+            voice.meanings(Language::English).iter().map(|meaning| meaning.words).collect();
         assert_eq!(words, ["frequency modulation", "one channel, analogue", "telephony"]);
         let long = read("16K0G3EJN");
-        assert_eq!(long.meanings()[4].place, "multiplexing");
+        assert_eq!(long.meanings(Language::English)[4].place, "multiplexing");
         assert_eq!(long.to_string(), "16K0G3EJN");
     }
 

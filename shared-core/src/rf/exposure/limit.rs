@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::{ExposureRefused, WAVE_IMPEDANCE_OHM};
+use crate::language::Language;
 use crate::units::Hertz;
 
 /// Whose limits.
@@ -212,6 +213,16 @@ impl ExposureTier {
         match self {
             Self::Workers => "workers",
             Self::Public => "the public",
+        }
+    }
+}
+
+impl ExposureTier {
+    /// The same in a language.
+    pub(super) fn said(self, language: Language) -> &'static str {
+        match self {
+            Self::Workers => language.pick(self.name(), "les travailleurs"),
+            Self::Public => language.pick(self.name(), "le public"),
         }
     }
 }

@@ -21,6 +21,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use crate::language::{Language, say};
 use crate::units::{Db, Hertz, OutOfRange, Watts, in_range};
 
 pub use exemption::{Exemption, exemption, exemption_distance_m};
@@ -36,9 +37,25 @@ pub const CAUTION: &str = "This is an estimate, made from the numbers that were 
     reflections, near fields and what people carry are not in it. Defer to a qualified \
     assessment, to the local code and to the site owner's rules before anybody goes there.";
 
+/// The same in French.
+const CAUTION_FR: &str = "Ceci est une estimation, faite des nombres saisis, pour le champ \
+    lointain dans le lobe principal ; ce n’est ni une mesure ni une évaluation. Les autres \
+    émetteurs, les réflexions, les champs proches et ce que les gens portent n’y sont pas. S’en \
+    remettre à une évaluation qualifiée, aux codes locaux et aux règles du propriétaire du site \
+    avant que quiconque s’y rende.";
+
+/// What stands beside every estimate, in a language.
+pub fn caution(language: Language) -> &'static str {
+    language.pick(CAUTION, CAUTION_FR)
+}
+
 /// What stands beside an estimate for workers as well.
 pub const WORKERS_CAUTION: &str = "The limits for workers are only for people who are fully aware \
     of the exposure and can control it; for everybody else the limits for the public hold.";
+
+/// The same in French.
+const WORKERS_CAUTION_FR: &str = "Les limites des travailleurs ne sont que pour qui connaît \
+    pleinement l’exposition et peut la maîtriser ; pour tous les autres, celles du public valent.";
 
 /// How a transmitter is modulated, which says how much of its power it makes on average.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema, TS)]
@@ -201,6 +218,7 @@ pub fn estimate(
     tier: ExposureTier,
     extent: ExposureExtent,
     placed: &[(Emitter, f64)],
+    language: Language,
 ) -> Result<Estimate, ExposureRefused> {
     if placed.is_empty() || placed.len() > TRANSMITTERS_MAX {
         return Err(ExposureRefused::Count { count: placed.len(), max: TRANSMITTERS_MAX });
@@ -229,43 +247,57 @@ pub fn estimate(
         share.shares_the_duty =
             standard == ExposureStandard::Fcc && total > 1.0 && share.fraction >= DUTY_SHARE;
     }
-    let notes = notes(total, tier, &shares);
+    let notes = notes(total, tier, &shares, language);
     let distance_together_m = at_one_metre.sqrt();
-    let caution = CAUTION.to_owned();
+    let caution = caution(language).to_owned();
     Ok(Estimate { tier, caution, notes, shares, fraction_total: total, distance_together_m })
 }
 
-fn notes(total: f64, tier: ExposureTier, shares: &[Share]) -> Vec<String> {
+fn notes(total: f64, tier: ExposureTier, shares: &[Share], language: Language) -> Vec<String> {
+    let whom = tier.said(language);
     let percent = total * 100.0;
-    let mut notes = vec![match total > 1.0 {
-        true => format!(
-            "As estimated this is {percent:.0} % of the limit for {tier}: over it. Nobody is to be \
-             there until a qualified person has assessed it."
+    let first = match total > 1.0 {
+        true => say!(
+            language,
+            "As estimated this is {percent:.0} % of the limit for {whom}: over it. Nobody is to be \
+             there until a qualified person has assessed it.",
+            "Selon l’estimation, {percent:.0} % de la limite pour {whom} : au-dessus. Personne ne \
+             doit s’y trouver avant qu’une personne qualifiée l’ait évalué."
         ),
-        false => format!(
-            "As estimated this is {percent:.2} % of the limit for {tier}. Only an assessment can \
-             say what that means on site."
+        false => say!(
+            language,
+            "As estimated this is {percent:.2} % of the limit for {whom}. Only an assessment can \
+             say what that means on site.",
+            "Selon l’estimation, {percent:.2} % de la limite pour {whom}. Seule une évaluation \
+             peut dire ce que cela signifie sur place."
         ),
-    }];
+    };
+    let mut notes = vec![first];
+    let mut note = |english, french| notes.push(language.pick(english, french).to_owned());
     if tier == ExposureTier::Workers {
-        notes.push(WORKERS_CAUTION.to_owned());
+        note(WORKERS_CAUTION, WORKERS_CAUTION_FR);
     }
     if shares.iter().any(|share| share.in_reactive_field) {
-        notes.push(
+        note(
             "A distance is within λ/2π of an antenna, where this formula says little: the field \
-             there may be far stronger than estimated."
-                .to_owned(),
+             there may be far stronger than estimated.",
+            "Une distance est à moins de λ/2π d’une antenne, où cette formule dit peu : le champ \
+             peut y être bien plus fort qu’estimé.",
         );
     }
     if shares.iter().any(|share| share.limit.from_fields) {
-        notes.push(
+        note(
             "A limit is of electric and magnetic field; the power density beside it is its \
-             plane-wave equivalent, and both fields have to be assessed."
-                .to_owned(),
+             plane-wave equivalent, and both fields have to be assessed.",
+            "Une limite porte sur les champs électrique et magnétique ; la densité de puissance à \
+             côté est son équivalent en onde plane, et les deux champs sont à évaluer.",
         );
     }
     if shares.iter().any(|share| !share.limit.verified) {
-        notes.push("A limit is from memory: limit not verified.".to_owned());
+        note(
+            "A limit is from memory: limit not verified.",
+            "Une limite est citée de mémoire : limite non vérifiée.",
+        );
     }
     notes
 }

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::language::Language;
 
 fn mhz(mhz: f64) -> Hertz {
     Hertz::carrier(mhz * 1e6).unwrap()
@@ -124,9 +125,14 @@ fn numbers_without_sense_are_refused_by_name() {
         assert!(distance_to_m(watts(1.0), WaveReflection::None, distance).is_err());
         assert!(exemption(mhz(155.0), distance).is_err());
     }
-    let none =
-        estimate(ExposureStandard::Fcc, ExposureTier::Public, ExposureExtent::WholeBody, &[])
-            .unwrap_err();
+    let none = estimate(
+        ExposureStandard::Fcc,
+        ExposureTier::Public,
+        ExposureExtent::WholeBody,
+        &[],
+        Language::English,
+    )
+    .unwrap_err();
     assert_eq!(none, ExposureRefused::Count { count: 0, max: TRANSMITTERS_MAX });
 }
 
@@ -141,6 +147,7 @@ fn several_transmitters_add_up_as_fractions() {
         ExposureTier::Public,
         ExposureExtent::WholeBody,
         &[vhf, uhf],
+        Language::English,
     )
     .unwrap();
     assert!((found.fraction_total - 2.0).abs() < 0.002, "{}", found.fraction_total);
@@ -159,6 +166,7 @@ fn several_transmitters_add_up_as_fractions() {
             ExposureTier::Public,
             ExposureExtent::WholeBody,
             &placed,
+            Language::English,
         )
         .unwrap();
         assert_eq!(found.shares[2].shares_the_duty, shares, "{fraction}");
@@ -167,6 +175,7 @@ fn several_transmitters_add_up_as_fractions() {
             ExposureTier::Public,
             ExposureExtent::WholeBody,
             &placed[2..],
+            Language::English,
         )
         .unwrap();
         assert!(!alone.shares[0].shares_the_duty, "the sum is not over");
@@ -175,6 +184,7 @@ fn several_transmitters_add_up_as_fractions() {
             ExposureTier::Public,
             ExposureExtent::WholeBody,
             &placed,
+            Language::English,
         );
         assert!(!elsewhere.unwrap().shares[2].shares_the_duty, "a rule of the FCC only");
     }
@@ -183,16 +193,26 @@ fn several_transmitters_add_up_as_fractions() {
 #[test]
 fn closeness_and_workers_are_spoken_of() {
     let near = [(emitter(155.0, 5.0, 2.15, WaveReflection::None), 0.26)];
-    let found =
-        estimate(ExposureStandard::Fcc, ExposureTier::Workers, ExposureExtent::WholeBody, &near)
-            .unwrap();
+    let found = estimate(
+        ExposureStandard::Fcc,
+        ExposureTier::Workers,
+        ExposureExtent::WholeBody,
+        &near,
+        Language::English,
+    )
+    .unwrap();
     assert!(found.shares[0].in_reactive_field);
     assert!(found.notes.iter().any(|note| note.contains("λ/2π")), "{:?}", found.notes);
     assert!(found.notes.iter().any(|note| note == WORKERS_CAUTION));
     let far = [(emitter(155.0, 5.0, 2.15, WaveReflection::None), 0.31)];
-    let found =
-        estimate(ExposureStandard::Fcc, ExposureTier::Public, ExposureExtent::WholeBody, &far)
-            .unwrap();
+    let found = estimate(
+        ExposureStandard::Fcc,
+        ExposureTier::Public,
+        ExposureExtent::WholeBody,
+        &far,
+        Language::English,
+    )
+    .unwrap();
     assert!(!found.shares[0].in_reactive_field);
     assert_eq!(found.notes.len(), 1, "{:?}", found.notes);
 }
@@ -246,7 +266,8 @@ proptest! {
         let tier = if workers { ExposureTier::Workers } else { ExposureTier::Public };
         let placed = [(emitter(at, power, gain, reflection), distance)];
         let standard = ExposureStandard::ALL[which];
-        let found = estimate(standard, tier, ExposureExtent::WholeBody, &placed).unwrap();
+        let body = ExposureExtent::WholeBody;
+        let found = estimate(standard, tier, body, &placed, Language::English).unwrap();
         prop_assert_eq!(&found.caution, CAUTION);
         prop_assert!(!found.notes.is_empty());
         let text = format!("{} {}", found.caution, found.notes.join(" ")).to_lowercase();
@@ -322,13 +343,15 @@ fn a_caution_names_whom_it_is_for_and_how_much_of_the_limit_it_is() {
         (ExposureTier::Public, "72.53 % of the limit for the public.", 0.725_3),
         (ExposureTier::Workers, "14.51 % of the limit for workers.", 0.145_06),
     ] {
-        let found = estimate(ExposureStandard::Fcc, tier, whole, &fm).unwrap();
+        let found = estimate(ExposureStandard::Fcc, tier, whole, &fm, Language::English).unwrap();
         assert!((found.fraction_total - share).abs() < 1e-4, "{}", found.fraction_total);
         assert!(found.notes[0].contains(words), "{:?}", found.notes);
         assert_eq!(tier.name(), tier.to_string());
     }
     let close = [(emitter(155.0, 100.0, 2.15, WaveReflection::None), 1.5)];
-    let over = estimate(ExposureStandard::Fcc, ExposureTier::Public, whole, &close).unwrap();
+    let over =
+        estimate(ExposureStandard::Fcc, ExposureTier::Public, whole, &close, Language::English)
+            .unwrap();
     assert!(over.notes[0].contains("290 % of the limit for the public: over it"), "{over:?}");
 }
 
@@ -343,7 +366,8 @@ fn whoever_makes_a_twentieth_of_its_limit_shares_the_duty_where_the_sum_is_over(
     let shares = |parts: &[f64], standard| -> Vec<bool> {
         let placed: Vec<_> = parts.iter().map(|part| at(*part)).collect();
         let extent = ExposureExtent::WholeBody;
-        let found = estimate(standard, ExposureTier::Public, extent, &placed).unwrap();
+        let found =
+            estimate(standard, ExposureTier::Public, extent, &placed, Language::English).unwrap();
         found.shares.iter().map(|share| share.shares_the_duty).collect()
     };
     assert_eq!(shares(&[0.97, 0.0501, 0.0499], ExposureStandard::Fcc), [true, true, false]);
@@ -356,7 +380,13 @@ fn as_many_transmitters_as_a_site_may_have_are_taken() {
     let one = (emitter(155.0, 1.0, 0.0, WaveReflection::None), 100.0);
     let of = |count: usize| {
         let extent = ExposureExtent::WholeBody;
-        estimate(ExposureStandard::Fcc, ExposureTier::Public, extent, &vec![one; count])
+        estimate(
+            ExposureStandard::Fcc,
+            ExposureTier::Public,
+            extent,
+            &vec![one; count],
+            Language::English,
+        )
     };
     let most = of(TRANSMITTERS_MAX).unwrap();
     let alone = of(1).unwrap();

@@ -4,7 +4,7 @@
  * A sweep in a visit: written anew in another form.
  */
 import { readFile } from "node:fs/promises";
-import { AxeBuilder } from "@axe-core/playwright";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 /** A picture as a browser draws it, as a phone would send it. */
@@ -44,7 +44,7 @@ test("a photograph is attached, shown, captioned, taken off and brought back", a
 	const sheet = page.getByRole("dialog");
 	const large = sheet.getByRole("img");
 	await expect.poll(() => large.evaluate((img: HTMLImageElement) => img.naturalWidth)).toBe(640);
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	await sheet.getByLabel("Change the caption").fill("The duplexer's label, from above");
 	await sheet.getByRole("button", { name: "Keep the caption" }).click();
@@ -88,7 +88,7 @@ test("an attached sweep is written anew, and what came stays", async ({ page, da
 	const text = await readFile(await kept.path(), "utf8");
 	expect(text).toBe("# MHz S MA R 50\n155 0.5 90 0.9 0 0.1 180 0 0\n");
 	await expect(sheet.getByRole("status")).toContainText("was made");
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);

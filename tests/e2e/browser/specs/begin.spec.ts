@@ -2,12 +2,12 @@
  * From nothing to a signed report: a device starts a shop and a site, or opens the invented shop,
  * plans a visit, and the board tells the day.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 async function clean(page: Page) {
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);

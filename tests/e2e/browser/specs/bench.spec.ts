@@ -2,7 +2,7 @@
  * The Bench in a browser: every calculation opens with a question that is answered, what is typed
  * changes the answer, what is no number is said at its field, and nothing is wider than the screen.
  */
-import { AxeBuilder } from "@axe-core/playwright";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 test("every calculation opens and answers its first question", async ({ page, day }) => {
@@ -38,6 +38,6 @@ test("what is typed is answered, and what is no number is said", async ({ page, 
 test("the bench shuts nobody out", async ({ page, day }) => {
 	await page.goto(`${await day.at("ines")}/#/bench/level`);
 	await expect(page.locator(".answers dd").first()).toBeVisible();
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 });

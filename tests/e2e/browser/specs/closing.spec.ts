@@ -2,8 +2,8 @@
  * Closing a visit: what is open is named, the device signs, a change needs its reason, the check of
  * the signature names it, and the last entry can be taken back.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 async function openClosing(page: Page, address: string) {
@@ -40,7 +40,7 @@ test("a visit is signed off, amended with a reason, and checked", async ({ page,
 	await expect(open).toContainText("Something is not as it was signed.");
 	await expect(open).toContainText("put back: Squelch back to its mark");
 	await expect(open).toContainText("Seen on the photograph");
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);

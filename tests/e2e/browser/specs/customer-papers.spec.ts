@@ -3,8 +3,8 @@
  * on its papers, and the fleet over the years on the board.
  */
 import { readFileSync } from "node:fs";
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 /** A sign as a browser draws it. */
@@ -20,7 +20,7 @@ const sign = `(() => {
 })()`;
 
 async function sound(page: Page) {
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);

@@ -1,10 +1,10 @@
 /**
  * Devices: what this one is called and known by, and a stick that carries everything to another.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
 import jsQR from "jsqr";
 import { PNG } from "pngjs";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 // Its types describe another module form than Node loads.
@@ -25,7 +25,7 @@ test("a bundle written on one device is taken on another", async ({ page, day, c
 	const waits = page.waitForEvent("download");
 	await page.getByRole("button", { name: "Write a bundle" }).click();
 	const bundle = await (await waits).path();
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);
@@ -97,7 +97,7 @@ test("a device comes in to the shop: both screens show the same code", async ({ 
 	await expect(aside).toContainText("Paused.");
 	await expect(aside.getByRole("button", { name: "Go on merging" })).toBeVisible();
 	for (const screen of [host, guest]) {
-		const { violations } = await new AxeBuilder({ page: screen }).analyze();
+		const { violations } = await axeOn(screen).analyze();
 		expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	}
 	await host.getByRole("button", { name: "Share no more" }).click();

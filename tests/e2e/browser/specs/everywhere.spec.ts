@@ -5,8 +5,8 @@
  * Two of the four projects walk in English and two in French, so that each size and each theme meets
  * each language once.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 import { tour } from "../tour.ts";
 
@@ -67,7 +67,7 @@ const tooFaint = (page: Page) =>
 	}, CONTRAST);
 
 async function troubles(page: Page): Promise<string[]> {
-	const axe = new AxeBuilder({ page }).options({
+	const axe = axeOn(page).options({
 		rules: { "color-contrast-enhanced": { enabled: true }, "target-size": { enabled: true } },
 	});
 	const { violations } = await axe.analyze();
@@ -82,23 +82,41 @@ async function troubles(page: Page): Promise<string[]> {
 	];
 }
 
-test.beforeEach(async ({ page }, info) => {
-	const french = ["wide-dark", "phone-light"].includes(info.project.name);
-	await page.addInitScript((name) => {
-		// An empty page between two screens keeps nothing.
-		if (location.protocol === "http:") localStorage.setItem("guyline-language", name);
-	}, french ? "fr" : "en");
+/**
+ * One page goes the whole way: to make one costs as much as to look at a screen. It keeps nothing
+ * from one screen to the next, and each is loaded anew.
+ */
+const walk = test.extend<{ page: Page }, { walker: Page }>({
+	walker: [
+		async ({ browser }, use, { project }) => {
+			const { viewport, colorScheme, hasTouch } = project.use;
+			const context = await browser.newContext({ viewport, colorScheme, hasTouch });
+			const page = await context.newPage();
+			const french = ["wide-dark", "phone-light"].includes(project.name);
+			await page.addInitScript((name) => {
+				// An empty page between two screens has nothing to keep.
+				if (location.protocol !== "http:") return;
+				localStorage.clear();
+				sessionStorage.clear();
+				localStorage.setItem("guyline-language", name);
+			}, french ? "fr" : "en");
+			await use(page);
+			await context.close();
+		},
+		{ scope: "worker" },
+	],
+	page: ({ walker }, use) => use(walker),
 });
 
 for (const { screen, go } of tour) {
-	test(`${screen}: large enough, readable, and nothing for axe to find`, async ({ page, day }) => {
-		test.setTimeout(60_000);
+	walk(`${screen}: large enough, readable, and nothing for axe to find`, async ({ page, day }) => {
+		walk.setTimeout(60_000);
 		await go(page, day);
 		expect(await troubles(page), screen).toEqual([]);
 	});
 }
 
-test("the walk finds what it looks for", async ({ page, day }) => {
+walk("the walk finds what it looks for", async ({ page, day }) => {
 	await page.goto(await day.at("ines"));
 	await expect(page.locator("a[href^='#/session/']")).toBeVisible();
 	await page.evaluate(() => {

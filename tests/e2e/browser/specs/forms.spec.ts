@@ -94,11 +94,13 @@ test("a duplexer's sweep comes in from its files", async ({ page, day, complaint
 	onlyRefusals(complaints);
 	// The answer about one file alone comes after that about both, and counts for nothing.
 	let late = true;
+	let seen = () => {};
+	const both = new Promise<void>((resolve) => (seen = resolve));
 	await page.route("**/api/bench", async (route) => {
 		const first = late;
 		late = false;
 		const answer = await route.fetch();
-		if (first) await page.waitForTimeout(1_000);
+		if (first) await both;
 		await route.fulfill({ response: answer });
 	});
 	await transmit?.setInputFiles(file("tx.s2p", example["transmit_touchstone"] ?? ""));
@@ -106,7 +108,11 @@ test("a duplexer's sweep comes in from its files", async ({ page, day, complaint
 	// 1.07 and 1.26 dB stand in the files' own rows at 158.6 and 153.4 MHz.
 	await expect(channel).toContainText("Transmit path: 1.07 dB at its own frequency");
 	await expect(channel).toContainText("Receive path: 1.26 dB at its own frequency");
-	await page.waitForTimeout(1_200);
+	const comes = page.waitForResponse("**/api/bench");
+	seen();
+	await (await comes).finished();
+	// The page has drawn what it made of it.
+	await page.evaluate(() => new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn))));
 	await expect(channel).toContainText("Receive path: 1.26 dB at its own frequency");
 	await page.unroute("**/api/bench");
 	await channel.getByRole("button", { name: "Keep this sweep" }).click();

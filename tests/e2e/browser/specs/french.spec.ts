@@ -1,10 +1,10 @@
 /**
- * A whole visit in French: nothing a screen says is English, whether the screen's own words or what
+ * A whole visit and the Bench in French: nothing a screen says is English, whether the screen's own words or what
  * the core says of readings. Every line that is shown is looked through for the small words that no
  * English sentence does without; what people typed is taken out first, it stays as it was typed.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 const ENGLISH =
@@ -62,7 +62,7 @@ function english(lines: string[], typed: string[]): string[] {
 }
 
 async function sound(page: Page) {
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);
@@ -103,6 +103,39 @@ test("a whole visit is told in French", async ({ page, day }) => {
 	expect(found).toEqual([]);
 });
 
+test("every calculation of the Bench is told in French, and what is wrong too", async ({ page, day, complaints }) => {
+	test.setTimeout(90_000);
+	const address = await day.at("ines");
+	const headers = { "guyline-language": "french" };
+	const asked = async (command: string, data: object) =>
+		(await (await page.request.post(`${address}/api/${command}`, { data, headers })).json()) as never;
+	const { topics }: { topics: { listed: { name: string; title: string; example: object } }[] } =
+		await asked("bench-topics", {});
+	expect(topics.length).toBeGreaterThan(40);
+	const found: string[] = [];
+	for (const { listed } of topics) {
+		const { name, title, example } = listed;
+		await page.goto(`${address}/#/bench/${name}`);
+		await expect(page.getByRole("heading", { name: title, level: 1 })).toBeVisible();
+		await expect(page.locator(".answers dd").first()).toBeVisible();
+		const typed = [...cited(example), ...cited(await asked("bench", { topic: name, with: example }))];
+		found.push(...english(await shown(page), typed).map((line) => `${name}: ${line}`));
+	}
+	expect(found).toEqual([]);
+	await page.goto(`${address}/#/bench/desense`);
+	await page.getByLabel("en émission", { exact: true }).fill("900");
+	await expect(page.locator(".answers")).toContainText("niveau de 900 dBm, hors de -250 à 150 dBm");
+	expect(complaints.filter((said) => !said.includes("422"))).toEqual([]);
+	complaints.length = 0; // The browser itself tells of an answer that is a refusal.
+});
+
+/** Where numbers stand, names, and what a rule says besides its number. */
+function cited(of: unknown, at = ""): string[] {
+	if (typeof of === "string") return /source$|^notes$|^name$|^what$|^product$|^meta$|^check$/.test(at) ? [of] : [];
+	if (typeof of !== "object" || of === null) return [];
+	return Object.entries(of).flatMap(([name, value]) => cited(value, Array.isArray(of) ? at : name));
+}
+
 test("what is typed is judged and refused in French, and told with a comma", async ({ page, day }) => {
 	await page.goto(await day.at("ines"));
 	await page.locator("a[href^='#/session/']").first().click();
@@ -132,4 +165,21 @@ test("another language draws what is on the screen anew, without a new start", a
 	await into(visit ?? "");
 	await expect(first).toContainText("Niveau d’ouverture au port du récepteur");
 	await expect(page.locator("body")).not.toContainText("Opening level at the receiver port");
+});
+
+test("the Bench is told anew in another language, and keeps what was typed", async ({ page, day }) => {
+	const address = await day.at("ines");
+	await page.goto(`${address}/#/bench/desense`);
+	await page.getByLabel("en émission", { exact: true }).fill("-110");
+	const into = async (hash: string) => page.evaluate((to) => void (location.hash = to), hash);
+	await into("#/devices");
+	await page.getByRole("button", { name: "English" }).click();
+	await into("#/bench/desense");
+	await expect(page.getByLabel("keyed", { exact: true })).toHaveValue("-110");
+	await expect(page.locator(".answers")).toContainText("interference over noise");
+	await into("#/devices");
+	await page.getByRole("button", { name: "Français" }).click();
+	await into("#/bench/desense");
+	await expect(page.getByLabel("en émission", { exact: true })).toHaveValue("-110");
+	await expect(page.locator(".answers")).toContainText("brouillage sur bruit");
 });

@@ -4,7 +4,7 @@
  */
 import { readFileSync } from "node:fs";
 import { resolve } from "node:path";
-import { AxeBuilder } from "@axe-core/playwright";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 const profile = readFileSync(
@@ -42,7 +42,7 @@ test("a reading comes off the instrument, and its level goes out after a second 
 	await place.getByRole("button", { name: "Keep" }).click();
 	await place.getByRole("button", { name: "Ask service monitor 1 who it is" }).click();
 	await expect(place.getByRole("status")).toContainText("SIM-1");
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 
 	await page.goto(`${address}#/session/${session}`);
@@ -57,7 +57,7 @@ test("a reading comes off the instrument, and its level goes out after a second 
 	await expect(page.locator(".live").getByRole("alert")).toContainText("SOURce:POWer:LEVel -95.500 DBM");
 	const boxes = await page.locator(".live button").evaluateAll((all) => all.map((one) => one.getBoundingClientRect().height));
 	expect(Math.min(...boxes)).toBeGreaterThanOrEqual(48);
-	const again = (await new AxeBuilder({ page }).analyze()).violations;
+	const again = (await axeOn(page).analyze()).violations;
 	expect(again.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	await page.getByRole("button", { name: "Send it", exact: true }).click();
 	await expect(page.locator(".live").getByRole("status")).toContainText("-95.5 dBm");

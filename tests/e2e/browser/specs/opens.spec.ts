@@ -2,13 +2,13 @@
  * The page opens: something is shown, nothing complains, and nobody is shut out by how it is made.
  * What the screens do is told in the specs beside this one.
  */
-import { AxeBuilder } from "@axe-core/playwright";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 test("the screens open, clean and readable for everybody", async ({ page, day }) => {
 	await page.goto(await day.at("ines"));
 	await expect(page.locator("body")).toContainText("Guyline");
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	const grave = violations.filter(({ impact }) => impact === "serious" || impact === "critical");
 	expect(grave.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 });

@@ -3,8 +3,8 @@
  * wrong is said beside it, what two people wrote apart is shown with both values and chosen, a plan
  * and a list are refused where they are wrong; nothing is wider than the screen and nobody shut out.
  */
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Locator, Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 const sections = ["shop", "people", "instruments", "parts", "plan", "sites", "lists", "out", "changes"];
@@ -224,7 +224,7 @@ for (const theme of ["sun", "dusk"]) {
 						.filter(({ height }) => height < 47.5).length,
 			);
 			expect(small, `${address}: every target is 48 px high`).toBe(0);
-			const { violations } = await new AxeBuilder({ page }).analyze();
+			const { violations } = await axeOn(page).analyze();
 			expect(
 				violations.map(({ id, nodes }) => `${address} ${id}: ${nodes.map((n) => n.html).join("\n")}`),
 			).toEqual([]);

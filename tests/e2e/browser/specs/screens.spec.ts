@@ -3,8 +3,8 @@
  * more, and out the moment that ends. The certificate is the one the hub said it shows.
  */
 import { connect } from "node:tls";
-import { AxeBuilder } from "@axe-core/playwright";
 import type { Page } from "@playwright/test";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 test.use({ ignoreHTTPSErrors: true, locale: "en-GB" });
@@ -22,7 +22,7 @@ function shownAt(address: string): Promise<string> {
 }
 
 async function readable(page: Page) {
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
 	expect(wide).toBeLessThanOrEqual(0);

@@ -12,4 +12,13 @@ topics: Array<BenchTopic>,
 /**
  * The JSON Schema of all questions; a screen makes its fields from it.
  */
-schema: unknown, };
+schema: unknown, 
+/**
+ * What fields of questions and answers are called, by their names without a unit. Empty in
+ * English, where a screen shows the names.
+ */
+names: { [key in string]: string }, 
+/**
+ * What a field offers or answers, by its name and by the word in the question or answer.
+ */
+choices: { [key in string]: { [key in string]: string } }, };

@@ -242,3 +242,6 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "short-code": "device",
   "join": "device",
 };
+
+/** The longest file that one body to `attach` carries, in bytes. */
+export const ATTACHED_FILE_BYTES_MAX = 27262976;

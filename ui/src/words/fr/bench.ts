@@ -1,5 +1,6 @@
 /** The words of the Bench, in French. */
 import type { BenchWords, groupWord as groups } from "../bench";
+import type { UnitWords } from "../units";
 
 export const groupWord: typeof groups = {
 	levels: "Niveaux",
@@ -41,4 +42,11 @@ export const benchWords: BenchWords = {
 		empty: "À remplir.",
 		json: "Pas du JSON.",
 	},
+};
+
+export const unitWords: UnitWords = {
+	"dB/year": "dB/an",
+	"per year": "par an",
+	days: "jours",
+	"samples/s": "échantillons/s",
 };

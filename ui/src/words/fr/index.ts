@@ -2,7 +2,7 @@
 import type { Words } from "../catalogue";
 import { attachmentWords } from "./attachments";
 import { backgroundWords } from "./background";
-import { benchWords, groupWord } from "./bench";
+import { benchWords, groupWord, unitWords } from "./bench";
 import { boardWords } from "./board";
 import { closing } from "./closing";
 import { devicesWords } from "./devices";
@@ -46,6 +46,7 @@ export const french: Words = {
 	signInWords,
 	start,
 	takeOut,
+	unitWords,
 	unlockWords,
 	words,
 };
