@@ -137,6 +137,10 @@ pub struct Person {
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
     pub until: Option<String>,
+    /// The sites they are sent to, by id: their device keeps the visits there.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub sites: Option<Vec<String>>,
     /// The day from which the entry no longer counts: it was made by mistake.
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
