@@ -8,7 +8,7 @@ use super::*;
 use crate::Node;
 use crate::chunk::Chunk;
 use crate::fixture::{author, id, note, session_with_notes};
-use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
+use crate::log::{Ask, Scope, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
 use crate::store::{Append, Placing, TakeIn};
 use crate::store::{Peers, Reading, Upkeep, Writing};
 
@@ -46,6 +46,7 @@ fn give(
     let body = TakeIn {
         card: card(from),
         seen: Mark { position: 1, hash: [1; 32] },
+        asked: Ask::ALL,
         anew: false,
         placing: Placing {
             appends: vec![append(n, changes, heads)],
@@ -92,7 +93,7 @@ fn seen(store: &Sqlite) -> (Vec<LogSlice>, Vec<bool>, Vec<u64>, u64) {
         }
     }
     let not_there = store.peers().unwrap().iter().map(|peer| peer.not_there).collect();
-    (slices, fits, not_there, store.only_here().unwrap())
+    (slices, fits, not_there, store.only_here(&|_| None).unwrap())
 }
 
 fn saved(store: &Sqlite, n: u8) -> Vec<u8> {
@@ -109,14 +110,14 @@ fn what_is_only_here_keeps_its_rows_until_another_node_holds_it() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let form = saved(&store, 1);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Beside);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Beside);
     assert_eq!((rows(&store), store.length_of(id(1)).unwrap().tail), (24, 0));
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Beside);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Beside);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
+    store.acknowledge(&card(8), newest, &Scope::All, UNSIGNED, author().at).unwrap();
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     assert_eq!(rows(&store), 12);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Already);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Already);
 }
 
 #[test]
@@ -124,11 +125,11 @@ fn a_folded_log_is_the_same_log() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, documents) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), Mark { ..newest }, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&card(8), Mark { ..newest }, &Scope::All, UNSIGNED, author().at).unwrap();
     let before = seen(&store);
     for n in [2, 1] {
         let form = saved(&store, n);
-        assert_eq!(store.fold(id(n), &form).unwrap(), Folded::Instead);
+        assert_eq!(store.fold(id(n), None, &form).unwrap(), Folded::Instead);
         assert_eq!(seen(&store), before, "document {n} is folded");
         let changes = &documents[usize::from(n) - 1];
         assert_eq!(store.changes_of(id(n)).unwrap(), *changes);
@@ -153,14 +154,14 @@ fn a_peer_that_lost_its_store_is_owed_what_is_folded() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&card(8), newest, &Scope::All, UNSIGNED, author().at).unwrap();
     for n in [1, 2] {
         let form = saved(&store, n);
-        store.fold(id(n), &form).unwrap();
+        store.fold(id(n), None, &form).unwrap();
     }
     let other = Card { store: StoreId([99; 16]), ..card(8) };
     assert_eq!(store.memory_of(&other).unwrap(), None);
-    store.acknowledge(&other, Mark::START, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&other, Mark::START, &Scope::All, UNSIGNED, author().at).unwrap();
     assert_eq!(store.memory_of(&other).unwrap(), Some(Memory::NONE));
     let owed = store.log_after(Mark::START, other.node, usize::MAX).unwrap();
     assert_eq!(owed.entries.len(), 24);
@@ -173,10 +174,10 @@ fn a_saved_form_that_does_not_give_the_changes_back_is_not_kept() {
     let (mut store, documents) = mixed(&folder);
     let short = &documents[0][..5];
     let short = Document::from_changes(id(1), short.to_vec(), automerge::ActorId::random());
-    assert_eq!(store.fold(id(1), &short.unwrap().saved()).unwrap(), Folded::NotAlike);
+    assert_eq!(store.fold(id(1), None, &short.unwrap().saved()).unwrap(), Folded::NotAlike);
     let other = saved(&store, 2);
-    assert_eq!(store.fold(id(1), &other).unwrap(), Folded::NotAlike);
-    assert!(store.fold(id(1), b"no form").is_err());
+    assert_eq!(store.fold(id(1), None, &other).unwrap(), Folded::NotAlike);
+    assert!(store.fold(id(1), None, b"no form").is_err());
     assert_eq!(store.saved_form(id(1)).unwrap(), None);
 }
 
@@ -185,9 +186,9 @@ fn every_flipped_bit_of_a_saved_form_is_found_and_its_document_named() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&card(8), newest, &Scope::All, UNSIGNED, author().at).unwrap();
     let form = saved(&store, 1);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     for bit in 0..form.len() * 8 {
         let mut flipped = form.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
@@ -253,7 +254,7 @@ fn people_who_wrote_apart_fold_in_the_order_they_came() {
     give(&mut store, 8, 1, &log, ends);
     let before = seen(&store);
     let form = saved(&store, 1);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     assert_eq!(seen(&store), before);
     assert_eq!(store.changes_of(id(1)).unwrap(), log);
     assert_eq!(store.saved_problems().unwrap(), []);
