@@ -4,7 +4,9 @@
 //! Method: each seed runs a shop of two to twelve real nodes on disks in memory for some steps:
 //! edits, exchanges whose bodies are lost, cut, doubled or come again much later, power cuts before
 //! and while something is stored, full disks, links that fail and heal, devices put back from an
-//! old copy of their disk. Then all links heal. A failing seed is run again with
+//! old copy of their disk. Half of the devices keep only visits to some sites; further sites come to
+//! be wanted at any step, and some devices keep everything again. Then all links heal: whoever keeps
+//! everything holds the same, whoever keeps a part the same of that. A failing seed is run again with
 //! `GUYLINE_SHOP=seed cargo test --workspace --test simulation shop`; ids are the system's own, so
 //! it repeats what is done and not the ids it is done with.
 //!
@@ -14,12 +16,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::os::unix::fs::PermissionsExt;
 
 use automerge::{ActorId, ChangeHash};
-use guyline_core::record::{Author, Document, DocumentId, EditRefused, SessionEdit};
+use guyline_core::record::{Author, Document, DocumentId, DocumentKind, EditRefused, SessionEdit};
 use guyline_core::time::Timestamp;
 use guyline_disk::{Failure, Fault, Image, TestDisk, Unsynced};
 use guyline_hub::Node;
+use guyline_hub::log::{Place as Belongs, Scope};
 use guyline_hub::sync::ExchangeError;
-use guyline_tests::asked;
+use guyline_tests::{asked, author, sheet};
 
 use crate::chance::Chance;
 
@@ -28,6 +31,8 @@ const STEPS: usize = 100;
 const MOST_DEVICES: usize = 12;
 /// One in so many notes opens a session of its own.
 const NOTES_A_SESSION: usize = 12;
+/// So many sites are visited.
+const SITES: usize = 5;
 /// So many bodies are kept, to come again later.
 const STALE_MAX: usize = 40;
 
@@ -77,6 +82,19 @@ impl<'a> Device<'a> {
         this
     }
 
+    /// The first start: its name, and of half of the devices what they keep. The first of them is
+    /// the office, which keeps everything.
+    fn settle(&self, number: usize, chance: &mut Chance) {
+        self.node().set_name(&name_of(number)).expect("a sound disk keeps it");
+        if number == 0 || chance.happens(0.5) {
+            return;
+        }
+        self.node().keep_only_wanted(true).expect("it is no office");
+        for n in (0..SITES).filter(|_| chance.happens(0.3)) {
+            self.node().want_site(site(n)).expect("a sound disk keeps it");
+        }
+    }
+
     fn start(&mut self, image: Image) {
         drop(self.node.take());
         self.place.disk.load(image.clone());
@@ -100,10 +118,12 @@ impl<'a> Device<'a> {
     /// or fails: then nothing is promised.
     fn write(&mut self, step: usize, draw: usize) -> Option<Entry> {
         let author = self.author(step);
-        let here = self.node().documents().ok()?;
+        let node = self.node();
+        let mut here = node.documents().ok()?;
+        here.retain(|id| matches!(node.kind_of(*id), Ok(DocumentKind::Session)));
         let id = match here.get(draw % NOTES_A_SESSION.max(here.len())) {
             Some(id) => *id,
-            None => self.open_session(&author)?,
+            None => self.open_session(site(draw % SITES), &author)?,
         };
         let note = format!("n{step}");
         let edit = SessionEdit::AddNote { id: note.clone(), text: "it rained".to_owned() };
@@ -112,9 +132,8 @@ impl<'a> Device<'a> {
         Some((id, note))
     }
 
-    fn open_session(&self, author: &Author) -> Option<DocumentId> {
+    fn open_session(&self, site: DocumentId, author: &Author) -> Option<DocumentId> {
         let id: DocumentId = self.node().fresh_id().parse().expect("a fresh id is one");
-        let site = DocumentId::from_bytes([0; 16]);
         let made = Document::create_session(id, site, "r", "WO", ActorId::random(), author);
         let (document, change) = made.expect("it is sound");
         self.node().create(document, change).ok()?;
@@ -141,6 +160,15 @@ impl<'a> Device<'a> {
 
     fn missing(&self) -> Option<&Entry> {
         self.acknowledged.iter().find(|entry| !self.holds(entry))
+    }
+
+    /// Where a document belongs.
+    fn belongs(&self, id: DocumentId) -> Belongs {
+        let look = |document: &Document| match document.session() {
+            Ok(session) => Belongs::Visit(session.site),
+            Err(_) => Belongs::Papers,
+        };
+        self.node().with_document(id, look).expect("it can be read")
     }
 
     fn heads(&self) -> BTreeMap<DocumentId, Vec<ChangeHash>> {
@@ -176,7 +204,12 @@ impl<'a> Shop<'a> {
     fn new(places: &'a [Place], seed: u64) -> Self {
         let mut chance = Chance::new(seed);
         let count = chance.between(2.0, MOST_DEVICES as f64 + 0.999) as usize;
-        let devices = places[..count].iter().map(|place| Device::new(place, &mut chance)).collect();
+        let devices: Vec<Device<'_>> =
+            places[..count].iter().map(|place| Device::new(place, &mut chance)).collect();
+        for (number, device) in devices.iter().enumerate() {
+            device.settle(number, &mut chance);
+        }
+        write_papers(devices[0].node());
         let linked = pairs(count).collect();
         Self { devices, linked, stale: Vec::new(), gone: BTreeSet::new(), chance }
     }
@@ -188,14 +221,16 @@ impl<'a> Shop<'a> {
     fn step(&mut self, step: usize) {
         let who = self.draw(self.devices.len());
         match self.draw(100) {
-            0..40 => self.write(step, who),
-            40..74 => self.meet(who),
+            0..38 => self.write(step, who),
+            38..70 => self.meet(who),
+            70..74 => self.keep_otherwise(who),
             74..80 => self.devices[who].lose_power(0, &mut self.chance),
             80..84 => self.lose_power_writing(step, who),
             84..87 => self.write_to_a_full_disk(step, who),
             87..92 => self.change_links(),
             92..95 => self.copy(who),
             95..97 => self.put_back(who),
+            97 => drop(self.devices[who].node().compact().expect("there is room")),
             _ => self.hear_again(),
         }
         let missing = self.devices[who].missing();
@@ -207,6 +242,20 @@ impl<'a> Shop<'a> {
         let entry = self.devices[who].write(step, draw);
         let entry = entry.expect("a sound disk keeps it");
         self.devices[who].acknowledged.insert(entry);
+    }
+
+    /// A site comes to be wanted; or now and then everything, or again only what is.
+    fn keep_otherwise(&mut self, who: usize) {
+        if who == 0 {
+            return;
+        }
+        let (draw, which) = (self.draw(10), self.draw(SITES));
+        let node = self.devices[who].node();
+        match draw {
+            0 => node.keep_only_wanted(false).expect("anybody may"),
+            1 => node.keep_only_wanted(true).expect("it is no office"),
+            _ => node.want_site(site(which)).expect("a sound disk keeps it"),
+        }
     }
 
     /// The power goes at some call that this edit made to the disk: it was not acknowledged, so it
@@ -354,13 +403,8 @@ impl<'a> Shop<'a> {
             rounds += 1;
             assert!(rounds <= most, "{count} devices still speak after {most} rounds");
         }
-        let first = self.devices[0].heads();
-        for (n, device) in self.devices.iter().enumerate() {
-            assert_eq!(device.heads(), first, "device {n} holds something else");
-            let problems = device.node().inspect().expect("it can be inspected").problems;
-            assert!(problems.is_empty(), "device {n} is damaged: {problems:?}");
-            let aside = device.node().set_aside_count().expect("it can be read");
-            assert_eq!(aside, 0, "device {n} holds nothing malformed");
+        for n in 0..count {
+            self.holds_what_it_keeps(n);
         }
         for (n, device) in self.devices.iter().enumerate() {
             assert_eq!(device.missing(), None, "device {n} has not what it acknowledged");
@@ -368,6 +412,34 @@ impl<'a> Shop<'a> {
             assert_eq!(lost, None, "the shop has not what device {n} acknowledged");
         }
         assert_eq!(self.round(), 0, "there was nothing left to say");
+    }
+
+    /// A device holds what the first one holds of what it keeps, and nobody is believed to hold
+    /// what is not there.
+    fn holds_what_it_keeps(&self, n: usize) {
+        let (first, device) = (&self.devices[0], &self.devices[n]);
+        let scope = device.node().scope().expect("it can be read");
+        let kept = |id: &DocumentId| scope.holds(first.belongs(*id));
+        let all = first.heads();
+        let mut wanted = all.clone();
+        wanted.retain(|id, _| kept(id));
+        let mut held = device.heads();
+        held.retain(|id, _| kept(id));
+        assert_eq!(held, wanted, "device {n}, which keeps {scope:?}, holds something else of it");
+        assert!(scope != Scope::All || held == all, "device {n} holds everything");
+        let problems = device.node().inspect().expect("it can be inspected").problems;
+        assert!(problems.is_empty(), "device {n} is damaged: {problems:?}");
+        let aside = device.node().set_aside().expect("it can be read");
+        let aside = aside.iter().filter(|aside| kept(&aside.entry.document)).count();
+        assert_eq!(aside, 0, "device {n} holds nothing malformed");
+        let peers = first.node().peers().expect("they can be read");
+        if let Some(peer) = peers.iter().find(|peer| peer.name == name_of(n)) {
+            let lacks = first.node().not_known_at(Some(&[peer.node])).expect("it can be read");
+            let held = device.heads();
+            let believed = all.iter().filter(|(id, _)| !lacks.contains(id));
+            let wrong: Vec<_> = believed.filter(|(id, heads)| held.get(id) != Some(*heads)).collect();
+            assert!(wrong.is_empty(), "device {n} is believed to hold {wrong:?}");
+        }
     }
 
     fn round(&mut self) -> u64 {
@@ -379,6 +451,22 @@ impl<'a> Shop<'a> {
         }
         moved
     }
+}
+
+fn site(n: usize) -> DocumentId {
+    DocumentId::from_bytes([200 + n as u8; 16])
+}
+
+fn name_of(number: usize) -> String {
+    format!("device {number}")
+}
+
+/// A site's paper, which everybody has in the end.
+fn write_papers(node: &Node) {
+    let paper = serde_json::from_value(sheet()["site"].take()).expect("the invented site");
+    let made = Document::create_site(site(0), &paper, ActorId::random(), &author());
+    let (document, change) = made.expect("it is sound");
+    node.create(document, change).expect("a sound disk keeps it");
 }
 
 fn pair(a: usize, b: usize) -> (usize, usize) {
