@@ -119,13 +119,7 @@ pub struct Receipt {
 
 /// What a receipt signs: who stores, whose log, up to where, and how much of it. A word for a part
 /// never reads as one for the whole.
-pub fn receipt_text(
-    by: &Card,
-    node: NodeId,
-    store: StoreId,
-    mark: Mark,
-    scope: &Scope,
-) -> Vec<u8> {
+pub fn receipt_text(by: &Card, node: NodeId, store: StoreId, mark: Mark, scope: &Scope) -> Vec<u8> {
     let position = mark.position.to_be_bytes();
     let part = scope.digest();
     let part = part.as_ref().map_or(&[][..], |digest| digest.as_slice());
@@ -179,12 +173,8 @@ pub struct Memory {
 
 impl Memory {
     /// Two that have never met.
-    pub const NONE: Self = Self {
-        seen: Mark::START,
-        asked: Ask::ALL,
-        acknowledged: Mark::START,
-        holds: Scope::All,
-    };
+    pub const NONE: Self =
+        Self { seen: Mark::START, asked: Ask::ALL, acknowledged: Mark::START, holds: Scope::All };
 
     /// Asks for `scope` from now on. What of it was passed by is asked for from the start again,
     /// less what is known to be stored.

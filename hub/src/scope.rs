@@ -1,7 +1,8 @@
 //! How much of a log somebody keeps: all of it, or the papers and the visits to some sites.
 //!
-//! In: which sites are wanted, and what is stored already. Out: whether a document is asked for, and
-//! a digest of what was asked. Plain values: knows no disk, no network and no document's content.
+//! In: which sites are wanted, and what is stored already. Out: whether a document is asked for,
+//! and a digest of what was asked. Plain values: knows no disk, no network and no document's
+//! content.
 
 use std::collections::BTreeSet;
 

@@ -15,11 +15,10 @@ pub(crate) const VERSION_1: &[u8] = include_bytes!("stores/version-1.sqlite");
 const VERSION_2: &[u8] = include_bytes!("stores/version-2.sqlite");
 /// The same by the program of version 3 (commit bbf962a), with its devices' seals.
 const VERSION_3: &[u8] = include_bytes!("stores/version-3.sqlite");
-/// The same by the program of version 4 (commit 5a1ab0c), which knew of no device that keeps a part.
+/// The same by the program of version 4 (commit 5a1ab0c): nobody keeps a part.
 const VERSION_4: &[u8] = include_bytes!("stores/version-4.sqlite");
 /// All of them.
-const BEFORE: [(u32, &[u8]); 4] =
-    [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3), (4, VERSION_4)];
+const BEFORE: [(u32, &[u8]); 4] = [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3), (4, VERSION_4)];
 const DAMAGES: usize = 60;
 
 #[test]

@@ -1,5 +1,5 @@
 //! Goal: a device that keeps only what is wanted gets the papers and its sites' visits whole, when
-//! they come to be wanted too; what it keeps it passes on; and nobody takes it for a holder of more.
+//! they come to be wanted too; what it keeps it passes on; nobody takes it for a holder of more.
 //! Method: real nodes merge over TLS on loopback after they were let in; where bodies are cut,
 //! they are carried by hand.
 
@@ -272,5 +272,54 @@ fn a_cut_at_every_body_while_a_site_is_made_up_for_loses_nothing() {
             }
         }
     }
-    assert_eq!(cuts, 6, "one body each way where the tablet calls, and two where the hub does");
+    assert_eq!(cuts, 8, "two bodies there and two back, whoever calls");
+}
+
+/// A hub that was started anew knows of no visit where it was made: it reads them once, some at a
+/// time, and still gives nobody what is not wanted.
+#[test]
+fn a_hub_that_was_started_anew_leaves_out_what_it_has_not_read_yet() {
+    let Device { node, folder } = device("hub");
+    for n in 0..300_u16 {
+        let [high, low] = n.to_be_bytes();
+        let document =
+            DocumentId::from_bytes([high, low, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5]);
+        let to = site((n % 3) as u8);
+        let actor = ActorId::random();
+        keep(&node, Document::create_session(document, to, "r", "WO", actor, &author()));
+    }
+    drop(node);
+    let hub = Node::open(folder.path()).unwrap();
+    let tablet = device("tablet");
+    tablet.node.keep_only_wanted(true).unwrap();
+    tablet.node.want_site(site(1)).unwrap();
+    exchange(&tablet.node, &hub, None).unwrap();
+    assert_eq!(tablet.node.documents().unwrap().len(), 100);
+    let rounds = exchange(&tablet.node, &hub, None).unwrap();
+    assert_eq!((rounds, tablet.node.documents().unwrap().len()), (1, 100));
+}
+
+#[test]
+fn the_command_line_says_and_changes_what_is_kept() {
+    let Device { node, folder } = device("tablet");
+    let mut paper = sheet()["site"].take();
+    paper["name"] = json!("Lookout");
+    let paper = serde_json::from_value(paper).expect("the invented site");
+    keep(&node, Document::create_site(site(1), &paper, ActorId::random(), &author()));
+    drop(node);
+    let keep = |words: &[&str]| {
+        let mut command = std::process::Command::new(guyline_tests::built("guyline"));
+        let out = command.arg("keep").args(words).arg("--data").arg(folder.path()).output();
+        let out = out.expect("the program starts");
+        let said = |bytes| String::from_utf8(bytes).expect("UTF-8");
+        (out.status.code(), said(out.stdout), said(out.stderr))
+    };
+    assert_eq!(keep(&["status"]).1, "everything is kept\n");
+    assert_eq!(keep(&["wanted"]).1, "the papers are kept, and the visits to 0 sites\n");
+    let (code, _, told) = keep(&["site", "Atlantis"]);
+    assert!(code == Some(1) && told.contains("Atlantis") && told.contains("help:"), "{told}");
+    let said = keep(&["site", "lookout"]).1;
+    assert_eq!(said, "the papers are kept, and the visits to 1 site\n  Lookout\n");
+    assert_eq!(keep(&["everything"]).1, "everything is kept\n");
+    assert!(Node::open(folder.path()).unwrap().keeping().unwrap().sites.contains(&site(1)));
 }

@@ -13,7 +13,9 @@ use guyline_hub::chunk::Chunk;
 use guyline_hub::log::{
     Ask, Card, Known, LogEntry, LogSlice, Mark, NodeId, Place, Receipt, Scope, Seal, StoreId,
 };
-use guyline_hub::store::{Append, Pass, Placing, Postgres, SetAside, Sqlite, Store, Summary, TakeIn};
+use guyline_hub::store::{
+    Append, Pass, Placing, Postgres, SetAside, Sqlite, Store, Summary, TakeIn, Written,
+};
 use guyline_tests::{asked, author};
 
 use crate::fresh;
@@ -336,21 +338,23 @@ fn asked_all(store: &dyn Store, peers: &[Card]) -> Vec<String> {
         let anew = store.log_after(lost, card.node, 500).unwrap();
         said.extend([&slice, &next, &anew].map(slice_said));
         said.push(format!("{:?}", store.owed(card.node).unwrap()));
-        for (left_out, stop_at) in [(id(1), u64::MAX), (id(2), 9), (id(3), 1)] {
-            let mut gate = |at: u64, document: DocumentId| {
-                Ok(match document == left_out {
-                    _ if at >= stop_at => Pass::Stop,
-                    true => Pass::LeaveOut,
-                    false => Pass::Send,
+        for (left_out, stops) in [(id(1), id(0)), (id(2), id(3)), (id(3), id(1)), (id(0), id(2))] {
+            let mut gate = |_: u64, document: DocumentId| {
+                // Whoever is asked may have to read the document to answer.
+                let Written { saved, later } = store.written(document)?;
+                assert!(saved.is_some() || !later.is_empty());
+                Ok(match document {
+                    _ if document == stops => Pass::Stop,
+                    _ if document == left_out => Pass::LeaveOut,
+                    _ => Pass::Send,
                 })
             };
             let slice = store.log_through(Mark::START, card.node, 2_000, &mut gate).unwrap();
             said.push(slice_said(&slice));
         }
         let memory = store.memory_of(card).unwrap();
-        let memory = memory.map(|known| {
-            (known.seen, known.asked, position(known.acknowledged), known.holds)
-        });
+        let memory = memory
+            .map(|known| (known.seen, known.asked, position(known.acknowledged), known.holds));
         said.push(format!("{memory:?} {}", store.is_replaced(card).unwrap()));
         said.push(format!("{:?}", store.not_known_at(Some(&[card.node]), &place).unwrap()));
     }

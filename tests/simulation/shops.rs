@@ -4,11 +4,10 @@
 //! Method: each seed runs a shop of two to twelve real nodes on disks in memory for some steps:
 //! edits, exchanges whose bodies are lost, cut, doubled or come again much later, power cuts before
 //! and while something is stored, full disks, links that fail and heal, devices put back from an
-//! old copy of their disk. Half of the devices keep only visits to some sites; further sites come to
-//! be wanted at any step, and some devices keep everything again. Then all links heal: whoever keeps
-//! everything holds the same, whoever keeps a part the same of that. A failing seed is run again with
-//! `GUYLINE_SHOP=seed cargo test --workspace --test simulation shop`; ids are the system's own, so
-//! it repeats what is done and not the ids it is done with.
+//! old copy of their disk. Half of the devices keep only visits to some sites, see [`parts`]. Then
+//! all links heal: whoever keeps everything holds the same, whoever keeps a part the same of that.
+//! A failing seed is run again with `GUYLINE_SHOP=seed cargo test --workspace --test simulation
+//! shop`; ids are the system's own, so it repeats what is done and not the ids it is done with.
 //!
 //! 60 seeds of 100 steps by default; `GUYLINE_SHOPS=10000 GUYLINE_SHOP_STEPS=300` is the long run.
 
@@ -20,11 +19,14 @@ use guyline_core::record::{Author, Document, DocumentId, DocumentKind, EditRefus
 use guyline_core::time::Timestamp;
 use guyline_disk::{Failure, Fault, Image, TestDisk, Unsynced};
 use guyline_hub::Node;
-use guyline_hub::log::{Place as Belongs, Scope};
 use guyline_hub::sync::ExchangeError;
-use guyline_tests::{asked, author, sheet};
+use guyline_tests::asked;
 
 use crate::chance::Chance;
+
+mod parts;
+
+use parts::write_papers;
 
 const SEEDS: u64 = 60;
 const STEPS: usize = 100;
@@ -80,19 +82,6 @@ impl<'a> Device<'a> {
         let mut this = Self { place, node: None, loaded, acknowledged, copy, clock_off_ms };
         this.start(Image::default());
         this
-    }
-
-    /// The first start: its name, and of half of the devices what they keep. The first of them is
-    /// the office, which keeps everything.
-    fn settle(&self, number: usize, chance: &mut Chance) {
-        self.node().set_name(&name_of(number)).expect("a sound disk keeps it");
-        if number == 0 || chance.happens(0.5) {
-            return;
-        }
-        self.node().keep_only_wanted(true).expect("it is no office");
-        for n in (0..SITES).filter(|_| chance.happens(0.3)) {
-            self.node().want_site(site(n)).expect("a sound disk keeps it");
-        }
     }
 
     fn start(&mut self, image: Image) {
@@ -160,15 +149,6 @@ impl<'a> Device<'a> {
 
     fn missing(&self) -> Option<&Entry> {
         self.acknowledged.iter().find(|entry| !self.holds(entry))
-    }
-
-    /// Where a document belongs.
-    fn belongs(&self, id: DocumentId) -> Belongs {
-        let look = |document: &Document| match document.session() {
-            Ok(session) => Belongs::Visit(session.site),
-            Err(_) => Belongs::Papers,
-        };
-        self.node().with_document(id, look).expect("it can be read")
     }
 
     fn heads(&self) -> BTreeMap<DocumentId, Vec<ChangeHash>> {
@@ -242,20 +222,6 @@ impl<'a> Shop<'a> {
         let entry = self.devices[who].write(step, draw);
         let entry = entry.expect("a sound disk keeps it");
         self.devices[who].acknowledged.insert(entry);
-    }
-
-    /// A site comes to be wanted; or now and then everything, or again only what is.
-    fn keep_otherwise(&mut self, who: usize) {
-        if who == 0 {
-            return;
-        }
-        let (draw, which) = (self.draw(10), self.draw(SITES));
-        let node = self.devices[who].node();
-        match draw {
-            0 => node.keep_only_wanted(false).expect("anybody may"),
-            1 => node.keep_only_wanted(true).expect("it is no office"),
-            _ => node.want_site(site(which)).expect("a sound disk keeps it"),
-        }
     }
 
     /// The power goes at some call that this edit made to the disk: it was not acknowledged, so it
@@ -414,34 +380,6 @@ impl<'a> Shop<'a> {
         assert_eq!(self.round(), 0, "there was nothing left to say");
     }
 
-    /// A device holds what the first one holds of what it keeps, and nobody is believed to hold
-    /// what is not there.
-    fn holds_what_it_keeps(&self, n: usize) {
-        let (first, device) = (&self.devices[0], &self.devices[n]);
-        let scope = device.node().scope().expect("it can be read");
-        let kept = |id: &DocumentId| scope.holds(first.belongs(*id));
-        let all = first.heads();
-        let mut wanted = all.clone();
-        wanted.retain(|id, _| kept(id));
-        let mut held = device.heads();
-        held.retain(|id, _| kept(id));
-        assert_eq!(held, wanted, "device {n}, which keeps {scope:?}, holds something else of it");
-        assert!(scope != Scope::All || held == all, "device {n} holds everything");
-        let problems = device.node().inspect().expect("it can be inspected").problems;
-        assert!(problems.is_empty(), "device {n} is damaged: {problems:?}");
-        let aside = device.node().set_aside().expect("it can be read");
-        let aside = aside.iter().filter(|aside| kept(&aside.entry.document)).count();
-        assert_eq!(aside, 0, "device {n} holds nothing malformed");
-        let peers = first.node().peers().expect("they can be read");
-        if let Some(peer) = peers.iter().find(|peer| peer.name == name_of(n)) {
-            let lacks = first.node().not_known_at(Some(&[peer.node])).expect("it can be read");
-            let held = device.heads();
-            let believed = all.iter().filter(|(id, _)| !lacks.contains(id));
-            let wrong: Vec<_> = believed.filter(|(id, heads)| held.get(id) != Some(*heads)).collect();
-            assert!(wrong.is_empty(), "device {n} is believed to hold {wrong:?}");
-        }
-    }
-
     fn round(&mut self) -> u64 {
         let mut moved = 0;
         for who in 1..self.devices.len() {
@@ -459,14 +397,6 @@ fn site(n: usize) -> DocumentId {
 
 fn name_of(number: usize) -> String {
     format!("device {number}")
-}
-
-/// A site's paper, which everybody has in the end.
-fn write_papers(node: &Node) {
-    let paper = serde_json::from_value(sheet()["site"].take()).expect("the invented site");
-    let made = Document::create_site(site(0), &paper, ActorId::random(), &author());
-    let (document, change) = made.expect("it is sound");
-    node.create(document, change).expect("a sound disk keeps it");
 }
 
 fn pair(a: usize, b: usize) -> (usize, usize) {

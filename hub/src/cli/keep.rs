@@ -61,8 +61,10 @@ fn refused_with(refused: &Refusal) -> ExitCode {
 }
 
 fn told(page: &KeepingPage) -> ExitCode {
+    let count = page.sites.len();
+    let sites = if count == 1 { "site" } else { "sites" };
     match (page.only_wanted, &page.refused) {
-        (true, _) => println!("the papers are kept, and the visits to {} sites", page.sites.len()),
+        (true, _) => println!("the papers are kept, and the visits to {count} {sites}"),
         (false, None) => println!("everything is kept"),
         (false, Some(why)) => println!("everything is kept: {}", why.words()),
     }

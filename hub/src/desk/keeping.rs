@@ -1,7 +1,7 @@
 //! What this device keeps, as the screens show and change it.
 //!
-//! In: the choice, or a site. Out: the Devices screen, which lists the wanted sites by name; and for
-//! a site whether its visits are kept here. What is wanted, [`crate::keeping`] knows.
+//! In: the choice, or a site. Out: the Devices screen, which lists the wanted sites by name; and
+//! for a site whether its visits are kept here. What is wanted, [`crate::keeping`] knows.
 
 use std::collections::BTreeSet;
 
@@ -72,11 +72,16 @@ pub fn page(node: &Node) -> Result<KeepingPage, Refusal> {
     for id in of_kind(node, DocumentKind::Site)? {
         let id = id?;
         here.insert(id);
-        let list = if wanted.contains(&id) || sent_to.contains(&id) { &mut sites } else { &mut others };
+        let list =
+            if wanted.contains(&id) || sent_to.contains(&id) { &mut sites } else { &mut others };
         list.push(line(node, id, sent_to.contains(&id))?);
     }
     for id in wanted.union(&sent_to).filter(|id| !here.contains(id)) {
-        sites.push(KeptSite { name: id.to_string(), id: id.to_string(), sent_to: sent_to.contains(id) });
+        sites.push(KeptSite {
+            name: id.to_string(),
+            id: id.to_string(),
+            sent_to: sent_to.contains(id),
+        });
     }
     sites.sort();
     others.sort();

@@ -274,9 +274,8 @@ impl Documents {
     pub(crate) fn peers(&self) -> Result<Vec<Peer>, StoreError> {
         let mut peers = self.store.peers()?;
         for peer in peers.iter_mut().filter(|peer| peer.holds != Scope::All) {
-            let kept = |id: &DocumentId| {
-                self.place_of(*id).is_none_or(|place| peer.holds.holds(place))
-            };
+            let kept =
+                |id: &DocumentId| self.place_of(*id).is_none_or(|place| peer.holds.holds(place));
             let owed = self.store.owed(peer.node)?.into_iter();
             peer.not_there = owed.filter(|(id, _)| kept(id)).map(|(_, count)| count).sum();
         }
@@ -409,7 +408,7 @@ impl Documents {
     }
 }
 
-/// Where a document of a kind belongs, by the site of a visit. A visit of a later schema tells none.
+/// Where a document of a kind belongs, by the site of a visit; one of a later schema tells none.
 fn place(kind: DocumentKind, site: Option<DocumentId>) -> Option<Place> {
     match kind {
         DocumentKind::Session => site.map(Place::Visit),

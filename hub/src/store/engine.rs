@@ -222,11 +222,7 @@ pub trait Peers {
     ) -> Result<BTreeMap<DocumentId, u64>, StoreError>;
 
     /// How many changes after a position were made here, of a document or of all.
-    fn made_here_after(
-        &self,
-        after: u64,
-        document: Option<DocumentId>,
-    ) -> Result<u64, StoreError>;
+    fn made_here_after(&self, after: u64, document: Option<DocumentId>) -> Result<u64, StoreError>;
 
     /// How many changes a peer did not acknowledge nor give, by document.
     fn owed(&self, node: NodeId) -> Result<BTreeMap<DocumentId, u64>, StoreError>;

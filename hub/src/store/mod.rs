@@ -27,8 +27,8 @@ use crate::log::{Ask, Card, LogEntry, Mark, NodeId, Scope, Seal};
 pub use elsewhere::{Elsewhere, POINTER};
 pub(crate) use elsewhere::{demand, demand_file, open};
 pub use engine::{
-    Arrivals, Asides, Authors, Folding, Gate, Pass, Peers, Places, Reading, Since, Store, Summaries,
-    Upkeep, Writing,
+    Arrivals, Asides, Authors, Folding, Gate, Pass, Peers, Places, Reading, Since, Store,
+    Summaries, Upkeep, Writing,
 };
 pub(crate) use lives::LIFE;
 pub use postgres::{MoveError, Moved, Postgres, move_out};

@@ -38,11 +38,7 @@ impl<'a, 'b> Walk<'a, 'b> {
 
     /// The same for several changes of one document, one behind the other: all go where the last
     /// one does.
-    pub(super) fn goes_all(
-        &mut self,
-        end: u64,
-        document: DocumentId,
-    ) -> Result<bool, StoreError> {
+    pub(super) fn goes_all(&mut self, end: u64, document: DocumentId) -> Result<bool, StoreError> {
         if self.over {
             return Ok(false);
         }

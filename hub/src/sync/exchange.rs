@@ -181,6 +181,8 @@ pub struct Exchange {
     anew: bool,
     /// Where the last sent piece of log ended, and whether there was more.
     sent: Option<(Mark, bool)>,
+    /// Whether the last word was said while something was made up for.
+    making_up: bool,
     /// Whether this round moved anything forward.
     progress: bool,
     outputs: VecDeque<Output>,
@@ -240,6 +242,7 @@ impl Exchange {
             stranger: false,
             anew: false,
             sent: None,
+            making_up: false,
             progress: false,
             outputs: VecDeque::new(),
             peer: None,
@@ -393,7 +396,9 @@ impl Exchange {
             }
             return Ok(());
         }
-        if heard.whole && self.sent == Some((self.memory.acknowledged, false)) {
+        // Or the peer, which heard of the start of its log last, would give all of it again.
+        let made_up = self.making_up && self.memory.asked.known.is_none();
+        if heard.whole && !made_up && self.sent == Some((self.memory.acknowledged, false)) {
             self.outputs.push_back(Output::Done);
             self.stage = Stage::Over;
             return Ok(());
@@ -437,6 +442,7 @@ impl Exchange {
         self.tally.sent_changes += mine.as_ref().map_or(0, |slice| slice.entries.len() as u64);
         let yours = yours.map(|mark| (mark, self.receipt(mark)));
         let ask = self.memory.asked.clone();
+        self.making_up = ask.known.is_some();
         let bytes = wire::encode(&Body { card: self.me.clone(), yours, mine, ask });
         self.tally.sent_bytes += bytes.len() as u64;
         self.tally.rounds += 1;

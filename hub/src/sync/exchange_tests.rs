@@ -138,7 +138,13 @@ impl Side {
         slice
     }
 
-    fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: (Mark, Ask), anew: bool) -> Stored {
+    fn store(
+        &mut self,
+        peer: &Card,
+        entries: Vec<LogEntry>,
+        seen: (Mark, Ask),
+        anew: bool,
+    ) -> Stored {
         if anew {
             self.given_after.insert(peer.node, self.log.len());
             self.memory(peer).acknowledged = Mark::START;

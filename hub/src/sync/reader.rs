@@ -9,7 +9,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 
-use super::wire::{BEHIND_LAST, CHANGES_MAX, MalformedBody, NAME_BYTES_MAX, SAME_DOCUMENT, SEALS_MAX};
+use super::wire::{
+    BEHIND_LAST, CHANGES_MAX, MalformedBody, NAME_BYTES_MAX, SAME_DOCUMENT, SEALS_MAX,
+};
 use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused};
 use crate::log::{
     Ask, Card, Known, LogEntry, LogSlice, Mark, NodeId, Receipt, SITES_MAX, Scope, Seal, Start,
@@ -201,7 +203,10 @@ impl<'a> Reader<'a> {
         }
     }
 
-    pub(super) fn array<const N: usize>(&mut self, part: &'static str) -> Result<[u8; N], MalformedBody> {
+    pub(super) fn array<const N: usize>(
+        &mut self,
+        part: &'static str,
+    ) -> Result<[u8; N], MalformedBody> {
         Ok(*self.take(N, part)?.first_chunk().expect("exactly N bytes were taken"))
     }
 

@@ -148,8 +148,7 @@ pub struct Person {
 }
 
 impl Person {
-    /// Whether they are with the shop at a moment: neither taken off the list nor past their last
-    /// day.
+    /// Whether they are with the shop at a moment: not taken off the list, nor past their last day.
     pub fn is_here(&self, now: Timestamp) -> bool {
         let until = self.until.as_deref().and_then(|until| days_left(until, now));
         self.retired.is_none() && until.is_none_or(|days| days >= 0)

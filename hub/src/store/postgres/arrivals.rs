@@ -8,8 +8,8 @@ use guyline_core::time::Timestamp;
 use sha2::{Digest, Sha256};
 
 use super::peers::{remember, seen};
-use crate::log::Ask;
 use super::{Arrival, Arrivals, Card, Mark, Placing, Postgres, StoreError};
+use crate::log::Ask;
 
 impl Arrivals for Postgres {
     fn arrivals(&self) -> Result<u64, StoreError> {

@@ -28,9 +28,9 @@ pub use self::moving::{MoveError, Moved, move_out};
 use super::lives::Lives;
 use super::sqlite::lock_for;
 use super::{
-    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Gate, Length, OpenError, Peer, Peers,
-    Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn, Upkeep,
-    Writing, Written, walk,
+    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Gate, Length, OpenError, Peer,
+    Peers, Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn,
+    Upkeep, Writing, Written, walk,
 };
 use crate::log::{Card, Mark, NodeId, StoreId};
 

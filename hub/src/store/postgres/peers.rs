@@ -116,7 +116,8 @@ impl Peers for Postgres {
         let sql = "SELECT node, name, address, last_exchange_ms, last_failure, \
                    (SELECT count(*) FROM change WHERE position > acknowledged_position \
                     AND (from_peer IS DISTINCT FROM peer.id OR position <= given_after)), \
-                   holds, asked, known_position, known_hash, known FROM peer ORDER BY last_exchange_ms DESC, id";
+                   holds, asked, known_position, known_hash, known FROM peer \
+                   ORDER BY last_exchange_ms DESC, id";
         let rows = link.rows(sql, &[])?;
         rows.iter().map(|row| read_peer(&link, row)).collect()
     }
@@ -159,11 +160,7 @@ impl Peers for Postgres {
         by_document(&link, &rows)
     }
 
-    fn made_here_after(
-        &self,
-        after: u64,
-        document: Option<DocumentId>,
-    ) -> Result<u64, StoreError> {
+    fn made_here_after(&self, after: u64, document: Option<DocumentId>) -> Result<u64, StoreError> {
         let mut link = self.link.borrow_mut();
         let sql = "SELECT count(*) FROM change WHERE from_peer IS NULL AND position > $1 \
                    AND ($2::bytea IS NULL OR document = $2)";
@@ -243,8 +240,9 @@ pub(super) fn remember(
     }
 }
 
-/// Remembers up to where and how much of a peer's log is stored here. If it is anew, what the peer gave before, up
-/// to this log's end then, may be gone there, and is owed to it like everything else.
+/// Remembers up to where and how much of a peer's log is stored here. If it is anew, what the peer
+/// gave before, up to this log's end then, may be gone there, and is owed to it like everything
+/// else.
 pub(super) fn seen(
     link: &mut Link,
     peer: i64,

@@ -82,9 +82,7 @@ impl Peers for Sqlite {
         self.connection
             .prepare_cached(&sql)
             .and_then(|mut select| {
-                select
-                    .query_row(params![card.node.0, card.store.0], read_memory)
-                    .optional()
+                select.query_row(params![card.node.0, card.store.0], read_memory).optional()
             })
             .map_err(|source| self.error(source))
     }
@@ -121,7 +119,8 @@ impl Peers for Sqlite {
                      iif(from_peer IS NOT peer.id, first + count - 1, \
                          min(first + count - 1, given_after)) \
                      - max(first - 1, acknowledged_position))), 0) FROM run), \
-                 holds, asked, known_position, known_hash, known FROM peer ORDER BY last_exchange_ms DESC, id",
+                 holds, asked, known_position, known_hash, known FROM peer \
+                 ORDER BY last_exchange_ms DESC, id",
             )?;
             select.query_map([], read_peer)?.collect()
         };
@@ -171,11 +170,7 @@ impl Peers for Sqlite {
         self.by_document(&sql, params![])
     }
 
-    fn made_here_after(
-        &self,
-        after: u64,
-        document: Option<DocumentId>,
-    ) -> Result<u64, StoreError> {
+    fn made_here_after(&self, after: u64, document: Option<DocumentId>) -> Result<u64, StoreError> {
         // Without a peer every change was made here, which is counted without reading any.
         if after == 0 && document.is_none() && self.count("SELECT count(*) FROM peer")? == 0 {
             return self.count("SELECT count(*) FROM change");
@@ -276,8 +271,9 @@ pub(super) fn remember(
     transaction.prepare_cached(sql)?.query_row(values, |row| row.get(0))
 }
 
-/// Remembers up to where and how much of a peer's log is stored here. If it is anew, what the peer gave before, up
-/// to this log's end then, may be gone there, and is owed to it like everything else.
+/// Remembers up to where and how much of a peer's log is stored here. If it is anew, what the peer
+/// gave before, up to this log's end then, may be gone there, and is owed to it like everything
+/// else.
 pub(super) fn seen(
     transaction: &Transaction<'_>,
     peer: i64,
@@ -337,6 +333,9 @@ fn ask(row: &Row<'_>, column: usize) -> rusqlite::Result<Ask> {
 fn scope(row: &Row<'_>, column: usize) -> rusqlite::Result<Scope> {
     let bytes: Option<Vec<u8>> = row.get(column)?;
     // The schema keeps its length a multiple of an id's.
-    Scope::from_bytes(bytes.as_deref())
-        .ok_or(rusqlite::Error::InvalidColumnType(column, "part".to_owned(), rusqlite::types::Type::Blob))
+    Scope::from_bytes(bytes.as_deref()).ok_or(rusqlite::Error::InvalidColumnType(
+        column,
+        "part".to_owned(),
+        rusqlite::types::Type::Blob,
+    ))
 }

@@ -8,8 +8,10 @@ use super::*;
 use crate::Node;
 use crate::chunk::Chunk;
 use crate::fixture::{author, id, note, session_with_notes};
-use crate::log::{Ask, Scope, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
-use crate::store::{Append, Placing, TakeIn};
+use crate::log::{
+    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Place, Receipt, Scope, StoreId,
+};
+use crate::store::{Append, Pass, Placing, TakeIn};
 use crate::store::{Peers, Reading, Upkeep, Writing};
 
 /// The store keeps receipts; whoever uses them looks whether they hold.
@@ -118,6 +120,38 @@ fn what_is_only_here_keeps_its_rows_until_another_node_holds_it() {
     assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     assert_eq!(rows(&store), 12);
     assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Already);
+}
+
+/// Who keeps a part acknowledged all of the log, and holds of it what belongs to its sites.
+#[test]
+fn rows_stay_where_only_somebody_acknowledged_them_who_does_not_keep_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut store, _) = mixed(&folder);
+    let form = saved(&store, 1);
+    let newest = store.newest();
+    let part = Scope::Sites([id(40)].into());
+    store.acknowledge(&card(8), newest, &part, UNSIGNED, author().at).unwrap();
+    let visit = |n| Some(Place::Visit(id(n)));
+    for place in [None, visit(41)] {
+        assert_eq!(store.fold(id(1), place, &form).unwrap(), Folded::Beside, "{place:?}");
+    }
+    let places = |document| if document == id(1) { visit(41) } else { visit(40) };
+    assert_eq!(store.not_known_at(None, &places).unwrap(), [id(1)].into());
+    assert_eq!(store.not_known_at(None, &|_| None).unwrap(), [id(1), id(2)].into());
+    // Half of each document was made here.
+    assert_eq!(store.only_here(&places).unwrap(), 6);
+    assert_eq!(store.only_here(&|_| Some(Place::Papers)).unwrap(), 0);
+    assert_eq!(store.fold(id(1), visit(40), &form).unwrap(), Folded::Instead);
+    assert_eq!((rows(&store), store.saved_problems().unwrap()), (12, vec![]));
+    // What became one form is passed by or goes as before.
+    let mut other_only =
+        |_: u64, document| Ok(if document == id(1) { Pass::LeaveOut } else { Pass::Send });
+    let slice = store.log_through(Mark::START, NodeId([0; 16]), 1, &mut other_only).unwrap();
+    assert_eq!((slice.entries.len(), slice.more), (1, true));
+    assert_eq!(slice.entries[0].document, id(2));
+    assert!(store.fits(slice.to).unwrap());
+    let rest = store.log_through(slice.to, NodeId([0; 16]), usize::MAX, &mut other_only).unwrap();
+    assert_eq!((rest.entries.len(), rest.to, rest.more), (11, newest, false));
 }
 
 #[test]
