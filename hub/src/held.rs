@@ -64,6 +64,7 @@ impl Node {
     pub(crate) fn learn_settings(&self, documents: &Documents) {
         self.learn_roster(documents);
         self.learn_browsers(documents);
+        self.learn_keeping(documents);
     }
 
     /// Whether other processes of this node work with its store.

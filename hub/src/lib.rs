@@ -25,12 +25,14 @@ pub mod http;
 pub mod identity;
 pub mod inspection;
 pub mod instruments;
+pub mod keeping;
 pub mod log;
 mod membership;
 mod others;
 mod placing;
 pub mod render;
 pub mod repair;
+mod scope;
 mod sieve;
 pub mod store;
 pub mod sync;
@@ -41,6 +43,7 @@ mod fixture;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use automerge::{ActorId, Change, ChangeHash};
@@ -89,6 +92,10 @@ pub struct Node {
     /// Pieces of so many changes are kept as they came.
     kept_from: usize,
     placer: Arc<Placer>,
+    /// Whether only wanted sites may be kept: false only where it is known that all are.
+    may_keep_a_part: Arc<AtomicBool>,
+    /// Whether others merge with it as the shop's hub.
+    is_hub: bool,
     /// Whose browser asks; none at the device itself.
     visitor: Option<Arc<Visitor>>,
 }
@@ -170,6 +177,8 @@ impl Node {
             browsers: Arc::default(),
             kept_from: KEPT_FROM,
             placer: Arc::default(),
+            may_keep_a_part: Arc::default(),
+            is_hub: false,
             visitor: None,
         };
         node.contents.tidy();
@@ -326,9 +335,13 @@ impl Node {
         self.lock().kind_of(id)
     }
 
-    /// Learns the kinds of documents that were not read yet, from what was kept about them.
-    pub(crate) fn learn_kinds(&self, kinds: impl Iterator<Item = (DocumentId, DocumentKind)>) {
-        self.lock().learn_kinds(kinds);
+    /// Learns where documents belong that were not read yet, from what was kept about them: their
+    /// kinds, and the sites of visits.
+    pub(crate) fn learn_places(
+        &self,
+        places: impl Iterator<Item = (DocumentId, DocumentKind, Option<DocumentId>)>,
+    ) {
+        self.lock().learn_places(places);
     }
 
     /// The seals of devices on a document's changes.
@@ -344,6 +357,7 @@ impl Node {
         edit: impl FnOnce(&mut Document) -> Result<Change, E>,
     ) -> Result<Result<(), E>, NodeError> {
         self.demand_writer()?;
+        self.visit_is_opened(id)?;
         let edited = self.lock().edit(id, edit)?;
         if edited.is_ok() {
             self.background.edited();
@@ -354,6 +368,9 @@ impl Node {
     /// Keeps a document made here, with the change that makes it.
     pub fn create(&self, document: Document, change: Change) -> Result<(), NodeError> {
         self.demand_writer()?;
+        if let Ok(session) = document.session() {
+            self.site_is_opened(session.site)?;
+        }
         self.lock().create(document, change)?;
         self.background.edited();
         Ok(())
@@ -369,7 +386,7 @@ impl Node {
 
     /// Every node met so far, the last one first.
     pub fn peers(&self) -> Result<Vec<Peer>, NodeError> {
-        Ok(self.lock().store.peers()?)
+        Ok(self.lock().peers()?)
     }
 
     /// Where nodes were last reached, the last one first: without counting what each is owed.
@@ -379,7 +396,7 @@ impl Node {
 
     /// How many changes made here no other node is known to hold.
     pub fn only_here(&self) -> Result<u64, NodeError> {
-        Ok(self.lock().store.only_here()?)
+        Ok(self.lock().only_here()?)
     }
 
     /// How many changes from elsewhere are set aside.

@@ -9,6 +9,7 @@ use automerge::{ActorId, ChangeHash};
 use guyline_core::record::DocumentId;
 
 use crate::chunk::Chunk;
+pub use crate::scope::{Ask, Known, Place, SITES_MAX, Scope};
 
 /// A node: one device, or the hub.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -116,11 +117,14 @@ pub struct Receipt {
     pub signature: [u8; 64],
 }
 
-/// What a receipt signs: who stores, whose log, and up to where.
-pub fn receipt_text(by: &Card, node: NodeId, store: StoreId, mark: Mark) -> Vec<u8> {
+/// What a receipt signs: who stores, whose log, up to where, and how much of it. A word for a part
+/// never reads as one for the whole.
+pub fn receipt_text(by: &Card, node: NodeId, store: StoreId, mark: Mark, scope: &Scope) -> Vec<u8> {
     let position = mark.position.to_be_bytes();
-    let parts: [&[u8]; 6] =
-        [&by.node.0, &by.store.0, &node.0, &store.0, &position, mark.hash.as_slice()];
+    let part = scope.digest();
+    let part = part.as_ref().map_or(&[][..], |digest| digest.as_slice());
+    let parts: [&[u8]; 7] =
+        [&by.node.0, &by.store.0, &node.0, &store.0, &position, mark.hash.as_slice(), part];
     parts.concat()
 }
 
@@ -142,8 +146,10 @@ pub struct LogSlice {
     pub after: Mark,
     /// Why it starts there.
     pub start: Start,
-    /// Covers everything up to here, less what the receiver gave us.
+    /// Covers everything up to here, less what the receiver gave us and what it did not ask for.
     pub to: Mark,
+    /// By which asking visits were left out, as [`Ask::digest`] has it; none where none were.
+    pub left_out: Option<[u8; 32]>,
     /// The changes, causes before effects.
     pub entries: Vec<LogEntry>,
     /// The seals on changes among them, each with its change's place, in order.
@@ -153,15 +159,32 @@ pub struct LogSlice {
 }
 
 /// How far two logs are known to each other.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Memory {
     /// Up to where the peer's log is stored here.
     pub seen: Mark,
+    /// How much of it: what was asked for on the way there.
+    pub asked: Ask,
     /// Up to where this log is stored at the peer, by its own word.
     pub acknowledged: Mark,
+    /// How much of it.
+    pub holds: Scope,
 }
 
 impl Memory {
     /// Two that have never met.
-    pub const NONE: Self = Self { seen: Mark::START, acknowledged: Mark::START };
+    pub const NONE: Self =
+        Self { seen: Mark::START, asked: Ask::ALL, acknowledged: Mark::START, holds: Scope::All };
+
+    /// Asks for `scope` from now on. What of it was passed by is asked for from the start again,
+    /// less what is known to be stored.
+    pub fn ask_for(&mut self, scope: &Scope) {
+        if !self.asked.scope.covers(scope) && self.seen != Mark::START {
+            // While a part is still made up for, what was known before that still is.
+            let known = Known { upto: self.seen, scope: self.asked.scope.clone() };
+            self.asked.known.get_or_insert(known);
+            self.seen = Mark::START;
+        }
+        self.asked.scope = scope.clone();
+    }
 }

@@ -20,7 +20,7 @@ use crate::identity::{
     DeviceKey, Door, Guest, Invitation, Member, PublicKey, Role, Roster, RosterEntry,
     RosterRefused, Shut, fresh_code, having, membership, revocation,
 };
-use crate::log::{Card, Mark, NodeId, Receipt, receipt_text};
+use crate::log::{Card, Mark, NodeId, Receipt, Scope, receipt_text};
 use crate::store::SetAside;
 
 /// The setting that holds the roster: the root key, a line end, and the statements as JSON.
@@ -99,7 +99,8 @@ impl Node {
         let me = documents.store.card();
         let signed = |(by, mark, receipt): &(Card, Mark, Receipt)| {
             let key = PublicKey::from_bytes(receipt.key);
-            let text = receipt_text(by, me.node, me.store, *mark);
+            // Who keeps a part signed for that, and is no place where all is.
+            let text = receipt_text(by, me.node, me.store, *mark, &Scope::All);
             roster.admits(key)
                 && roster.role_of(key) == Some(Role::Office)
                 && key.verify_receipt(&text, &receipt.signature).is_ok()
@@ -110,11 +111,11 @@ impl Node {
 
     /// The documents of which none of these nodes is known to hold every change; of all nodes met
     /// where none are named.
-    pub(crate) fn not_known_at(
+    pub fn not_known_at(
         &self,
         nodes: Option<&[NodeId]>,
     ) -> Result<BTreeSet<DocumentId>, NodeError> {
-        Ok(self.lock().store.not_known_at(nodes)?)
+        Ok(self.lock().not_known_at(nodes)?)
     }
 
     /// Every device that was ever let in.

@@ -18,7 +18,7 @@ use crate::chunk::Chunk;
 use crate::clock;
 use crate::documents::NodeError;
 use crate::identity::{DeviceKey, KeyError};
-use crate::log::{LogEntry, Mark, NodeId};
+use crate::log::{Ask, LogEntry, Mark, NodeId};
 use crate::store::{
     self, Append, Arrivals, LIFE, OpenError, Sqlite, StoreError, SystemDisk, Writing,
 };
@@ -331,7 +331,7 @@ fn write(
     for body in carved.arrivals.values() {
         // Whose they are is looked at by the repaired node, as of all that comes from elsewhere.
         if let Ok(Body { card, .. }) = wire::decode(body) {
-            store.arrive(&card, Mark::START, false, body, clock::now())?;
+            store.arrive(&card, (Mark::START, &Ask::ALL), false, body, clock::now())?;
         }
     }
     Ok(repaired)

@@ -15,11 +15,15 @@ pub(crate) const VERSION_1: &[u8] = include_bytes!("stores/version-1.sqlite");
 const VERSION_2: &[u8] = include_bytes!("stores/version-2.sqlite");
 /// The same by the program of version 3 (commit bbf962a), with its devices' seals.
 const VERSION_3: &[u8] = include_bytes!("stores/version-3.sqlite");
+/// The same by the program of version 4 (commit 5a1ab0c): nobody keeps a part.
+const VERSION_4: &[u8] = include_bytes!("stores/version-4.sqlite");
+/// All of them.
+const BEFORE: [(u32, &[u8]); 4] = [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3), (4, VERSION_4)];
 const DAMAGES: usize = 60;
 
 #[test]
 fn a_store_of_every_version_before_opens_and_holds_what_it_held() {
-    for (version, bytes) in [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3)] {
+    for (version, bytes) in BEFORE {
         let place = Place::new();
         place.disk.load(image(bytes));
         let node = place.open().expect("it opens");
@@ -40,7 +44,7 @@ fn a_store_of_every_version_before_opens_and_holds_what_it_held() {
 
 #[test]
 fn a_power_cut_while_a_store_is_brought_up_leaves_one_version_or_the_other() {
-    for (version, bytes) in [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3)] {
+    for (version, bytes) in BEFORE {
         cut_while_brought_up(version, bytes);
     }
 }

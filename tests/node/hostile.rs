@@ -4,8 +4,8 @@
 use guyline_hub::chunk::Chunk;
 use guyline_hub::http::Listening;
 use guyline_hub::identity::DeviceKey;
-use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, Seal, Start, StoreId};
-use guyline_hub::sync::wire::{Body, VERSION, decode, encode};
+use guyline_hub::log::{Ask, Card, LogEntry, LogSlice, Mark, NodeId, Seal, Start, StoreId};
+use guyline_hub::sync::wire::{Body, VERSION_OF_ALL, decode, encode};
 use serde_json::Value;
 
 use crate::crew::{Device, Seeded, device, id, notes, work};
@@ -74,8 +74,8 @@ fn real_body() -> Body {
     let to = Mark { position: entries.len() as u64, hash: last };
     let card = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "other".to_owned() };
     let (after, start, more) = (Mark::START, Start::Continues, false);
-    let mine = Some(LogSlice { after, start, to, entries, seals, more });
-    Body { card, yours: None, mine }
+    let mine = Some(LogSlice { after, start, to, left_out: None, entries, seals, more });
+    Body { card, yours: None, mine, ask: Ask::ALL }
 }
 
 #[tokio::test]
@@ -133,7 +133,7 @@ async fn two_thousand_bodies_with_a_few_wrong_bytes_never_stop_the_node() {
 
 /// How a body of this packing begins.
 fn head(packing: u8) -> Vec<u8> {
-    [b"GUYX".as_slice(), &[VERSION, packing]].concat()
+    [b"GUYX".as_slice(), &[VERSION_OF_ALL, packing]].concat()
 }
 
 /// The plain form of a packed body.

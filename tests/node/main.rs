@@ -15,6 +15,7 @@ mod meeting;
 mod members;
 mod network;
 mod papers;
+mod parts;
 mod program;
 mod requests;
 mod rights;

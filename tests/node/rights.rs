@@ -74,6 +74,8 @@ const INSTRUMENT: &[&str] = &[
     "agree-to-level",
 ];
 const DEVICE: &[&str] = &[
+    "keep-only",
+    "keep-site",
     "fetch-attachments",
     "take-held",
     "start-shop",

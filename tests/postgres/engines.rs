@@ -10,8 +10,12 @@ use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_core::time::Timestamp;
 use guyline_disk::Chance;
 use guyline_hub::chunk::Chunk;
-use guyline_hub::log::{Card, LogEntry, LogSlice, Mark, NodeId, Receipt, Seal, StoreId};
-use guyline_hub::store::{Append, Placing, Postgres, SetAside, Sqlite, Store, Summary, TakeIn};
+use guyline_hub::log::{
+    Ask, Card, Known, LogEntry, LogSlice, Mark, NodeId, Place, Receipt, Scope, Seal, StoreId,
+};
+use guyline_hub::store::{
+    Append, Pass, Placing, Postgres, SetAside, Sqlite, Store, Summary, TakeIn, Written,
+};
 use guyline_tests::{asked, author};
 
 use crate::fresh;
@@ -151,8 +155,8 @@ impl Both {
             2 | 3 => {
                 let (card, placing) = (self.card(peer), self.placing());
                 let anew = self.chance.below(6) == 0;
-                let seen = self.mark();
-                let body = TakeIn { card, seen, anew, placing };
+                let (seen, asked) = (self.mark(), self.asked());
+                let body = TakeIn { card, seen, asked, anew, placing };
                 self.each(|store| store.take_in(&body).unwrap());
             }
             4 => self.acknowledge(peer),
@@ -194,19 +198,35 @@ impl Both {
         }
     }
 
+    /// Everything, or one or two of four sites.
+    fn scope(&mut self) -> Scope {
+        if self.chance.below(2) == 0 {
+            return Scope::All;
+        }
+        let count = self.chance.below(3);
+        Scope::Sites((0..count).map(|_| id(100 + self.chance.below(4) as u8)).collect())
+    }
+
+    fn asked(&mut self) -> Ask {
+        let known = self.chance.below(3) == 0;
+        let known = known.then(|| Known { upto: self.mark(), scope: self.scope() });
+        Ask { scope: self.scope(), known }
+    }
+
     /// A peer acknowledges up to some change, by the mark each engine itself makes of it.
     fn acknowledge(&mut self, peer: u8) {
         let (card, at) = (self.card(peer), self.at());
         let wrong = self.chance.below(5) == 0;
         let share = self.chance.below(100_000) + 1;
         let receipt = Receipt { key: [peer; 32], signature: [peer; 64] };
+        let holds = self.scope();
         self.each(|store| {
             let slice = store.log_after(Mark::START, NodeId([99; 16]), share).unwrap();
             let mut mark = slice.to;
             if wrong {
                 mark.hash[0] ^= 1;
             }
-            store.acknowledge(&card, mark, receipt, at).unwrap();
+            store.acknowledge(&card, mark, &holds, receipt, at).unwrap();
         });
     }
 
@@ -218,16 +238,16 @@ impl Both {
         };
         self.each(|store| {
             // How it is kept is the engine's own matter.
-            store.fold(id(n), &saved).unwrap();
+            store.fold(id(n), place(id(n)), &saved).unwrap();
         });
     }
 
     fn arrive(&mut self, peer: u8) {
-        let (card, at, mark) = (self.card(peer), self.at(), self.mark());
+        let (card, at, mark, asked) = (self.card(peer), self.at(), self.mark(), self.asked());
         let placing = self.placing();
         let given_up = self.chance.below(4) == 0;
         let body = self.now.to_be_bytes();
-        self.each(|store| store.arrive(&card, mark, false, &body, at).unwrap());
+        self.each(|store| store.arrive(&card, (mark, &asked), false, &body, at).unwrap());
         self.each(|store| {
             let arrival = store.next_arrival().unwrap().expect("it came");
             assert_eq!(arrival.body.as_deref(), Some(body.as_slice()));
@@ -255,6 +275,12 @@ impl Both {
     }
 }
 
+/// Each document is a visit to a site of its own, but for the last, of which nothing is known.
+fn place(document: DocumentId) -> Option<Place> {
+    let n = document.to_bytes()[0];
+    (n < DOCUMENTS).then(|| if n == 1 { Place::Papers } else { Place::Visit(id(100 + n)) })
+}
+
 /// A mark by its position.
 fn position(mark: Mark) -> u64 {
     mark.position
@@ -275,10 +301,10 @@ fn asked_all(store: &dyn Store, peers: &[Card]) -> Vec<String> {
         format!("{:?} {} {:?}", store.card().name, position(store.newest()), store.heads()),
         format!("{:?} {:?}", store.setting("key 0").unwrap(), store.setting("key 1").unwrap()),
         format!("{:?} {:?}", store.peers().unwrap(), store.addresses().unwrap()),
-        format!("{} {}", store.only_here().unwrap(), store.arrivals().unwrap()),
+        format!("{} {}", store.only_here(&place).unwrap(), store.arrivals().unwrap()),
         format!("{:?} {}", store.set_aside().unwrap(), store.set_aside_count().unwrap()),
         format!("{:?}", store.summaries().unwrap()),
-        format!("{:?}", store.not_known_at(None).unwrap()),
+        format!("{:?}", store.not_known_at(None, &place).unwrap()),
         format!("{:?} {:?}", store.without_heads().unwrap(), store.saved_problems().unwrap()),
         format!("{}", store.damaged_arrivals().unwrap()),
     ];
@@ -311,10 +337,28 @@ fn asked_all(store: &dyn Store, peers: &[Card]) -> Vec<String> {
         let lost = Mark { hash: [7; 32], ..slice.to };
         let anew = store.log_after(lost, card.node, 500).unwrap();
         said.extend([&slice, &next, &anew].map(slice_said));
+        said.push(format!("{:?}", store.owed(card.node).unwrap()));
+        for (left_out, stops) in [(id(1), id(0)), (id(2), id(3)), (id(3), id(1)), (id(0), id(2))] {
+            let mut gate = |_: u64, document: DocumentId| {
+                // Whoever is asked may have to read the document to answer.
+                if document == left_out {
+                    let Written { saved, later } = store.written(document)?;
+                    assert!(saved.is_some() || !later.is_empty());
+                }
+                Ok(match document {
+                    _ if document == stops => Pass::Stop,
+                    _ if document == left_out => Pass::LeaveOut,
+                    _ => Pass::Send,
+                })
+            };
+            let slice = store.log_through(Mark::START, card.node, 2_000, &mut gate).unwrap();
+            said.push(slice_said(&slice));
+        }
         let memory = store.memory_of(card).unwrap();
-        let memory = memory.map(|known| (known.seen, position(known.acknowledged)));
+        let memory = memory
+            .map(|known| (known.seen, known.asked, position(known.acknowledged), known.holds));
         said.push(format!("{memory:?} {}", store.is_replaced(card).unwrap()));
-        said.push(format!("{:?}", store.not_known_at(Some(&[card.node])).unwrap()));
+        said.push(format!("{:?}", store.not_known_at(Some(&[card.node]), &place).unwrap()));
     }
     for address in ["192.0.2.0", "192.0.2.1"] {
         let met = store.met_at(address).unwrap();

@@ -16,6 +16,7 @@ mod fleet;
 mod history;
 mod instrument;
 pub mod judge;
+mod keep;
 mod move_out;
 mod paper;
 mod papers;
@@ -61,6 +62,8 @@ enum Command {
     Invite(roster::InviteArgs),
     /// Comes in to a shop with an invitation.
     Join(roster::JoinArgs),
+    /// Says or changes what a device keeps: everything, or the visits to wanted sites only.
+    Keep(keep::KeepArgs),
     /// Lets a browser in to this hub's screens, lists those that were, or ends one.
     Browser(browser::BrowserArgs),
     /// Judges a session given as plain JSON, without a database.
@@ -163,6 +166,7 @@ pub fn run(typesetter: Typesetter) -> ExitCode {
         Command::Roster(args) => roster::roster(&args),
         Command::Invite(args) => roster::invite(&args),
         Command::Join(args) => roster::join_shop(&args),
+        Command::Keep(args) => keep::run(&args),
         Command::Browser(args) => browser::run(&args),
         Command::Judge(args) => judge::run(&args),
         Command::Bench(args) => bench::run(&args),

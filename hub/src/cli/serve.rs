@@ -57,7 +57,7 @@ fn write_log(settings: &Settings) {
 async fn serve(settings: &Settings, typesetter: Typesetter) -> ExitCode {
     let node =
         match open_dir(&settings.data, &Unlocking::with_file(settings.passphrase_file.clone())) {
-            Ok(node) => node.with_typesetter(typesetter),
+            Ok(node) => hub_where_shared(settings, node.with_typesetter(typesetter)),
             Err(code) => return code,
         };
     let node = match in_its_bucket(settings, node) {
@@ -74,6 +74,14 @@ async fn serve(settings: &Settings, typesetter: Typesetter) -> ExitCode {
     match until_told(settings, &node, signals).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(code) => code,
+    }
+}
+
+/// Who shares, or serves browsers elsewhere, is where the others look for the shop's work.
+fn hub_where_shared(settings: &Settings, node: Node) -> Node {
+    match settings.share.is_some() || settings.screens.is_some() {
+        true => node.as_hub(),
+        false => node,
     }
 }
 

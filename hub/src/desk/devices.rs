@@ -6,6 +6,7 @@ use std::io::Cursor;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
+use super::keeping;
 use super::pages::{BundleReport, DevicesPage, ReportFile};
 use super::reached::held;
 use super::refusal::{Code, Refusal};
@@ -26,6 +27,7 @@ pub(super) fn show(node: &Node, _: Nothing) -> Result<DevicesPage, Refusal> {
         key: node.key().short(),
         peers: peers(node)?,
         held: held(node)?,
+        keeping: keeping::page(node)?,
     })
 }
 

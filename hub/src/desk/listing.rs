@@ -44,6 +44,14 @@ impl Said {
             Self::Session(..) => DocumentKind::Session,
         }
     }
+
+    /// Where a visit was made.
+    fn site(&self) -> Option<DocumentId> {
+        match self {
+            Self::Session(_, site, _) => site.parse().ok(),
+            Self::Shop | Self::Site => None,
+        }
+    }
 }
 
 /// A line without names of fields and without what is known anyway: there are many of these. Site,
@@ -79,7 +87,7 @@ pub(super) fn list(node: &Node) -> Result<Listing, Refusal> {
         }
     }
     // Or whoever asks for the sites next would read every document to find them.
-    node.learn_kinds(said.iter().map(|(id, said)| (*id, said.kind())));
+    node.learn_places(said.iter().map(|(id, said)| (*id, said.kind(), said.site())));
     let shops = said.iter().chain(&fresh).filter(|(_, said)| matches!(said, Said::Shop));
     let shop_id = shops.map(|(id, _)| *id).min();
     let shop = shop_id.map(|id| shop_of(node, id)).transpose()?;

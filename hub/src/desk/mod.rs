@@ -17,6 +17,7 @@ mod fleet;
 mod history;
 mod instruments;
 mod judged;
+mod keeping;
 mod listing;
 mod members;
 mod pages;
@@ -58,6 +59,9 @@ pub use history::{history, page_after};
 pub use instruments::{
     AgreeToLevel, AskInstrument, InstrumentHere, InstrumentMet, InstrumentsPage, LevelProposed,
     LevelSet, LiveReading, PlaceInstrument, ProposeLevel, TryInstrument,
+};
+pub use keeping::{
+    KeepOnly, KeepingPage, KeptSite, VisitsKept, keep_site_named, page as keeping_page,
 };
 pub use pages::{
     BrowsersPage, BundleReport, DataFile, Destination, DevicesPage, FileVerification, FleetPage,
@@ -192,6 +196,8 @@ commands! {
     "take-out": Read, AskTakeOut => DataFile = takeout::make;
     "devices": Read, Nothing => DevicesPage = devices::show;
     "take-held": Device, TakeHeld => DevicesPage = reached::take_held;
+    "keep-only": Device, KeepOnly => DevicesPage = keeping::keep_only;
+    "keep-site": Device, AskSite => DevicesPage = keeping::keep_site;
     "name-device": Device, NameDevice => DevicesPage = devices::name;
     "background": Device, Nothing => BackgroundPage = members::background;
     "pause-background": Device, PauseBackground => BackgroundPage = members::pause;

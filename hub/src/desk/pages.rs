@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::attachments::AttachmentLine;
+use super::keeping::KeepingPage;
 use super::reached::{HeldLine, Reached};
 use super::refusal::Refusal;
 use super::rights::Right;
@@ -37,6 +38,8 @@ pub struct Today {
     pub peers: Vec<PeerLine>,
     /// The repeaters a visit can be planned to, by site and name.
     pub destinations: Vec<Destination>,
+    /// Of how many sites the visits are kept here; none where all are.
+    pub sites_kept: Option<usize>,
 }
 
 /// A document that was made.
@@ -152,9 +155,12 @@ pub struct PeerLine {
     pub last_at: String,
     /// Why the last exchange failed; none when it did not.
     pub last_failure: Option<String>,
-    /// How many of this node's changes it is not known to hold.
+    /// How many of this node's changes it is not known to hold; of one that keeps visits to some
+    /// sites only, of those and the papers.
     #[ts(type = "number")]
     pub not_there: u64,
+    /// Of how many sites it keeps the visits; none where of all.
+    pub sites_kept: Option<usize>,
 }
 
 /// Everything the Session screen shows.
@@ -338,6 +344,8 @@ pub struct DevicesPage {
     pub peers: Vec<PeerLine>,
     /// The changes that wait for somebody to look at them.
     pub held: Vec<HeldLine>,
+    /// What this device keeps.
+    pub keeping: KeepingPage,
 }
 
 /// The shop's devices, and this one's place among them.

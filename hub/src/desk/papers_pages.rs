@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use ts_rs::TS;
 
+use super::keeping::VisitsKept;
 use super::pages::{SessionLine, Standing};
 
 /// A field of a shop or site takes a value.
@@ -236,6 +237,8 @@ pub struct SitePage {
     pub intermod: SiteIntermod,
     /// The visits, newest first.
     pub visits: Vec<SessionLine>,
+    /// Whether they are kept here.
+    pub visits_kept: VisitsKept,
 }
 
 /// Products of a site's transmitters on its receivers.

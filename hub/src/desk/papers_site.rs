@@ -6,6 +6,7 @@ use guyline_core::bench::{
 use guyline_core::record::{DocumentId, DocumentKind, Site, validate};
 use guyline_core::units::Watts;
 
+use super::keeping::visits_kept;
 use super::listing::line;
 use super::papers::{STEPS_SHOWN, disputed, lines, shown};
 use super::papers_pages::{AskSite, SiteIntermod, SitePage};
@@ -31,6 +32,7 @@ pub(super) fn show(node: &Node, asked: AskSite) -> Result<SitePage, Refusal> {
     if !is_here(node, id, DocumentKind::Site)? {
         return Err(not_here("site", &asked.site));
     }
+    node.site_is_opened(id)?;
     let site = node.with_document(id, |document| document.site().cloned())??;
     let (conflicts, steps) = node
         .with_document(id, |document| (document.conflicts(), document.paper_steps(STEPS_SHOWN)))?;
@@ -56,6 +58,7 @@ pub(super) fn show(node: &Node, asked: AskSite) -> Result<SitePage, Refusal> {
         steps: lines(steps, &paper),
         intermod: intermod(&site),
         visits,
+        visits_kept: visits_kept(node, id)?,
         site,
     })
 }

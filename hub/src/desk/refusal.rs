@@ -266,6 +266,11 @@ impl From<NodeError> for Refusal {
                 "do it on another device, or ask the office to let this one in for more",
             ),
             NodeError::Exists { .. } => Self::new(Code::EditRefused, what, "use a fresh id"),
+            NodeError::Setting { .. } => Self::new(
+                Code::StoreFailed,
+                what,
+                "update Guyline on this device, or choose anew what it keeps under Devices",
+            ),
             NodeError::Gap { .. } => Self::new(
                 Code::StoreFailed,
                 what,

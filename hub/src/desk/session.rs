@@ -139,7 +139,10 @@ pub(super) fn rules(sheet: &Sheet) -> Rules {
 }
 
 pub(super) fn show(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {
-    shown(asker, session_id(&asked.session)?)
+    let id = session_id(&asked.session)?;
+    let page = shown(asker, id)?;
+    asker.visit_is_opened(id)?;
+    Ok(page)
 }
 
 pub(super) fn join_crew(asker: &Asker, asked: AskSession) -> Result<SessionPage, Refusal> {

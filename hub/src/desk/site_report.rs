@@ -61,7 +61,7 @@ pub fn site_report_file(node: &Node, site: &str, wanted: Wanted) -> Result<MadeF
 }
 
 /// A site by its id, or by its name where no other one is called so.
-fn site_id(node: &Node, asked: &str) -> Result<DocumentId, Refusal> {
+pub(super) fn site_id(node: &Node, asked: &str) -> Result<DocumentId, Refusal> {
     if let Ok(id) = asked.parse() {
         return match is_here(node, id, DocumentKind::Site)? {
             true => Ok(id),

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use guyline_core::record::validate::NAME_MAX;
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
 
+use super::keeping::sites_kept;
 use super::listing::{Listing, list};
 use super::pages::{Destination, PeerLine, Position, Standing, Today};
 use super::reached::Reach;
@@ -12,6 +13,7 @@ use super::refusal::{Code, Refusal};
 use super::requests::{ExchangeWith, HoldDevice, Nothing};
 use super::rights;
 use crate::Node;
+use crate::log::Scope;
 use crate::sync::ExchangeReport;
 
 pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
@@ -28,7 +30,8 @@ pub(super) fn today(node: &Node, _: Nothing) -> Result<Today, Refusal> {
     let destinations = destinations(node)?;
     let people = people.into_iter().filter(|(id, _)| here(id)).collect();
     let shop = shop.map(|shop| shop.name);
-    Ok(Today { shop, standing, people, sessions, peers, destinations })
+    let sites_kept = sites_kept(node)?;
+    Ok(Today { shop, standing, people, sessions, peers, destinations, sites_kept })
 }
 
 /// The nodes met so far, the last one first.
@@ -39,6 +42,10 @@ pub(super) fn peers(node: &Node) -> Result<Vec<PeerLine>, Refusal> {
         last_at: peer.last_exchange_at.to_string(),
         last_failure: peer.last_failure,
         not_there: peer.not_there,
+        sites_kept: match peer.holds {
+            Scope::All => None,
+            Scope::Sites(sites) => Some(sites.len()),
+        },
     };
     Ok(node.peers()?.into_iter().map(line).collect())
 }

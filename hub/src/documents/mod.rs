@@ -6,6 +6,7 @@
 //! and no restored backup ever goes on under an old one, and each change made here gets the
 //! device's seal. What comes from elsewhere, [`taking`] takes. Blocking; the lock is the caller's.
 
+mod gathering;
 mod taking;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -20,7 +21,8 @@ use crate::attachments::AttachmentError;
 use crate::chunk::{Chunk, ChunkRefused};
 use crate::identity::{DeviceKey, fresh_actor, has_owner, is_of};
 use crate::log::LogEntry;
-use crate::store::{Append, DEVICE, Folded, Length, Store, StoreError, Written};
+use crate::log::{NodeId, Place, Scope};
+use crate::store::{Append, DEVICE, Folded, Length, Peer, Store, StoreError, Written};
 
 /// So many documents are kept in memory; reading one again takes about a millisecond.
 const LOADED_MAX: usize = 512;
@@ -56,6 +58,14 @@ pub enum NodeError {
     /// Whoever asks may not write.
     #[error("this is let in to read only")]
     ReadOnly,
+    /// A setting is not what this program writes.
+    #[error("the setting {key:?} cannot be read: {found}")]
+    Setting {
+        /// Its key.
+        key: &'static str,
+        /// What is wrong with it.
+        found: String,
+    },
     /// What is stored makes no document.
     #[error(transparent)]
     Unreadable(#[from] Malformed),
@@ -95,6 +105,8 @@ pub(crate) struct Documents {
     loaded: BTreeMap<DocumentId, Loaded>,
     /// The kind of every document that was ever in memory, or of which it was kept.
     kinds: BTreeMap<DocumentId, DocumentKind>,
+    /// The site of every such visit.
+    sites: BTreeMap<DocumentId, DocumentId>,
     /// About how many changes came after a document's saved form.
     unfolded: BTreeMap<DocumentId, u64>,
     uses: u64,
@@ -115,11 +127,22 @@ struct Loaded {
 
 impl Documents {
     pub(crate) fn new(store: Box<dyn Store>, key: Arc<DeviceKey>) -> Result<Self, StoreError> {
-        let (loaded, kinds, unfolded) = Default::default();
+        let (loaded, kinds, sites, unfolded) = Default::default();
         let arrivals = store.arrivals()?;
         let try_again_at = None;
         let (uses, out_of_reach) = (0, None);
-        Ok(Self { store, key, loaded, kinds, unfolded, uses, arrivals, out_of_reach, try_again_at })
+        Ok(Self {
+            store,
+            key,
+            loaded,
+            kinds,
+            sites,
+            unfolded,
+            uses,
+            arrivals,
+            out_of_reach,
+            try_again_at,
+        })
     }
 
     /// Takes the store, and learns what other processes of this node did with it since. Gives
@@ -205,11 +228,58 @@ impl Documents {
         Ok(seen)
     }
 
-    /// Learns the kinds of documents that were not read yet, from what was kept about them.
-    pub(crate) fn learn_kinds(&mut self, kinds: impl Iterator<Item = (DocumentId, DocumentKind)>) {
-        for (id, kind) in kinds {
+    /// Learns where documents belong that were not read yet, from what was kept about them: their
+    /// kinds, and the sites of visits.
+    pub(crate) fn learn_places(
+        &mut self,
+        places: impl Iterator<Item = (DocumentId, DocumentKind, Option<DocumentId>)>,
+    ) {
+        for (id, kind, site) in places {
             self.kinds.entry(id).or_insert(kind);
+            if let Some(site) = site {
+                self.sites.entry(id).or_insert(site);
+            }
         }
+    }
+
+    /// Where a document belongs, as far as that was learned.
+    pub(crate) fn place_of(&self, id: DocumentId) -> Option<Place> {
+        place(*self.kinds.get(&id)?, self.sites.get(&id).copied())
+    }
+
+    /// Learns where a document belongs that is in memory.
+    fn learn_place(&mut self, document: &Document) {
+        let site = document.session().ok().map(|session| session.site);
+        self.kinds.insert(document.id(), document.kind());
+        if let Some(site) = site {
+            self.sites.insert(document.id(), site);
+        }
+    }
+
+    /// The documents of which none of these nodes is known to hold every change; of all nodes met
+    /// where none are named.
+    pub(crate) fn not_known_at(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeSet<DocumentId>, StoreError> {
+        self.store.not_known_at(nodes, &|id| self.place_of(id))
+    }
+
+    /// How many changes made here no other node is known to hold.
+    pub(crate) fn only_here(&self) -> Result<u64, StoreError> {
+        self.store.only_here(&|id| self.place_of(id))
+    }
+
+    /// Every node met so far, the last one first. One that keeps a part lacks nothing else.
+    pub(crate) fn peers(&self) -> Result<Vec<Peer>, StoreError> {
+        let mut peers = self.store.peers()?;
+        for peer in peers.iter_mut().filter(|peer| peer.holds != Scope::All) {
+            let kept =
+                |id: &DocumentId| self.place_of(*id).is_none_or(|place| peer.holds.holds(place));
+            let owed = self.store.owed(peer.node)?.into_iter();
+            peer.not_there = owed.filter(|(id, _)| kept(id)).map(|(_, count)| count).sum();
+        }
+        Ok(peers)
     }
 
     /// The kind of a document, which is read only if it never was and nothing was kept about it.
@@ -252,7 +322,7 @@ impl Documents {
         }
         let Length { tail, whole } = self.store.length_of(id)?;
         if tail >= TAIL_MAX && tail >= whole / TAIL_SHARE {
-            self.store.fold(id, &document.saved())?;
+            self.store.fold(id, self.place_of(id), &document.saved())?;
         }
         self.unfolded.remove(&id);
         Ok(())
@@ -266,7 +336,7 @@ impl Documents {
         if let Some(loaded) = self.loaded.get(&id)
             && self.store.length_of(id)?.tail > 0
         {
-            self.store.fold(id, &loaded.document.saved())?;
+            self.store.fold(id, self.place_of(id), &loaded.document.saved())?;
         }
         Ok(true)
     }
@@ -308,7 +378,7 @@ impl Documents {
         let mut compacted = Compacted::default();
         for id in ids {
             let saved = self.look(id, Document::saved)?;
-            match self.store.fold(id, &saved)? {
+            match self.store.fold(id, self.place_of(id), &saved)? {
                 Folded::Already | Folded::Instead | Folded::ForSpeed => compacted.folded += 1,
                 Folded::Beside => compacted.only_here += 1,
                 Folded::NotAlike => compacted.not_alike += 1,
@@ -346,8 +416,16 @@ impl Documents {
             }
         }
         self.uses += 1;
-        self.kinds.insert(document.id(), document.kind());
+        self.learn_place(&document);
         self.loaded.insert(document.id(), Loaded { document, last_use: self.uses });
+    }
+}
+
+/// Where a document of a kind belongs, by the site of a visit; one of a later schema tells none.
+fn place(kind: DocumentKind, site: Option<DocumentId>) -> Option<Place> {
+    match kind {
+        DocumentKind::Session => site.map(Place::Visit),
+        DocumentKind::Shop | DocumentKind::Site => Some(Place::Papers),
     }
 }
 

@@ -14,7 +14,7 @@ use guyline_core::time::Timestamp;
 use super::{Documents, NodeError};
 use crate::chunk::Chunk;
 use crate::identity::{Roster, fresh_actor, sort};
-use crate::log::{Card, LogEntry, LogSlice, Mark, Seal};
+use crate::log::{Ask, Card, LogEntry, LogSlice, Mark, Seal};
 use crate::sieve::{Sieve, behind_held};
 use crate::store::{Append, Arrival, Placing, SetAside, StoreError, TakeIn};
 use crate::sync::exchange::Stored;
@@ -37,6 +37,8 @@ pub(crate) struct Given {
     pub(crate) seals: Vec<(u32, Seal)>,
     /// Up to where that log is stored here then.
     pub(crate) seen: Mark,
+    /// How much of it.
+    pub(crate) asked: Ask,
     /// Whether that log is another than the one seen before.
     pub(crate) anew: bool,
 }
@@ -51,10 +53,10 @@ impl Documents {
         roster: Option<&Roster>,
         at: Timestamp,
     ) -> Result<Stored, NodeError> {
-        let Given { card, entries, seals, seen, anew } = given;
+        let Given { card, entries, seals, seen, asked, anew } = given;
         let (placing, documents) = self.place_all(entries, seals, roster, at)?;
         let stored = stored(&placing);
-        self.store.take_in(&TakeIn { card, seen, anew, placing })?;
+        self.store.take_in(&TakeIn { card, seen, asked, anew, placing })?;
         documents.into_iter().for_each(|document| self.put_back(document));
         Ok(stored)
     }
@@ -68,7 +70,8 @@ impl Documents {
     ) -> Result<Stored, NodeError> {
         // It gets no position yet: nobody else need wait until it is on disk.
         self.store.let_go();
-        self.store.arrive(&given.card, given.seen, given.anew, body, at)?;
+        let seen = (given.seen, &given.asked);
+        self.store.arrive(&given.card, seen, given.anew, body, at)?;
         self.try_again_at = None;
         self.arrivals += 1;
         Ok(Stored {
@@ -140,8 +143,7 @@ impl Documents {
         self.store.put_in_place(arrival, &placing)?;
         // What comes in bulk is not what somebody looks at: kept in memory, a day's end would push
         // out what is, and take a hub hundreds of kilobytes a visit.
-        let kinds = documents.iter().map(|document| (document.id(), document.kind()));
-        self.kinds.extend(kinds);
+        documents.iter().for_each(|document| self.learn_place(document));
         Ok(())
     }
 

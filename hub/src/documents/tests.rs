@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::fixture::{author, id, note, session, session_with_notes};
-use crate::log::{Card, Mark, NodeId, StoreId};
+use crate::log::{Ask, Card, Mark, NodeId, StoreId};
 use crate::store::Sqlite;
 use crate::sync::exchange::Stored;
 use guyline_core::record::EditRefused;
@@ -37,7 +37,7 @@ fn given(entries: Vec<LogEntry>, seen: Mark) -> Given {
         .zip(&entries)
         .map(|(at, entry)| (at, key.seal(entry.document, &entry.change.change().unwrap())));
     let seals = seals.collect();
-    Given { card: peer(), entries, seals, seen, anew: false }
+    Given { card: peer(), entries, seals, seen, asked: Ask::ALL, anew: false }
 }
 
 fn add_note(documents: &mut Documents, n: u8, name: &str) -> Result<(), NodeError> {
@@ -365,6 +365,7 @@ fn what_comes_before_its_seal_waits_for_it_and_is_owed_to_everybody() {
         entries: last.to_vec(),
         seals: vec![newest],
         seen: mark(5),
+        asked: Ask::ALL,
         anew: false,
     };
     let stored = documents.take_in(rest, None, author().at).unwrap();

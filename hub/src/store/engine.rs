@@ -15,7 +15,9 @@ use super::{
     Append, Arrival, Folded, Length, Peer, Placing, SetAside, StoreError, Summary, TakeIn, Written,
 };
 use crate::chunk::Chunk;
-use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, Seal, StoreId};
+use crate::log::{
+    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Place, Receipt, Scope, Seal, StoreId,
+};
 
 /// The setting that says that the device is yet to seal what it holds.
 const SEALS: &str = "seals";
@@ -120,6 +122,9 @@ pub trait Reading {
     fn not_held(&self, document: DocumentId, changes: Vec<Chunk>)
     -> Result<Vec<Chunk>, StoreError>;
 
+    /// Whether what a mark names stands in this log where the mark says.
+    fn fits(&self, mark: Mark) -> Result<bool, StoreError>;
+
     /// The log after a mark, less what a peer gave us itself, up to about `bytes_max`.
     ///
     /// A mark that does not fit this log counts as its start. At least one change comes with every
@@ -129,16 +134,47 @@ pub trait Reading {
         after: Mark,
         peer: NodeId,
         bytes_max: usize,
+    ) -> Result<LogSlice, StoreError> {
+        self.log_through(after, peer, bytes_max, &mut |_, _| Ok(Pass::Send))
+    }
+
+    /// The same through a gate, which is asked about each change, or about several of one document
+    /// that stand one behind the other, before any is read. Where it stops before the first one,
+    /// the slice covers nothing.
+    fn log_through(
+        &self,
+        after: Mark,
+        peer: NodeId,
+        bytes_max: usize,
+        gate: &mut Gate<'_>,
     ) -> Result<LogSlice, StoreError>;
 }
 
+/// What becomes of a change on its way into a slice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pass {
+    /// It goes.
+    Send,
+    /// It is passed by.
+    LeaveOut,
+    /// The slice ends before it.
+    Stop,
+}
+
+/// Says what becomes of the change at a position, of a document.
+pub type Gate<'a> = dyn FnMut(u64, DocumentId) -> Result<Pass, StoreError> + 'a;
+
+/// Tells where a document belongs; none where nothing is known of it.
+pub type Places<'a> = dyn Fn(DocumentId) -> Option<Place> + 'a;
+
 /// What is remembered of other nodes: who was met, where, and how far each log is at the other.
 pub trait Peers {
-    /// Remembers up to where a peer says that it stores this log.
+    /// Remembers up to where a peer says that it stores this log, and how much of it.
     fn acknowledge(
         &mut self,
         card: &Card,
         mark: Mark,
+        holds: &Scope,
         receipt: Receipt,
         at: Timestamp,
     ) -> Result<(), StoreError>;
@@ -174,12 +210,64 @@ pub trait Peers {
     /// What peers acknowledged with a receipt: who, up to where, and the receipt.
     fn receipts(&self) -> Result<Vec<(Card, Mark, Receipt)>, StoreError>;
 
+    /// Up to where each of these nodes stores this log, and how much of it; of all nodes met where
+    /// none are named.
+    fn acknowledged(&self, nodes: Option<&[NodeId]>) -> Result<Vec<(Scope, u64)>, StoreError>;
+
+    /// The documents with a change that none of these nodes which keep everything is known to
+    /// hold, nor any of them to have given; each with the position of the newest such change.
+    fn not_at_whole(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeMap<DocumentId, u64>, StoreError>;
+
+    /// How many changes after a position were made here, of a document or of all.
+    fn made_here_after(&self, after: u64, document: Option<DocumentId>) -> Result<u64, StoreError>;
+
+    /// How many changes a peer did not acknowledge nor give, by document.
+    fn owed(&self, node: NodeId) -> Result<BTreeMap<DocumentId, u64>, StoreError>;
+
     /// The documents of which none of these nodes is known to hold every change; of all nodes met
-    /// where none are named.
-    fn not_known_at(&self, nodes: Option<&[NodeId]>) -> Result<BTreeSet<DocumentId>, StoreError>;
+    /// where none are named. A node that keeps a part holds nothing else.
+    fn not_known_at(
+        &self,
+        nodes: Option<&[NodeId]>,
+        places: &Places<'_>,
+    ) -> Result<BTreeSet<DocumentId>, StoreError> {
+        let parts = parts(self.acknowledged(nodes)?);
+        let missing = self.not_at_whole(nodes)?.into_iter();
+        let missing = missing.filter(|(id, newest)| held_up_to(&parts, places(*id)) < *newest);
+        Ok(missing.map(|(id, _)| id).collect())
+    }
 
     /// How many changes made here no peer is known to hold.
-    fn only_here(&self) -> Result<u64, StoreError>;
+    fn only_here(&self, places: &Places<'_>) -> Result<u64, StoreError> {
+        let all = self.acknowledged(None)?;
+        let whole = all.iter().filter(|(scope, _)| *scope == Scope::All);
+        let most = whole.map(|(_, upto)| *upto).max().unwrap_or(0);
+        let parts = parts(all);
+        if parts.is_empty() {
+            return self.made_here_after(most, None);
+        }
+        let mut count = 0;
+        for id in self.not_at_whole(None)?.into_keys() {
+            let known = most.max(held_up_to(&parts, places(id)));
+            count += self.made_here_after(known, Some(id))?;
+        }
+        Ok(count)
+    }
+}
+
+/// Those that keep a part only.
+fn parts(acknowledged: Vec<(Scope, u64)>) -> Vec<(Scope, u64)> {
+    acknowledged.into_iter().filter(|(scope, _)| *scope != Scope::All).collect()
+}
+
+/// Up to where somebody who keeps a part holds what belongs to a place.
+fn held_up_to(parts: &[(Scope, u64)], place: Option<Place>) -> u64 {
+    let Some(place) = place else { return 0 };
+    let holding = parts.iter().filter(|(scope, _)| scope.holds(place));
+    holding.map(|(_, upto)| *upto).max().unwrap_or(0)
 }
 
 /// Documents kept in their saved form.
@@ -187,8 +275,14 @@ pub trait Folding {
     /// How long a document's log is.
     fn length_of(&self, document: DocumentId) -> Result<Length, StoreError>;
 
-    /// Keeps a document's saved form in place of the one before, and lets rows go where it may.
-    fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError>;
+    /// Keeps the saved form of a document, which belongs to a place, instead of the one before,
+    /// and lets rows go where it may.
+    fn fold(
+        &mut self,
+        document: DocumentId,
+        place: Option<Place>,
+        saved: &[u8],
+    ) -> Result<Folded, StoreError>;
 
     /// How many bytes it takes on disk.
     fn size(&self) -> Result<u64, StoreError>;
@@ -254,11 +348,12 @@ pub trait Arrivals {
     /// How many pieces wait to be put in their places.
     fn arrivals(&self) -> Result<u64, StoreError>;
 
-    /// Keeps a piece of a peer's log as it came, and how far that log is stored here, as one.
+    /// Keeps a piece of a peer's log as it came, and how far and how much of that log is stored
+    /// here, as one.
     fn arrive(
         &mut self,
         card: &Card,
-        mark: Mark,
+        seen: (Mark, &Ask),
         anew: bool,
         body: &[u8],
         at: Timestamp,

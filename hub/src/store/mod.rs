@@ -11,6 +11,7 @@ mod lives;
 mod postgres;
 mod sqlite;
 mod summary;
+mod walk;
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -21,12 +22,13 @@ use guyline_core::time::Timestamp;
 
 use crate::at_rest::EncryptionError;
 use crate::chunk::Chunk;
-use crate::log::{Card, LogEntry, Mark, NodeId, Seal};
+use crate::log::{Ask, Card, LogEntry, Mark, NodeId, Scope, Seal};
 
 pub use elsewhere::{Elsewhere, POINTER};
 pub(crate) use elsewhere::{demand, demand_file, open};
 pub use engine::{
-    Arrivals, Asides, Authors, Folding, Peers, Reading, Since, Store, Summaries, Upkeep, Writing,
+    Arrivals, Asides, Authors, Folding, Gate, Pass, Peers, Places, Reading, Since, Store,
+    Summaries, Upkeep, Writing,
 };
 pub(crate) use lives::LIFE;
 pub use postgres::{MoveError, Moved, Postgres, move_out};
@@ -89,6 +91,8 @@ pub struct TakeIn {
     pub card: Card,
     /// How far the peer's log is stored after this.
     pub seen: Mark,
+    /// How much of it.
+    pub asked: Ask,
     /// Whether that log is another than the one seen before, so that the peer may have lost what
     /// it gave.
     pub anew: bool,
@@ -155,7 +159,12 @@ pub struct Peer {
     pub last_exchange_at: Timestamp,
     /// Why the last exchange failed; none when it did not.
     pub last_failure: Option<String>,
-    /// How many changes of this store it is not known to hold.
+    /// How much of this store it holds.
+    pub holds: Scope,
+    /// How much of its store is here, up to where it was seen.
+    pub asked: Ask,
+    /// How many changes of this store it is not known to hold; of one that keeps a part, as the
+    /// engine tells it, how many it was not told of.
     pub not_there: u64,
 }
 

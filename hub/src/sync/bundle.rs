@@ -25,7 +25,7 @@ use crate::Node;
 use crate::attachments::AttachmentError;
 use crate::documents::NodeError;
 use crate::identity::{PublicKey, ROSTER_BYTES_MAX, Roster, RosterEntry};
-use crate::log::{Mark, NodeId, Start};
+use crate::log::{Ask, Mark, NodeId, Start};
 
 pub use super::bundle_contents::Carried;
 
@@ -209,7 +209,12 @@ pub fn write_up_to(
         slice.start = if after == Mark::START { Start::Owed } else { Start::Continues };
         (after, changes) = (slice.to, changes + slice.entries.len() as u64);
         let more = slice.more;
-        let body = wire::encode(&Body { card: card.clone(), yours: None, mine: Some(slice) });
+        let body = wire::encode(&Body {
+            card: card.clone(),
+            yours: None,
+            mine: Some(slice),
+            ask: Ask::ALL,
+        });
         let length = u32::try_from(body.len()).expect("a body is bounded in bytes");
         sealed.write(&length.to_le_bytes())?;
         sealed.write(&body)?;

@@ -7,6 +7,11 @@
 //! A piece of log is taken only where it joins what is stored already, or starts over, so any body
 //! may be lost, repeated or come late: the next one starts from what is on disk.
 //!
+//! A side that does not keep everything says in each body what it asks for. What the other one
+//! leaves out by that it passes by, so one mark goes on telling how far a log is stored; when a
+//! site comes to be wanted, the mark goes back to the start, less what is known to be stored by
+//! then. A piece that left out by another asking than this side's own is not taken.
+//!
 //! Nothing is acknowledged before the [`Input::Stored`] that answers its [`Output::Store`].
 
 use std::collections::{BTreeSet, VecDeque};
@@ -15,7 +20,8 @@ use guyline_core::record::DocumentId;
 
 use super::wire::{self, Body, MalformedBody};
 use crate::log::{
-    Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, Seal, Start, StoreId, receipt_text,
+    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, Scope, Seal, Start, StoreId,
+    receipt_text,
 };
 
 /// A caller that is not level after so many rounds gives up: some 4 GiB were moved by then.
@@ -61,6 +67,8 @@ pub enum Output {
         peer: NodeId,
         /// Where to start; from the beginning if it does not fit the log.
         after: Mark,
+        /// What of it the peer asks for.
+        ask: Ask,
     },
     /// Forget what is remembered of this peer: its log, how far it stores this one, and what it
     /// gave.
@@ -78,6 +86,8 @@ pub enum Output {
         seals: Vec<(u32, Seal)>,
         /// Up to where the peer's log is stored then.
         seen: Mark,
+        /// How much of it.
+        asked: Ask,
         /// Whether the peer's log is another than the one remembered, so that the peer may have
         /// lost what it gave before.
         anew: bool,
@@ -90,6 +100,8 @@ pub enum Output {
         peer: Card,
         /// Up to where.
         mark: Mark,
+        /// How much of it.
+        holds: Scope,
         /// Its word for it.
         receipt: Receipt,
     },
@@ -159,12 +171,18 @@ pub struct Exchange {
     /// The peer's node and store, once they are known.
     met: Option<(NodeId, StoreId)>,
     memory: Memory,
+    /// How much of others' logs this side keeps.
+    wants: Scope,
+    /// What the peer asks for of this log.
+    ask: Ask,
     /// Whether nothing is remembered of the peer yet.
     stranger: bool,
     /// Whether the next piece of log starts over, because the peer remembers another log.
     anew: bool,
     /// Where the last sent piece of log ended, and whether there was more.
     sent: Option<(Mark, bool)>,
+    /// Whether the last word was said while something was made up for.
+    making_up: bool,
     /// Whether this round moved anything forward.
     progress: bool,
     outputs: VecDeque<Output>,
@@ -183,6 +201,7 @@ enum Stage {
     /// Waits for the disk.
     Storing {
         seen: Mark,
+        asked: Ask,
         heard: Heard,
     },
     /// Waits for a piece of the log.
@@ -200,17 +219,17 @@ struct Heard {
 }
 
 impl Exchange {
-    /// The side that calls. Give it [`Input::Begin`] first.
-    pub fn caller(me: Card, signer: Signer) -> Self {
-        Self::new(me, signer, true)
+    /// The side that calls, which keeps so much. Give it [`Input::Begin`] first.
+    pub fn caller(me: Card, signer: Signer, wants: Scope) -> Self {
+        Self::new(me, signer, wants, true)
     }
 
     /// The side that answers. Give it the body that came.
-    pub fn answerer(me: Card, signer: Signer) -> Self {
-        Self::new(me, signer, false)
+    pub fn answerer(me: Card, signer: Signer, wants: Scope) -> Self {
+        Self::new(me, signer, wants, false)
     }
 
-    fn new(me: Card, signer: Signer, calls: bool) -> Self {
+    fn new(me: Card, signer: Signer, wants: Scope, calls: bool) -> Self {
         Self {
             me,
             signer,
@@ -218,9 +237,12 @@ impl Exchange {
             stage: Stage::Fresh,
             met: None,
             memory: Memory::NONE,
+            wants,
+            ask: Ask::ALL,
             stranger: false,
             anew: false,
             sent: None,
+            making_up: false,
             progress: false,
             outputs: VecDeque::new(),
             peer: None,
@@ -240,13 +262,13 @@ impl Exchange {
             (Stage::Fresh, Input::Received(bytes)) if !self.calls => self.receive(bytes),
             (Stage::Recalling(body), Input::Recalled(memory)) => {
                 self.stranger = memory.is_none();
-                self.memory = memory.unwrap_or(Memory::NONE);
+                self.remember(memory.unwrap_or(Memory::NONE));
                 self.progress = true;
                 let (body, bytes) = *body;
                 self.settle(body, bytes)
             }
-            (Stage::Storing { seen, heard }, Input::Stored(stored)) => {
-                self.memory.seen = seen;
+            (Stage::Storing { seen, asked, heard }, Input::Stored(stored)) => {
+                (self.memory.seen, self.memory.asked) = (seen, asked);
                 self.progress = true;
                 self.tally.stored.taken += stored.taken;
                 self.tally.stored.set_aside += stored.set_aside;
@@ -287,12 +309,24 @@ impl Exchange {
         match met {
             Some((node, store, memory)) => {
                 self.met = Some((node, store));
-                self.memory = memory;
-                self.gather(node, memory.acknowledged);
+                let after = memory.acknowledged;
+                self.remember(memory);
+                self.gather(node, after);
             }
             // What a stranger holds is not known, so nothing is sent before it has said so.
-            None => self.say(None, None),
+            None => {
+                self.remember(Memory::NONE);
+                self.say(None, None);
+            }
         }
+    }
+
+    /// Goes on from what is known of the peer.
+    fn remember(&mut self, memory: Memory) {
+        self.memory = memory;
+        self.memory.ask_for(&self.wants);
+        // Until it says something else.
+        self.ask = Ask { scope: self.memory.holds.clone(), known: None };
     }
 
     fn receive(&mut self, bytes: Vec<u8>) -> Result<(), ExchangeFault> {
@@ -315,13 +349,17 @@ impl Exchange {
 
     /// Takes what a body says about this log, then what it brings of the peer's.
     fn settle(&mut self, body: Body, bytes: Vec<u8>) -> Result<(), ExchangeFault> {
+        self.ask = body.ask;
         if let Some((mark, receipt)) = body.yours
-            && (mark != self.memory.acknowledged || std::mem::take(&mut self.stranger))
+            && (mark != self.memory.acknowledged
+                || self.ask.scope != self.memory.holds
+                || std::mem::take(&mut self.stranger))
         {
             self.memory.acknowledged = mark;
+            self.memory.holds = self.ask.scope.clone();
             self.progress = true;
-            let peer = body.card.clone();
-            self.outputs.push_back(Output::Acknowledge { peer, mark, receipt });
+            let (peer, holds) = (body.card.clone(), self.ask.scope.clone());
+            self.outputs.push_back(Output::Acknowledge { peer, mark, holds, receipt });
         }
         let whole = body.mine.as_ref().is_some_and(|slice| !slice.more);
         let heard = Heard { yours: body.yours.map(|(mark, _)| mark), whole };
@@ -329,9 +367,11 @@ impl Exchange {
             Some(slice) if self.joins(&slice) => {
                 let (seen, anew) = (slice.to, slice.start == Start::Anew);
                 let (peer, entries, seals) = (body.card, slice.entries, slice.seals);
+                let asked = self.memory.asked.stored_up_to(seen, anew);
+                self.stage = Stage::Storing { seen, asked: asked.clone(), heard };
                 let body = bytes;
-                self.outputs.push_back(Output::Store { peer, entries, seals, seen, anew, body });
-                self.stage = Stage::Storing { seen, heard };
+                let wish = Output::Store { peer, entries, seals, seen, asked, anew, body };
+                self.outputs.push_back(wish);
                 Ok(())
             }
             _ => self.go_on(heard),
@@ -340,8 +380,11 @@ impl Exchange {
 
     /// Whether a piece continues what is stored, or starts over, and has anything to say.
     fn joins(&self, slice: &LogSlice) -> bool {
+        let asked = &self.memory.asked;
+        let left_out = [None, asked.digest(), asked.afresh().digest()];
         let news = !slice.entries.is_empty() || slice.to != self.memory.seen;
-        news && (slice.after == self.memory.seen || slice.start != Start::Continues)
+        news && left_out.contains(&slice.left_out)
+            && (slice.after == self.memory.seen || slice.start != Start::Continues)
     }
 
     fn go_on(&mut self, heard: Heard) -> Result<(), ExchangeFault> {
@@ -353,7 +396,9 @@ impl Exchange {
             }
             return Ok(());
         }
-        if heard.whole && self.sent == Some((self.memory.acknowledged, false)) {
+        // Or the peer, which heard of the start of its log last, would give all of it again.
+        let made_up = self.making_up && self.memory.asked.known.is_none();
+        if heard.whole && !made_up && self.sent == Some((self.memory.acknowledged, false)) {
             self.outputs.push_back(Output::Done);
             self.stage = Stage::Over;
             return Ok(());
@@ -373,27 +418,32 @@ impl Exchange {
     fn start_over(&mut self) {
         let (peer, _) = self.met.expect("the peer has spoken");
         self.memory = Memory::NONE;
+        self.memory.ask_for(&self.wants);
+        self.ask = self.ask.afresh();
         self.anew = true;
         self.outputs.push_back(Output::Forget { peer });
         self.gather(peer, Mark::START);
     }
 
     fn gather(&mut self, peer: NodeId, after: Mark) {
-        self.outputs.push_back(Output::Gather { peer, after });
+        self.outputs.push_back(Output::Gather { peer, after, ask: self.ask.clone() });
         self.stage = Stage::Gathering;
     }
 
     /// This device's word that it stores the peer's log up to a mark.
     fn receipt(&self, mark: Mark) -> Receipt {
         let (node, store) = self.met.expect("a mark is in the log of somebody known");
-        (self.signer.0)(&receipt_text(&self.me, node, store, mark))
+        let scope = &self.memory.asked.scope;
+        (self.signer.0)(&receipt_text(&self.me, node, store, mark, scope))
     }
 
     fn say(&mut self, yours: Option<Mark>, mine: Option<LogSlice>) {
         self.sent = mine.as_ref().map(|slice| (slice.to, slice.more));
         self.tally.sent_changes += mine.as_ref().map_or(0, |slice| slice.entries.len() as u64);
         let yours = yours.map(|mark| (mark, self.receipt(mark)));
-        let bytes = wire::encode(&Body { card: self.me.clone(), yours, mine });
+        let ask = self.memory.asked.clone();
+        self.making_up = ask.known.is_some();
+        let bytes = wire::encode(&Body { card: self.me.clone(), yours, mine, ask });
         self.tally.sent_bytes += bytes.len() as u64;
         self.tally.rounds += 1;
         self.outputs.push_back(Output::Send(bytes));

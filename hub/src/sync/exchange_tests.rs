@@ -6,6 +6,10 @@ use std::collections::BTreeMap;
 use super::*;
 use crate::chunk::Chunk;
 use crate::fixture::{id, session_with_notes};
+use crate::log::Place;
+
+#[path = "exchange_parts_tests.rs"]
+mod parts;
 
 /// Logs in memory have no device, and their receipts say nothing.
 const UNSIGNED: Receipt = Receipt { key: [0; 32], signature: [0; 64] };
@@ -26,6 +30,11 @@ struct Side {
     /// What a peer gave us below this it may have lost.
     given_after: BTreeMap<NodeId, usize>,
     slice_max: usize,
+    /// So many entries are passed for one slice.
+    passes_max: usize,
+    /// How much of others' logs it keeps. A session's site has the session's id; from 200 on
+    /// documents are papers.
+    wants: Scope,
     /// Whether a peer is recognised by where it is reached.
     addresses_known: bool,
 }
@@ -41,6 +50,8 @@ impl Side {
             memories: BTreeMap::new(),
             given_after: BTreeMap::new(),
             slice_max: 1_000,
+            passes_max: 1_000,
+            wants: Scope::All,
             addresses_known: true,
         }
     }
@@ -77,7 +88,7 @@ impl Side {
     }
 
     fn met(&self, node: NodeId) -> Option<(NodeId, StoreId, Memory)> {
-        self.memories.get(&node).map(|&(store, memory)| (node, store, memory))
+        self.memories.get(&node).map(|(store, memory)| (node, *store, memory.clone()))
     }
 
     fn memory(&mut self, card: &Card) -> &mut Memory {
@@ -89,33 +100,53 @@ impl Side {
         &mut entry.1
     }
 
-    fn after(&self, after: Mark, peer: NodeId) -> LogSlice {
-        let fits = (after.position as usize) <= self.log.len()
-            && self.mark(after.position as usize) == after;
-        let (after, start) =
-            if fits { (after, Start::Continues) } else { (Mark::START, Start::Anew) };
-        let given_after = self.given_after.get(&peer).copied().unwrap_or(0);
-        let wanted = self.log.iter().enumerate().skip(after.position as usize);
-        let mut wanted = wanted
-            .filter(|(index, (_, from))| *from != Some(peer) || *index < given_after)
-            .peekable();
-        let (mut entries, mut to) = (Vec::new(), self.log.len());
-        while let Some((index, (entry, _))) = wanted.next() {
-            entries.push(entry.clone());
-            if entries.len() == self.slice_max && wanted.peek().is_some() {
-                to = index + 1;
-                break;
-            }
-        }
-        let (to, more) = (self.mark(to), wanted.peek().is_some());
-        LogSlice { after, start, to, entries, seals: Vec::new(), more }
+    fn fits(&self, mark: Mark) -> bool {
+        let position = mark.position as usize;
+        position <= self.log.len() && self.mark(position) == mark
     }
 
-    fn store(&mut self, peer: &Card, entries: Vec<LogEntry>, seen: Mark, anew: bool) -> Stored {
+    fn after(&self, after: Mark, peer: NodeId, ask: &Ask) -> LogSlice {
+        let known = ask.known.as_ref();
+        let fits = self.fits(after) && known.is_none_or(|known| self.fits(known.upto));
+        let (after, start, ask) = match fits {
+            true => (after, Start::Continues, ask.clone()),
+            false => (Mark::START, Start::Anew, ask.afresh()),
+        };
+        let given_after = self.given_after.get(&peer).copied().unwrap_or(0);
+        let mut slice = LogSlice {
+            after,
+            start,
+            to: self.mark(self.log.len()),
+            left_out: ask.digest(),
+            entries: Vec::new(),
+            seals: Vec::new(),
+            more: false,
+        };
+        for (passed, (index, (entry, from))) in
+            self.log.iter().enumerate().skip(after.position as usize).enumerate()
+        {
+            let goes = (*from != Some(peer) || index < given_after)
+                && ask.asks_for(index as u64 + 1, Some(place(entry.document)));
+            if passed == self.passes_max || (goes && slice.entries.len() == self.slice_max) {
+                (slice.to, slice.more) = (self.mark(index), true);
+                break;
+            }
+            if goes {
+                slice.entries.push(entry.clone());
+            }
+        }
+        slice
+    }
+
+    fn store(
+        &mut self,
+        peer: &Card,
+        entries: Vec<LogEntry>,
+        seen: (Mark, Ask),
+        anew: bool,
+    ) -> Stored {
         if anew {
             self.given_after.insert(peer.node, self.log.len());
-        }
-        if anew {
             self.memory(peer).acknowledged = Mark::START;
         }
         let mut stored = Stored::default();
@@ -127,7 +158,8 @@ impl Side {
                 self.lives.push(self.life);
             }
         }
-        self.memory(peer).seen = seen;
+        let memory = self.memory(peer);
+        (memory.seen, memory.asked) = seen;
         stored
     }
 
@@ -151,14 +183,16 @@ impl Side {
                         self.given_after.insert(peer, self.log.len());
                         self.memories.get_mut(&peer).expect("it was met").1 = Memory::NONE;
                     }
-                    Output::Gather { peer, after } => {
-                        next = Some(Input::Gathered(self.after(after, peer)));
+                    Output::Gather { peer, after, ask } => {
+                        next = Some(Input::Gathered(self.after(after, peer, &ask)));
                     }
-                    Output::Store { peer, entries, seen, anew, .. } => {
-                        next = Some(Input::Stored(self.store(&peer, entries, seen, anew)));
+                    Output::Store { peer, entries, seen, asked, anew, .. } => {
+                        let stored = self.store(&peer, entries, (seen, asked), anew);
+                        next = Some(Input::Stored(stored));
                     }
-                    Output::Acknowledge { peer, mark, .. } => {
-                        self.memory(&peer).acknowledged = mark
+                    Output::Acknowledge { peer, mark, holds, .. } => {
+                        let memory = self.memory(&peer);
+                        (memory.acknowledged, memory.holds) = (mark, holds);
                     }
                     Output::Send(body) => said = Some(body),
                     Output::Done => {}
@@ -169,7 +203,7 @@ impl Side {
     }
 
     fn answer(&mut self, body: Vec<u8>) -> Result<Vec<u8>, ExchangeFault> {
-        let mut machine = Exchange::answerer(self.card.clone(), unsigned());
+        let mut machine = Exchange::answerer(self.card.clone(), unsigned(), self.wants.clone());
         Ok(self.advance(&mut machine, Input::Received(body))?.expect("an answer"))
     }
 
@@ -179,7 +213,7 @@ impl Side {
         other: &mut Self,
         mut lost: impl FnMut(u64) -> bool,
     ) -> Result<Tally, ExchangeFault> {
-        let mut machine = Exchange::caller(self.card.clone(), unsigned());
+        let mut machine = Exchange::caller(self.card.clone(), unsigned(), self.wants.clone());
         let met = self.met(other.card.node).filter(|_| self.addresses_known);
         let mut input = Input::Begin { met };
         while let Some(body) = self.advance(&mut machine, input)? {
@@ -198,6 +232,13 @@ impl Side {
 
     fn hashes(&self) -> BTreeSet<[u8; 32]> {
         self.log.iter().map(|(entry, _)| entry.change.hash().0).collect()
+    }
+}
+
+fn place(document: DocumentId) -> Place {
+    match document.to_bytes()[0] {
+        200.. => Place::Papers,
+        _ => Place::Visit(document),
     }
 }
 
@@ -251,7 +292,7 @@ fn a_lost_answer_of_any_round_does_no_harm() {
 fn old_bodies_that_come_again_change_nothing() {
     let (mut a, mut b) = (Side::with_session(1, 3), Side::with_session(2, 3));
     a.call(&mut b);
-    let mut machine = Exchange::caller(a.card.clone(), unsigned());
+    let mut machine = Exchange::caller(a.card.clone(), unsigned(), Scope::All);
     let met = a.met(b.card.node);
     let body = a.advance(&mut machine, Input::Begin { met }).unwrap().unwrap();
     let before = b.log.clone();
@@ -372,6 +413,7 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
         after: Mark::START,
         start: Start::Continues,
         to: Mark::START,
+        left_out: None,
         entries: Vec::new(),
         seals: Vec::new(),
         more: false,
@@ -380,8 +422,9 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
         card: stubborn,
         yours: Some((Mark::START, UNSIGNED)),
         mine: Some(nothing),
+        ask: Ask::ALL,
     });
-    let mut machine = Exchange::caller(a.card.clone(), unsigned());
+    let mut machine = Exchange::caller(a.card.clone(), unsigned(), Scope::All);
     let mut input = Input::Begin { met: None };
     let fault = loop {
         match a.advance(&mut machine, input) {
@@ -396,12 +439,12 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
 #[test]
 fn nothing_is_acknowledged_before_it_is_stored() {
     let (mut a, b) = (Side::with_session(1, 2), Side::new(2));
-    let mut machine = Exchange::caller(a.card.clone(), unsigned());
+    let mut machine = Exchange::caller(a.card.clone(), unsigned(), Scope::All);
     let hello = a.advance(&mut machine, Input::Begin { met: None }).unwrap().unwrap();
     let answered = b.clone().answer(hello).unwrap();
     let body = a.advance(&mut machine, Input::Received(answered)).unwrap().unwrap();
 
-    let mut answerer = Exchange::answerer(b.card.clone(), unsigned());
+    let mut answerer = Exchange::answerer(b.card.clone(), unsigned(), Scope::All);
     answerer.handle(Input::Received(body)).unwrap();
     assert!(matches!(answerer.next_output(), Some(Output::Recall(_))));
     assert_eq!(answerer.next_output(), None);

@@ -1,6 +1,7 @@
 //! Exchange: how two nodes come to hold the same changes, and how far each knows the other does.
 //!
-//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] (its bytes), [`address`] (whom
+//! Reading order: [`exchange`] (the state machine, no I/O), [`wire`] and [`reader`] (its
+//! bytes), [`address`] (whom
 //! we may speak with), [`http_driver`] (the machine over HTTP), [`bundle`] (the same in a file),
 //! [`tls_driver`] and [`members`] (the same with another device of the shop), [`contents`]
 //! (attachments, beside it). Only the last five know a node.
@@ -12,6 +13,7 @@ pub mod contents;
 pub mod exchange;
 pub(crate) mod http_driver;
 pub(crate) mod members;
+mod reader;
 pub(crate) mod tls_driver;
 pub mod wire;
 

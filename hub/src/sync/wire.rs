@@ -17,18 +17,25 @@
 //! each, in the order of the changes: which change (u32), which key (u16), signature (64). What
 //! else a seal says is read from its change.
 //!
+//! Version 4 has more: behind the seals of a slice a flag and, if 1, a digest of the asking by
+//! which visits were left out (32); and at the end of the body what the speaker asks for: how much
+//! (a flag and, if 1, of which sites the visits: how many (u16), their ids (16 each), rising), a
+//! flag and, if 1, what of it is stored already: up to where (position, hash) and how much. Who
+//! asks for everything and left nothing out writes version 3, which says just that: so only a
+//! device that keeps a part needs others that know of it. Both are read.
+//!
 //! What a change builds on is 32 bytes that nothing packs, and nearly always the change before it:
 //! the receiver has just hashed that.
 
 use std::collections::BTreeMap;
 use std::io::Read;
 
-use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 use zstd::zstd_safe::{CParameter, Strategy};
 
-use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused, write_length};
-use crate::log::{Card, LogEntry, LogSlice, Mark, NodeId, Receipt, Seal, Start, StoreId};
+use super::reader::Reader;
+use crate::chunk::{ChunkRefused, write_length};
+use crate::log::{Ask, Card, Known, LogEntry, LogSlice, Mark, Receipt, Scope, Seal, Start};
 
 /// The most bytes of a packed body.
 pub const PACKED_BYTES_MAX: usize = 16 * 1024 * 1024;
@@ -47,13 +54,16 @@ pub const NAME_BYTES_MAX: usize = 480;
 
 const MAGIC: &[u8; 4] = b"GUYX";
 /// 2: seals and receipts. 3: what a change builds on is told only where it is not the one before.
-pub const VERSION: u8 = 3;
+/// 4: what is asked for, and by what was left out.
+pub const VERSION: u8 = 4;
+/// The version that tells neither: everything is asked for, and nothing was left out.
+pub const VERSION_OF_ALL: u8 = 3;
 const PLAIN: u8 = 0;
 const ZSTD: u8 = 1;
 /// Of the document of the one before.
-const SAME_DOCUMENT: u8 = 1;
+pub(super) const SAME_DOCUMENT: u8 = 1;
 /// Behind the last change of its document, and nothing else.
-const BEHIND_LAST: u8 = 2;
+pub(super) const BEHIND_LAST: u8 = 2;
 /// Changes of one visit are alike, so the nearest match is the best one: to compare it with the one
 /// after it makes a fifth less than the library's third level, and its sixth, which looks at more
 /// of them, makes more of it again and takes as long.
@@ -77,6 +87,8 @@ pub struct Body {
     pub yours: Option<(Mark, Receipt)>,
     /// A piece of the speaker's log.
     pub mine: Option<LogSlice>,
+    /// What the speaker asks for of the receiver's log.
+    pub ask: Ask,
 }
 
 /// Why bytes are no body. `offset` counts in the unpacked body.
@@ -89,7 +101,10 @@ pub enum MalformedBody {
         found: Vec<u8>,
     },
     /// Another version of the format.
-    #[error("an exchange body of version {found}, and this Guyline speaks version {VERSION}")]
+    #[error(
+        "an exchange body of version {found}, and this Guyline speaks versions {VERSION_OF_ALL} \
+         and {VERSION}"
+    )]
     Version {
         /// The version that was found.
         found: u8,
@@ -154,6 +169,11 @@ pub enum MalformedBody {
 
 /// The bytes of a body.
 pub fn encode(body: &Body) -> Vec<u8> {
+    let left_out = body.mine.as_ref().is_some_and(|slice| slice.left_out.is_some());
+    let version = match left_out || body.ask != Ask::ALL {
+        true => VERSION,
+        false => VERSION_OF_ALL,
+    };
     let mut plain = Vec::new();
     write_card(&mut plain, &body.card);
     match body.yours {
@@ -170,20 +190,36 @@ pub fn encode(body: &Body) -> Vec<u8> {
         Some(slice) => {
             plain.push(1);
             write_slice(&mut plain, slice);
+            if version == VERSION {
+                plain.push(u8::from(slice.left_out.is_some()));
+                plain.extend(slice.left_out.iter().flatten());
+            }
         }
     }
-    pack(&plain)
+    if version == VERSION {
+        write_ask(&mut plain, &body.ask);
+    }
+    pack(version, &plain)
 }
 
 /// Reads a body, and refuses what is not one.
 pub fn decode(packed: &[u8]) -> Result<Body, MalformedBody> {
-    let plain = unpack(packed)?;
+    let (version, plain) = unpack(packed)?;
     let mut reader = Reader { bytes: &plain, offset: 0 };
     let card = reader.card()?;
     let yours = if reader.flag("statement flag")? { Some(reader.statement()?) } else { None };
-    let mine = if reader.flag("slice flag")? { Some(reader.slice()?) } else { None };
+    let mut mine = if reader.flag("slice flag")? { Some(reader.slice()?) } else { None };
+    let mut ask = Ask::ALL;
+    if version == VERSION {
+        if let Some(slice) = &mut mine
+            && reader.flag("flag for what was left out")?
+        {
+            slice.left_out = Some(reader.array("digest of what was left out")?);
+        }
+        ask = reader.ask()?;
+    }
     match plain.len() - reader.offset {
-        0 => Ok(Body { card, yours, mine }),
+        0 => Ok(Body { card, yours, mine, ask }),
         count => Err(MalformedBody::Trailing { count }),
     }
 }
@@ -234,6 +270,24 @@ fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
     write_seals(plain, &slice.seals);
 }
 
+fn write_ask(plain: &mut Vec<u8>, ask: &Ask) {
+    write_scope(plain, &ask.scope);
+    plain.push(u8::from(ask.known.is_some()));
+    if let Some(Known { upto, scope }) = &ask.known {
+        write_mark(plain, *upto);
+        write_scope(plain, scope);
+    }
+}
+
+fn write_scope(plain: &mut Vec<u8>, scope: &Scope) {
+    let Scope::Sites(sites) = scope else { return plain.push(0) };
+    plain.push(1);
+    // A device that wants more keeps everything.
+    let count = u16::try_from(sites.len()).expect("the sites of a part are bounded");
+    plain.extend(count.to_le_bytes());
+    sites.iter().for_each(|site| plain.extend(site.to_bytes()));
+}
+
 fn write_seals(plain: &mut Vec<u8>, seals: &[(u32, Seal)]) {
     let mut keys: Vec<[u8; 32]> = seals.iter().map(|(_, seal)| seal.key).collect();
     keys.sort_unstable();
@@ -253,8 +307,8 @@ fn write_seals(plain: &mut Vec<u8>, seals: &[(u32, Seal)]) {
 }
 
 /// Packs a body, and leaves it plain where the receiver would take it for a bomb.
-fn pack(plain: &[u8]) -> Vec<u8> {
-    let head = |packing: u8| [MAGIC.as_slice(), &[VERSION, packing]].concat();
+fn pack(version: u8, plain: &[u8]) -> Vec<u8> {
+    let head = |packing: u8| [MAGIC.as_slice(), &[version, packing]].concat();
     let mut packed = head(ZSTD);
     let frame = compress(plain).expect("packing from memory to memory does not fail");
     if plain.len() <= inflated_max(frame.len()) {
@@ -277,7 +331,7 @@ fn inflated_max(packed_bytes: usize) -> usize {
     packed_bytes.saturating_mul(RATIO_MAX).clamp(RATIO_FREE_BYTES, BODY_BYTES_MAX)
 }
 
-fn unpack(packed: &[u8]) -> Result<Vec<u8>, MalformedBody> {
+fn unpack(packed: &[u8]) -> Result<(u8, Vec<u8>), MalformedBody> {
     if packed.len() > PACKED_BYTES_MAX {
         return Err(MalformedBody::TooLong { allowed: PACKED_BYTES_MAX, state: "packed" });
     }
@@ -287,14 +341,15 @@ fn unpack(packed: &[u8]) -> Result<Vec<u8>, MalformedBody> {
     if [a, b, c, d] != *MAGIC {
         return Err(MalformedBody::NotABody { found: vec![a, b, c, d] });
     }
-    if version != VERSION {
+    if ![VERSION_OF_ALL, VERSION].contains(&version) {
         return Err(MalformedBody::Version { found: version });
     }
-    match packing {
-        PLAIN => Ok(frame.to_vec()),
-        ZSTD => inflate(frame),
-        found => Err(MalformedBody::Packing { found }),
-    }
+    let plain = match packing {
+        PLAIN => frame.to_vec(),
+        ZSTD => inflate(frame)?,
+        found => return Err(MalformedBody::Packing { found }),
+    };
+    Ok((version, plain))
 }
 
 fn inflate(frame: &[u8]) -> Result<Vec<u8>, MalformedBody> {
@@ -311,174 +366,6 @@ fn inflate(frame: &[u8]) -> Result<Vec<u8>, MalformedBody> {
     match decoder.finish().len() {
         0 => Ok(plain),
         count => Err(MalformedBody::Trailing { count }),
-    }
-}
-
-/// Reads values in turn, and never past the end.
-struct Reader<'a> {
-    bytes: &'a [u8],
-    offset: usize,
-}
-
-impl<'a> Reader<'a> {
-    fn card(&mut self) -> Result<Card, MalformedBody> {
-        let node = NodeId(self.array("node id")?);
-        let store = StoreId(self.array("store id")?);
-        let length = usize::from(u16::from_le_bytes(self.array("name length")?));
-        let offset = self.offset;
-        let wrong = MalformedBody::Wrong { offset, part: "name" };
-        if length > NAME_BYTES_MAX {
-            return Err(wrong);
-        }
-        let name = String::from_utf8(self.take(length, "name")?.to_vec()).map_err(|_| wrong)?;
-        Ok(Card { node, store, name })
-    }
-
-    fn slice(&mut self) -> Result<LogSlice, MalformedBody> {
-        let after = self.mark()?;
-        let to = self.mark()?;
-        let start = self.start()?;
-        let more = self.flag("flag for more")?;
-        let offset = self.offset;
-        let count = u32::from_le_bytes(self.array("number of changes")?);
-        if count > CHANGES_MAX {
-            return Err(MalformedBody::Wrong { offset, part: "number of changes" });
-        }
-        // No room is made ahead: the number is the sender's word.
-        let (mut entries, mut last) = (Vec::new(), BTreeMap::new());
-        for index in 0..count {
-            let before = entries.last().map(|entry: &LogEntry| entry.document);
-            entries.push(self.entry(index, before, &mut last)?);
-        }
-        let seals = self.seals(&entries)?;
-        Ok(LogSlice { after, start, to, entries, seals, more })
-    }
-
-    fn statement(&mut self) -> Result<(Mark, Receipt), MalformedBody> {
-        let mark = self.mark()?;
-        let key = self.array("receipt's key")?;
-        Ok((mark, Receipt { key, signature: self.array("receipt's signature")? }))
-    }
-
-    fn seals(&mut self, entries: &[LogEntry]) -> Result<Vec<(u32, Seal)>, MalformedBody> {
-        let count = u16::from_le_bytes(self.array("number of keys")?);
-        let mut keys = Vec::new();
-        for _ in 0..count {
-            keys.push(self.array::<32>("key")?);
-        }
-        let offset = self.offset;
-        let count = u32::from_le_bytes(self.array("number of seals")?) as usize;
-        if count > SEALS_MAX {
-            return Err(MalformedBody::Wrong { offset, part: "number of seals" });
-        }
-        let mut seals: Vec<(u32, Seal)> = Vec::new();
-        for _ in 0..count {
-            let offset = self.offset;
-            let index = u32::from_le_bytes(self.array("seal's change")?);
-            let key = u16::from_le_bytes(self.array("seal's key")?);
-            let signature = self.array("seal's signature")?;
-            let in_order = seals.last().is_none_or(|(before, _)| *before <= index);
-            let sealed = entries.get(index as usize).filter(|_| in_order);
-            let (Some(entry), Some(key)) = (sealed, keys.get(usize::from(key))) else {
-                return Err(MalformedBody::Wrong { offset, part: "seal" });
-            };
-            let change = entry.change.hash();
-            let (actor, sequence) = entry.change.made_by();
-            seals.push((index, Seal { change, actor, sequence, key: *key, signature }));
-        }
-        Ok(seals)
-    }
-
-    fn entry(
-        &mut self,
-        index: u32,
-        before: Option<DocumentId>,
-        last: &mut BTreeMap<DocumentId, ChangeHash>,
-    ) -> Result<LogEntry, MalformedBody> {
-        let wrong = MalformedBody::Wrong { offset: self.offset, part: "way a change is written" };
-        let [how] = self.array("way a change is written")?;
-        let document = match (how & SAME_DOCUMENT, before) {
-            (0, _) => DocumentId::from_bytes(self.array("document id")?),
-            (_, Some(before)) => before,
-            (_, None) => return Err(wrong),
-        };
-        let cause = match how & !SAME_DOCUMENT {
-            0 => None,
-            BEHIND_LAST => Some(*last.get(&document).ok_or(wrong)?),
-            _ => return Err(wrong),
-        };
-        let length = self.length("chunk length")?;
-        let offset = self.offset;
-        let refused = |source| MalformedBody::Chunk { index, document, offset, source };
-        if length > CHUNK_BYTES_MAX {
-            return Err(refused(ChunkRefused::TooLong { bytes: length }));
-        }
-        let bytes = self.take(length, "chunk")?;
-        let change = match cause {
-            None => Chunk::read(bytes.to_vec()),
-            Some(cause) => Chunk::built_on(cause, bytes),
-        };
-        let change = change.map_err(refused)?;
-        last.insert(document, change.hash());
-        Ok(LogEntry { document, change })
-    }
-
-    fn length(&mut self, part: &'static str) -> Result<usize, MalformedBody> {
-        let offset = self.offset;
-        let mut length = 0;
-        for shift in (0..28).step_by(7) {
-            let [byte] = self.array(part)?;
-            length |= usize::from(byte & 0x7f) << shift;
-            if byte & 0x80 == 0 {
-                return Ok(length);
-            }
-        }
-        Err(MalformedBody::Wrong { offset, part })
-    }
-
-    fn mark(&mut self) -> Result<Mark, MalformedBody> {
-        Ok(Mark { position: self.position()?, hash: self.array("hash")? })
-    }
-
-    fn position(&mut self) -> Result<u64, MalformedBody> {
-        let offset = self.offset;
-        let position = u64::from_le_bytes(self.array("position")?);
-        // A store counts in 63 bits.
-        if i64::try_from(position).is_err() {
-            return Err(MalformedBody::Wrong { offset, part: "position" });
-        }
-        Ok(position)
-    }
-
-    fn start(&mut self) -> Result<Start, MalformedBody> {
-        let offset = self.offset;
-        match self.array::<1>("start")? {
-            [0] => Ok(Start::Continues),
-            [1] => Ok(Start::Anew),
-            [2] => Ok(Start::Owed),
-            _ => Err(MalformedBody::Wrong { offset, part: "start" }),
-        }
-    }
-
-    fn flag(&mut self, part: &'static str) -> Result<bool, MalformedBody> {
-        let offset = self.offset;
-        match self.array::<1>(part)? {
-            [0] => Ok(false),
-            [1] => Ok(true),
-            _ => Err(MalformedBody::Wrong { offset, part }),
-        }
-    }
-
-    fn array<const N: usize>(&mut self, part: &'static str) -> Result<[u8; N], MalformedBody> {
-        Ok(*self.take(N, part)?.first_chunk().expect("exactly N bytes were taken"))
-    }
-
-    fn take(&mut self, count: usize, part: &'static str) -> Result<&'a [u8], MalformedBody> {
-        let taken = self.bytes[self.offset..].get(..count);
-        let offset = self.bytes.len();
-        let taken = taken.ok_or(MalformedBody::Incomplete { offset, part })?;
-        self.offset += count;
-        Ok(taken)
     }
 }
 

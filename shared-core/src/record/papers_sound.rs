@@ -1,6 +1,6 @@
 //! What the values of a shop and a site must be. [`super::validate`] walks and words it.
 
-use super::ids::is_check_id;
+use super::ids::{DocumentId, is_check_id};
 use super::logo::Logo;
 use super::plan::{Check, LimitRule};
 use super::shop::{
@@ -13,6 +13,9 @@ use crate::limits::LimitTable;
 use crate::rf::feedline;
 use crate::scpi::Profile;
 use crate::units::{Db, Dbm, Hertz, Watts};
+
+/// So many sites somebody may be sent to.
+const PERSON_SITES_MAX: usize = 500;
 
 /// Everything wrong with a shop.
 pub fn shop(shop: &Shop) -> Vec<Problem> {
@@ -30,6 +33,7 @@ pub fn shop(shop: &Shop) -> Vec<Problem> {
                 w.text("name", &person.name, NAME_MAX);
                 w.optional_text("role", person.role.as_ref(), NAME_MAX);
                 w.optional_date("until", person.until.as_ref());
+                w.maybe(person.sites.as_ref(), |w, sites| sent_to(w, sites));
                 w.optional_date("retired", person.retired.as_ref());
             });
         }
@@ -45,6 +49,19 @@ pub fn shop(shop: &Shop) -> Vec<Problem> {
         limit_rows(w, shop);
         plan(w, shop);
     })
+}
+
+fn sent_to(w: &mut Walk, sites: &[String]) {
+    w.within("sites", |w| {
+        if sites.len() > PERSON_SITES_MAX {
+            w.problem(format!("has {} sites, and {PERSON_SITES_MAX} are taken", sites.len()));
+        }
+        for site in sites {
+            if let Err(error) = site.parse::<DocumentId>() {
+                w.problem(error.to_string());
+            }
+        }
+    });
 }
 
 fn limit_rows(w: &mut Walk, shop: &Shop) {

@@ -124,8 +124,13 @@ fn one_field_changed_apart_is_listed_with_who_and_when_until_somebody_chooses() 
 fn an_entry_added_apart_under_one_id_is_listed_whole() {
     let (mut ines, _) = shop();
     let mut tobias = copy(&ines, 2);
-    let person =
-        |name: &str| Person { name: name.to_owned(), role: None, until: None, retired: None };
+    let person = |name: &str| Person {
+        name: name.to_owned(),
+        role: None,
+        until: None,
+        sites: None,
+        retired: None,
+    };
     let put = |name: &str| ShopEdit::PutPerson { id: "new".to_owned(), person: person(name) };
     ines.edit_shop(&put("Mina"), &author("ines", 1)).unwrap();
     tobias.edit_shop(&put("Minna"), &author("tobias", 2)).unwrap();

@@ -137,6 +137,10 @@ pub struct Person {
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
     pub until: Option<String>,
+    /// The sites they are sent to, by id: their device keeps the visits there.
+    #[serde(default)]
+    #[autosurgeon(missing = "Option::default")]
+    pub sites: Option<Vec<String>>,
     /// The day from which the entry no longer counts: it was made by mistake.
     #[serde(default)]
     #[autosurgeon(missing = "Option::default")]
@@ -144,8 +148,7 @@ pub struct Person {
 }
 
 impl Person {
-    /// Whether they are with the shop at a moment: neither taken off the list nor past their last
-    /// day.
+    /// Whether they are with the shop at a moment: not taken off the list, nor past their last day.
     pub fn is_here(&self, now: Timestamp) -> bool {
         let until = self.until.as_deref().and_then(|until| days_left(until, now));
         self.retired.is_none() && until.is_none_or(|days| days >= 0)

@@ -19,6 +19,7 @@ export type Kind =
 	| "points"
 	| "short"
 	| "place"
+	| "several"
 	| "picture";
 
 /** A field of an entry. */
@@ -31,6 +32,7 @@ export interface Spec {
 	unit?: string;
 	/** May stay empty. */
 	optional?: boolean;
+	/** What there is to choose from, by what is sent for it. */
 	options?: Record<string, string>;
 	help?: HelpWord;
 }
@@ -71,6 +73,8 @@ export function written(kind: Kind, value: unknown): string {
 			const { latitude_degrees, longitude_degrees } = value as GeoPosition;
 			return `${marked(String(latitude_degrees))}; ${marked(String(longitude_degrees))}`;
 		}
+		case "several":
+			return (value as string[]).join(" ");
 		default:
 			if (typeof value === "number") return marked(String(value));
 			return typeof value === "string" ? value : String(value as boolean);
@@ -82,6 +86,7 @@ export function sent(kind: Kind, text: string): unknown {
 	const typed = text.trim();
 	if (kind === "points") return points(typed);
 	if (typed === "") return null;
+	if (kind === "several") return typed.split(/\s+/);
 	if (kind === "mhz") return /[a-z]/i.test(typed) ? typed : `${typed} MHz`;
 	if (kind === "khz") return /[a-z]/i.test(typed) ? typed : `${typed} kHz`;
 	if (kind === "short") {

@@ -42,10 +42,19 @@ export const ruleSpecs: Spec[] = [
 	},
 ];
 
-export const personSpecs: Spec[] = [
+/** The fields of somebody of the shop, who may be sent to these sites: id to name. */
+export const personSpecs = (sites: Record<string, string>): Spec[] => [
 	name,
 	{ name: "role", label: "role", kind: "text", optional: true },
 	{ name: "until", label: "lastDay", kind: "date", optional: true },
+	{
+		name: "sites",
+		label: "sentTo",
+		kind: "several",
+		optional: true,
+		options: sites,
+		help: "sentTo",
+	},
 ];
 
 export const accuracySpecs: Spec[] = [

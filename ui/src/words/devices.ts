@@ -1,4 +1,5 @@
 /** The words of the Devices screen, in English. */
+import type { KeepsAll } from "../bridge/types/KeepsAll";
 import { countedIn } from "./plural";
 import { spoken } from "./speech.svelte";
 
@@ -24,6 +25,24 @@ const english = {
 			? `Nothing in the bundle of ${device} was new here.`
 			: `${counted(taken, "change", "changes")} of ${device} came in, in ${counted(papers, "paper", "papers")}.`,
 	sealedBy: (key: string) => `Sealed with the key ${key}.`,
+	keeping: {
+		title: "What this device keeps",
+		refused: {
+			office: "Everything: this is a device of the office, where all of the shop's work must be.",
+			hub: "Everything: this is the shop's hub, where all of the shop's work must be.",
+		} satisfies Record<KeepsAll, string>,
+		everything: "Everything",
+		everythingWhy: "All papers and all visits of the shop.",
+		wanted: "Only visits to the sites I am sent to or opened",
+		wantedWhy:
+			"All papers, and the visits to the sites listed here. A site comes onto the list when it is opened on this device, when a visit to it is worked on here, or when the papers send whoever holds the device there.",
+		sites: (count: number) => `Visits of ${counted(count, "site", "sites")} are kept here.`,
+		sentTo: "sent there",
+		none: "No site yet.",
+		another: "Keep the visits to another site",
+		choose: "Choose a site\u2026",
+		later: "What is lacking comes with the next merge. Nothing that is here goes. The other devices must run this version of Guyline or a later one.",
+	},
 	aside: (count: number) => `${counted(count, "change was", "changes were")} malformed and stand aside.`,
 };
 

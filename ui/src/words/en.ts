@@ -77,6 +77,12 @@ const english = {
 	met: (ago: string) => `merged ${ago}`,
 	notThere: (count: number) =>
 		count === 0 ? "holds all of this" : `lacks ${changes(count)} held here`,
+	partNotThere: (count: number, sites: number) =>
+		`keeps the papers and the visits of ${sites} ${sites === 1 ? "site" : "sites"}, and ${
+			count === 0 ? "holds all of that" : `lacks ${changes(count)} of that`
+		}`,
+	sitesKept: (sites: number) =>
+		`Visits of ${sites} ${sites === 1 ? "site" : "sites"} are kept here, and every paper.`,
 	lastTry: "The last try failed:",
 	came: "It came to us: no address of it is known here.",
 

@@ -287,6 +287,8 @@ const english = {
 		public: "everybody else",
 		visits: "Visits",
 		noVisits: "No visit here yet.",
+		visitsComing: "Its visits are kept here from now on. Those made elsewhere come with the next merge.",
+		visitsNotKept: "This device does not keep the visits to this site: what stands here may not be all. Open the site at the device itself, or look at the hub.",
 	},
 };
 

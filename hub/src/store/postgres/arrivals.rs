@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::peers::{remember, seen};
 use super::{Arrival, Arrivals, Card, Mark, Placing, Postgres, StoreError};
+use crate::log::Ask;
 
 impl Arrivals for Postgres {
     fn arrivals(&self) -> Result<u64, StoreError> {
@@ -18,7 +19,7 @@ impl Arrivals for Postgres {
     fn arrive(
         &mut self,
         card: &Card,
-        mark: Mark,
+        seen_now: (Mark, &Ask),
         anew: bool,
         body: &[u8],
         at: Timestamp,
@@ -28,7 +29,7 @@ impl Arrivals for Postgres {
         self.link.get_mut().transaction(|link| {
             // First, since it keeps the peer's row until the commit.
             let peer = remember(link, card, at, end)?;
-            seen(link, peer, mark, anew.then_some(end))?;
+            seen(link, peer, seen_now, anew.then_some(end))?;
             let sql = "INSERT INTO arrival (peer, at_ms, digest, body) VALUES ($1, $2, $3, $4)";
             link.run(sql, &[&peer, &at.unix_ms(), &digest.as_slice(), &body]).map(drop)
         })
@@ -63,7 +64,8 @@ impl Arrivals for Postgres {
     fn give_up(&mut self, arrival: &Arrival) -> Result<(), StoreError> {
         self.write(|writer| {
             let sql = "UPDATE peer SET seen_position = 0, \
-                       seen_hash = decode(repeat('00', 32), 'hex') WHERE id = $1";
+                       seen_hash = decode(repeat('00', 32), 'hex'), \
+                       known_position = NULL, known_hash = NULL, known = NULL WHERE id = $1";
             writer.link.run(sql, &[&arrival.peer])?;
             let sql = "UPDATE arrival SET peer = NULL WHERE id = $1";
             writer.link.run(sql, &[&arrival.id]).map(drop)

@@ -53,12 +53,12 @@ impl Writing for Postgres {
     }
 
     fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
-        let TakeIn { card, seen: mark, anew, placing } = body;
+        let TakeIn { card, seen: mark, asked, anew, placing } = body;
         let (life, end) = (self.life_for(placing), self.newest.position);
         let newest = self.write(|writer| {
             writer.live(life)?;
             let peer = remember(writer.link, card, placing.at, end)?;
-            seen(writer.link, peer, *mark, anew.then_some(end))?;
+            seen(writer.link, peer, (*mark, asked), anew.then_some(end))?;
             writer.insert_all(placing, peer)
         })?;
         self.placed(newest, placing);

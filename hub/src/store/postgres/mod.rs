@@ -28,14 +28,17 @@ pub use self::moving::{MoveError, Moved, move_out};
 use super::lives::Lives;
 use super::sqlite::lock_for;
 use super::{
-    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Length, OpenError, Peer, Peers,
-    Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn, Upkeep,
-    Writing, Written,
+    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Gate, Length, OpenError, Peer,
+    Peers, Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn,
+    Upkeep, Writing, Written, walk,
 };
 use crate::log::{Card, Mark, NodeId, StoreId};
 
 /// What is done to a database of the version before, by version. Steps are added, never edited.
-const MIGRATIONS: [&str; 1] = [include_str!("../../../migrations/postgres/0001-store.sql")];
+const MIGRATIONS: [&str; 2] = [
+    include_str!("../../../migrations/postgres/0001-store.sql"),
+    include_str!("../../../migrations/postgres/0002-parts.sql"),
+];
 
 /// The version this program writes.
 const VERSION: u64 = MIGRATIONS.len() as u64;

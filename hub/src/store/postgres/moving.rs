@@ -152,8 +152,9 @@ fn copy(link: &mut Link, from: &Sqlite, end: u64, device: &str) -> Result<u64, S
 fn copy_peer(link: &mut Link, peer: &PeerRow) -> Result<(), StoreError> {
     let sql = "INSERT INTO peer (id, node, store, name, address, seen_position, seen_hash, \
                acknowledged_position, acknowledged_hash, given_after, last_exchange_ms, \
-               last_failure, receipt_key, receipt) \
-               VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)";
+               last_failure, receipt_key, receipt, holds, asked, known_position, known_hash, \
+               known) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, \
+               $16, $17, $18, $19)";
     let values: Values<'_> = &[
         &peer.id,
         &peer.node,
@@ -169,6 +170,11 @@ fn copy_peer(link: &mut Link, peer: &PeerRow) -> Result<(), StoreError> {
         &peer.last_failure,
         &peer.receipt.0,
         &peer.receipt.1,
+        &peer.holds,
+        &peer.asked,
+        &peer.known.0,
+        &peer.known.1,
+        &peer.known.2,
     ];
     link.run(sql, values).map(drop)
 }

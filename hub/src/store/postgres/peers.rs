@@ -4,15 +4,15 @@
 //!
 //! A row is changed by one statement, which the server lets one process do at a time.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 use postgres::Row;
 
-use super::link::{Link, row_number};
-use super::{Card, Mark, NodeId, Peer, Peers, Postgres, StoreError, StoreId};
-use crate::log::{Memory, Receipt};
+use super::link::{Link, Values, row_number};
+use super::{Card, Mark, NodeId, Peer, Peers, Postgres, Reading, StoreError, StoreId};
+use crate::log::{Ask, Known, Memory, Receipt, Scope};
 use crate::store::JUST_NOW_MS;
 
 /// What stands for no change.
@@ -23,6 +23,7 @@ impl Peers for Postgres {
         &mut self,
         card: &Card,
         mark: Mark,
+        holds: &Scope,
         receipt: Receipt,
         at: Timestamp,
     ) -> Result<(), StoreError> {
@@ -32,10 +33,11 @@ impl Peers for Postgres {
         self.link.get_mut().transaction(|link| {
             let peer = remember(link, card, at, end)?;
             let sql = "UPDATE peer SET acknowledged_position = $2, acknowledged_hash = $3, \
-                       receipt_key = $4, receipt = $5 WHERE id = $1";
+                       receipt_key = $4, receipt = $5, holds = $6 WHERE id = $1";
             let (key, signature) = (receipt.key.as_slice(), receipt.signature.as_slice());
-            let position = row_number(mark.position);
-            link.run(sql, &[&peer, &position, &mark.hash.as_slice(), &key, &signature]).map(drop)
+            let (position, holds) = (row_number(mark.position), holds.to_bytes());
+            let hash = mark.hash.as_slice();
+            link.run(sql, &[&peer, &position, &hash, &key, &signature, &holds]).map(drop)
         })
     }
 
@@ -43,7 +45,8 @@ impl Peers for Postgres {
         let end = row_number(self.newest.position);
         let sql = "UPDATE peer SET seen_position = 0, seen_hash = $3, \
                    acknowledged_position = 0, acknowledged_hash = $3, \
-                   receipt_key = NULL, receipt = NULL, given_after = $2 WHERE node = $1";
+                   receipt_key = NULL, receipt = NULL, given_after = $2, holds = NULL, \
+                   known_position = NULL, known_hash = NULL, known = NULL WHERE node = $1";
         let link = self.link.get_mut();
         link.run(sql, &[&node.0.as_slice(), &end, &NO_HASH.as_slice()]).map(drop)
     }
@@ -81,21 +84,23 @@ impl Peers for Postgres {
 
     fn memory_of(&self, card: &Card) -> Result<Option<Memory>, StoreError> {
         let mut link = self.link.borrow_mut();
-        let sql = "SELECT seen_position, seen_hash, acknowledged_position, acknowledged_hash \
+        let sql = "SELECT seen_position, seen_hash, acknowledged_position, acknowledged_hash, \
+                   holds, asked, known_position, known_hash, known \
                    FROM peer WHERE node = $1 AND store = $2";
         let row = link.first(sql, &[&card.node.0.as_slice(), &card.store.0.as_slice()])?;
-        row.map(|row| read_memory(&link, &row, 0)).transpose()
+        row.map(|row| read_memory(&link, &row)).transpose()
     }
 
     fn met_at(&self, address: &str) -> Result<Option<(NodeId, StoreId, Memory)>, StoreError> {
         let mut link = self.link.borrow_mut();
-        let sql = "SELECT node, store, seen_position, seen_hash, acknowledged_position, \
-                   acknowledged_hash FROM peer WHERE address = $1";
+        let sql = "SELECT seen_position, seen_hash, acknowledged_position, acknowledged_hash, \
+                   holds, asked, known_position, known_hash, known, \
+                   node, store FROM peer WHERE address = $1";
         let Some(row) = link.first(sql, &[&address])? else {
             return Ok(None);
         };
-        let (node, store) = (NodeId(link.bytes(&row, 0)?), StoreId(link.bytes(&row, 1)?));
-        Ok(Some((node, store, read_memory(&link, &row, 2)?)))
+        let (node, store) = (NodeId(link.bytes(&row, 9)?), StoreId(link.bytes(&row, 10)?));
+        Ok(Some((node, store, read_memory(&link, &row)?)))
     }
 
     fn addresses(&self) -> Result<Vec<String>, StoreError> {
@@ -110,8 +115,9 @@ impl Peers for Postgres {
         let mut link = self.link.borrow_mut();
         let sql = "SELECT node, name, address, last_exchange_ms, last_failure, \
                    (SELECT count(*) FROM change WHERE position > acknowledged_position \
-                    AND (from_peer IS DISTINCT FROM peer.id OR position <= given_after)) \
-                   FROM peer ORDER BY last_exchange_ms DESC, id";
+                    AND (from_peer IS DISTINCT FROM peer.id OR position <= given_after)), \
+                   holds, asked, known_position, known_hash, known FROM peer \
+                   ORDER BY last_exchange_ms DESC, id";
         let rows = link.rows(sql, &[])?;
         rows.iter().map(|row| read_peer(&link, row)).collect()
     }
@@ -130,27 +136,57 @@ impl Peers for Postgres {
         rows.iter().map(read).collect()
     }
 
-    fn not_known_at(&self, nodes: Option<&[NodeId]>) -> Result<BTreeSet<DocumentId>, StoreError> {
-        let all = nodes.is_none();
-        let named: Vec<&[u8]> =
-            nodes.unwrap_or_default().iter().map(|node| node.0.as_slice()).collect();
+    fn acknowledged(&self, nodes: Option<&[NodeId]>) -> Result<Vec<(Scope, u64)>, StoreError> {
+        let (all, named) = among(nodes);
         let mut link = self.link.borrow_mut();
-        let sql = "WITH at AS (SELECT id, acknowledged_position, given_after FROM peer \
-                   WHERE $1 OR node = ANY($2)), \
-                   known (most) AS (SELECT coalesce(max(acknowledged_position), 0) FROM at) \
-                   SELECT DISTINCT document FROM change, known WHERE position > most \
-                   AND NOT EXISTS (SELECT 1 FROM at WHERE id = from_peer \
-                   AND position > given_after)";
+        let sql = "SELECT holds, acknowledged_position FROM peer WHERE $1 OR node = ANY($2)";
         let rows = link.rows(sql, &[&all, &named])?;
-        rows.iter().map(|row| link.bytes(row, 0).map(DocumentId::from_bytes)).collect()
+        rows.iter().map(|row| Ok((scope(&link, row, 0)?, link.number(row, 1)?))).collect()
     }
 
-    fn only_here(&self) -> Result<u64, StoreError> {
-        self.count(
-            "SELECT count(*) FROM change WHERE from_peer IS NULL AND position > \
-             (SELECT coalesce(max(acknowledged_position), 0) FROM peer)",
-        )
+    fn not_at_whole(
+        &self,
+        nodes: Option<&[NodeId]>,
+    ) -> Result<BTreeMap<DocumentId, u64>, StoreError> {
+        let (all, named) = among(nodes);
+        let mut link = self.link.borrow_mut();
+        let sql = "WITH at AS (SELECT id, acknowledged_position, given_after, holds FROM peer \
+                   WHERE $1 OR node = ANY($2)), known (most) AS \
+                   (SELECT coalesce(max(acknowledged_position), 0) FROM at WHERE holds IS NULL) \
+                   SELECT document, max(position) FROM change, known WHERE position > most \
+                   AND NOT EXISTS (SELECT 1 FROM at WHERE id = from_peer \
+                   AND position > given_after) GROUP BY document";
+        let rows = link.rows(sql, &[&all, &named])?;
+        by_document(&link, &rows)
     }
+
+    fn made_here_after(&self, after: u64, document: Option<DocumentId>) -> Result<u64, StoreError> {
+        let mut link = self.link.borrow_mut();
+        let sql = "SELECT count(*) FROM change WHERE from_peer IS NULL AND position > $1 \
+                   AND ($2::bytea IS NULL OR document = $2)";
+        let document = document.map(DocumentId::to_bytes);
+        let document = document.as_ref().map(<[u8; 16]>::as_slice);
+        match link.first(sql, &[&row_number(after), &document])? {
+            Some(row) => link.number(&row, 0),
+            None => Ok(0),
+        }
+    }
+
+    fn owed(&self, node: NodeId) -> Result<BTreeMap<DocumentId, u64>, StoreError> {
+        let mut link = self.link.borrow_mut();
+        let sql = "SELECT document, count(*) FROM change, peer WHERE node = $1 \
+                   AND position > acknowledged_position \
+                   AND (from_peer IS DISTINCT FROM peer.id OR position <= given_after) \
+                   GROUP BY document";
+        let rows = link.rows(sql, &[&node.0.as_slice()])?;
+        by_document(&link, &rows)
+    }
+}
+
+/// Whether all nodes are meant, and which where not.
+fn among(nodes: Option<&[NodeId]>) -> (bool, Vec<&[u8]>) {
+    let named = nodes.unwrap_or_default().iter().map(|node| node.0.as_slice()).collect();
+    (nodes.is_none(), named)
 }
 
 impl Postgres {
@@ -190,7 +226,11 @@ pub(super) fn remember(
                acknowledged_hash = CASE WHEN p.store = excluded.store \
                THEN p.acknowledged_hash ELSE $6 END, \
                given_after = CASE WHEN p.store = excluded.store \
-               THEN p.given_after ELSE excluded.given_after END RETURNING id";
+               THEN p.given_after ELSE excluded.given_after END, \
+               holds = CASE WHEN p.store = excluded.store THEN p.holds END, \
+               known_position = CASE WHEN p.store = excluded.store THEN p.known_position END, \
+               known_hash = CASE WHEN p.store = excluded.store THEN p.known_hash END, \
+               known = CASE WHEN p.store = excluded.store THEN p.known END RETURNING id";
     let (node, store) = (card.node.0, card.store.0);
     let (at, end) = (at.unix_ms(), row_number(end));
     let (node, store, none) = (node.as_slice(), store.as_slice(), NO_HASH.as_slice());
@@ -200,21 +240,30 @@ pub(super) fn remember(
     }
 }
 
-/// Remembers up to where a peer's log is stored here. If it is anew, what the peer gave before, up
-/// to this log's end then, may be gone there, and is owed to it like everything else.
+/// Remembers up to where and how much of a peer's log is stored here. If it is anew, what the peer
+/// gave before, up to this log's end then, may be gone there, and is owed to it like everything
+/// else.
 pub(super) fn seen(
     link: &mut Link,
     peer: i64,
-    mark: Mark,
+    (mark, asked): (Mark, &Ask),
     anew_at: Option<u64>,
 ) -> Result<(), StoreError> {
     let anew_at = anew_at.map(row_number);
     let sql = "UPDATE peer SET seen_position = $2, seen_hash = $3, acknowledged_position = \
                CASE WHEN $4::bigint IS NULL THEN acknowledged_position ELSE 0 END, \
                acknowledged_hash = CASE WHEN $4 IS NULL THEN acknowledged_hash ELSE $5 END, \
-               given_after = coalesce($4, given_after) WHERE id = $1";
+               given_after = coalesce($4, given_after), asked = $6, known_position = $7, \
+               known_hash = $8, known = $9 WHERE id = $1";
     let (position, hash) = (row_number(mark.position), mark.hash.as_slice());
-    link.run(sql, &[&peer, &position, &hash, &anew_at, &NO_HASH.as_slice()]).map(drop)
+    let (scope, known) = (asked.scope.to_bytes(), asked.known.as_ref());
+    let upto = known.map(|known| row_number(known.upto.position));
+    let known_hash = known.map(|known| known.upto.hash.as_slice());
+    let known = known.and_then(|known| known.scope.to_bytes());
+    let none = NO_HASH.as_slice();
+    let values: Values<'_> =
+        &[&peer, &position, &hash, &anew_at, &none, &scope, &upto, &known_hash, &known];
+    link.run(sql, values).map(drop)
 }
 
 fn read_peer(link: &Link, row: &Row) -> Result<Peer, StoreError> {
@@ -227,6 +276,8 @@ fn read_peer(link: &Link, row: &Row) -> Result<Peer, StoreError> {
             .map_err(|error| link.damaged(error.to_string()))?,
         last_failure: link.column(row, 4)?,
         not_there: link.number(row, 5)?,
+        holds: scope(link, row, 6)?,
+        asked: ask(link, row, 7)?,
     })
 }
 
@@ -234,8 +285,37 @@ fn read_mark(link: &Link, row: &Row, column: usize) -> Result<Mark, StoreError> 
     Ok(Mark { position: link.number(row, column)?, hash: link.bytes(row, column + 1)? })
 }
 
-/// Four columns: seen position and hash, acknowledged position and hash.
-fn read_memory(link: &Link, row: &Row, column: usize) -> Result<Memory, StoreError> {
-    let (seen, acknowledged) = (read_mark(link, row, column)?, read_mark(link, row, column + 2)?);
-    Ok(Memory { seen, acknowledged })
+/// Nine columns: seen and acknowledged, position and hash each, what the peer holds, what was asked
+/// of it, and what was known before: position, hash, how much.
+fn read_memory(link: &Link, row: &Row) -> Result<Memory, StoreError> {
+    Ok(Memory {
+        seen: read_mark(link, row, 0)?,
+        asked: ask(link, row, 5)?,
+        acknowledged: read_mark(link, row, 2)?,
+        holds: scope(link, row, 4)?,
+    })
+}
+
+/// Four columns: how much was asked for, and what was known before: position, hash, how much.
+fn ask(link: &Link, row: &Row, column: usize) -> Result<Ask, StoreError> {
+    let known = match link.column::<Option<i64>>(row, column + 1)? {
+        Some(_) => Some(Known {
+            upto: read_mark(link, row, column + 1)?,
+            scope: scope(link, row, column + 3)?,
+        }),
+        None => None,
+    };
+    Ok(Ask { scope: scope(link, row, column)?, known })
+}
+
+fn scope(link: &Link, row: &Row, column: usize) -> Result<Scope, StoreError> {
+    let bytes: Option<&[u8]> = link.column(row, column)?;
+    let scope = Scope::from_bytes(bytes);
+    scope.ok_or_else(|| link.damaged("what a peer keeps is no list of sites".to_owned()))
+}
+
+/// A number for each document.
+fn by_document(link: &Link, rows: &[Row]) -> Result<BTreeMap<DocumentId, u64>, StoreError> {
+    let read = |row: &Row| Ok((DocumentId::from_bytes(link.bytes(row, 0)?), link.number(row, 1)?));
+    rows.iter().map(read).collect()
 }

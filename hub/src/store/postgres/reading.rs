@@ -9,12 +9,13 @@ use guyline_core::record::DocumentId;
 use postgres::Row;
 
 use super::link::{Link, row_number};
+use super::walk::Walk;
 use super::{
-    Folded, Folding, Length, Mark, NodeId, Postgres, Reading, StoreError, Writing, Written,
+    Folded, Folding, Gate, Length, Mark, NodeId, Postgres, Reading, StoreError, Writing, Written,
 };
 use crate::chunk::Chunk;
-use crate::log::{LogEntry, LogSlice, Start};
-use crate::store::{Authors, SLICE_MAX};
+use crate::log::{LogEntry, LogSlice, Place, Start};
+use crate::store::Authors;
 
 /// So many rows of a log are asked for at once.
 const ROWS_MAX: i64 = 2_048;
@@ -47,67 +48,69 @@ impl Reading for Postgres {
         Ok(changes.into_iter().filter(|change| !held.contains(&change.hash())).collect())
     }
 
-    fn log_after(
-        &self,
-        after: Mark,
-        peer: NodeId,
-        bytes_max: usize,
-    ) -> Result<LogSlice, StoreError> {
-        let (after, start) = match self.fits(after)? {
-            true => (after, Start::Continues),
-            false => (Mark::START, Start::Anew),
-        };
-        let (to, seals) = (self.newest(), Vec::new());
-        let mut slice = LogSlice { after, start, to, entries: Vec::new(), seals, more: false };
-        let (mut from, mut bytes, mut last) = (after.position, 0, None);
-        'log: loop {
-            let rows = self.entries_after(from, to.position, peer)?;
-            if rows.is_empty() {
-                break;
-            }
-            for (position, entry) in rows {
-                bytes += entry.change.raw_bytes().len();
-                let full = bytes > bytes_max && !slice.entries.is_empty();
-                if full || slice.entries.len() >= SLICE_MAX {
-                    slice.to = last.map_or(Mark::START, |(at, hash)| self.lives.mark(at, hash));
-                    slice.more = true;
-                    break 'log;
-                }
-                last = Some((position, entry.change.hash().0));
-                from = position;
-                slice.entries.push(entry);
-            }
-        }
-        slice.seals = self.seals_among(&slice.entries)?;
-        Ok(slice)
-    }
-}
-
-impl Postgres {
-    /// Whether the change a mark names stands where the mark says.
-    pub(super) fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
+    fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
         if mark == Mark::START || mark == self.newest() {
             return Ok(true);
         }
         Ok(mark.position > 0 && self.mark_at(mark.position)? == mark)
     }
 
+    fn log_through(
+        &self,
+        after: Mark,
+        peer: NodeId,
+        bytes_max: usize,
+        gate: &mut Gate<'_>,
+    ) -> Result<LogSlice, StoreError> {
+        let (after, start) = match self.fits(after)? {
+            true => (after, Start::Continues),
+            false => (Mark::START, Start::Anew),
+        };
+        let mut walk = Walk::new(bytes_max, gate);
+        let mut from = after.position;
+        while !walk.is_over() {
+            let rows = self.rows_between(from, self.newest().position, peer)?;
+            if rows.is_empty() {
+                break;
+            }
+            for row in &rows {
+                let (position, document) = self.place_of(row)?;
+                if walk.goes(position, document)? {
+                    walk.take(read_entry(&self.link.borrow(), row)?);
+                }
+                if walk.is_over() {
+                    break;
+                }
+                from = position;
+            }
+        }
+        let (to, more) = match (walk.is_over(), walk.last) {
+            (false, _) => (self.newest(), false),
+            (true, None) => (after, true),
+            (true, Some(last)) => (self.mark_at(last)?, true),
+        };
+        let seals = self.seals_among(&walk.entries)?;
+        Ok(LogSlice { after, start, to, left_out: None, entries: walk.entries, seals, more })
+    }
+}
+
+impl Postgres {
     /// Some of the log after a position, up to the end that is known here, less what a peer gave
     /// and still has.
-    fn entries_after(
-        &self,
-        after: u64,
-        upto: u64,
-        peer: NodeId,
-    ) -> Result<Vec<(u64, LogEntry)>, StoreError> {
+    fn rows_between(&self, after: u64, upto: u64, peer: NodeId) -> Result<Vec<Row>, StoreError> {
         let mut link = self.link.borrow_mut();
         let sql = "SELECT position, document, hash, bytes FROM change \
                    WHERE position > $1 AND position <= $2 AND NOT EXISTS \
                    (SELECT 1 FROM peer WHERE id = from_peer AND node = $3 \
                     AND position > given_after) ORDER BY position LIMIT $4";
         let (after, upto, peer) = (row_number(after), row_number(upto), peer.0);
-        let rows = link.rows(sql, &[&after, &upto, &peer.as_slice(), &ROWS_MAX])?;
-        rows.iter().map(|row| read_entry(&link, row)).collect()
+        link.rows(sql, &[&after, &upto, &peer.as_slice(), &ROWS_MAX])
+    }
+
+    /// The position and the document of a change's row.
+    fn place_of(&self, row: &Row) -> Result<(u64, DocumentId), StoreError> {
+        let link = self.link.borrow();
+        Ok((link.number(row, 0)?, DocumentId::from_bytes(link.bytes(row, 1)?)))
     }
 
     /// A document's changes after a position.
@@ -166,7 +169,12 @@ impl Folding for Postgres {
         }
     }
 
-    fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError> {
+    fn fold(
+        &mut self,
+        document: DocumentId,
+        _: Option<Place>,
+        saved: &[u8],
+    ) -> Result<Folded, StoreError> {
         let stored = self.rows_after(document, 0)?;
         let held = Automerge::load(saved).map(|read| read.get_changes(&[])).unwrap_or_default();
         if !alike(&stored, &held) {

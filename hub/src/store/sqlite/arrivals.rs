@@ -12,7 +12,7 @@ use super::log::{Sqlite, insert_all};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
 use super::{Arrival, Arrivals, Placing, StoreError, Writing};
-use crate::log::{Card, Mark};
+use crate::log::{Ask, Card, Mark};
 
 impl Arrivals for Sqlite {
     fn arrivals(&self) -> Result<u64, StoreError> {
@@ -22,7 +22,7 @@ impl Arrivals for Sqlite {
     fn arrive(
         &mut self,
         card: &Card,
-        mark: Mark,
+        seen_now: (Mark, &Ask),
         anew: bool,
         body: &[u8],
         at: Timestamp,
@@ -34,7 +34,7 @@ impl Arrivals for Sqlite {
                 return Ok(false);
             }
             let peer = remember(transaction, card, at, end)?;
-            seen(transaction, peer, mark, anew.then_some(end))?;
+            seen(transaction, peer, seen_now, anew.then_some(end))?;
             let sql = "INSERT INTO arrival (peer, at_ms, digest, body) VALUES (?1, ?2, ?3, ?4)";
             let values = params![peer, at.unix_ms(), digest, body];
             transaction.prepare_cached(sql)?.execute(values)?;
@@ -74,7 +74,8 @@ impl Arrivals for Sqlite {
 
     fn give_up(&mut self, arrival: &Arrival) -> Result<(), StoreError> {
         self.write_sealed(Sealed::Peers, |transaction| {
-            let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32) WHERE id = ?1";
+            let sql = "UPDATE peer SET seen_position = 0, seen_hash = zeroblob(32), \
+                       known_position = NULL, known_hash = NULL, known = NULL WHERE id = ?1";
             transaction.prepare_cached(sql)?.execute([arrival.peer])?;
             let sql = "UPDATE arrival SET peer = NULL WHERE id = ?1";
             transaction.prepare_cached(sql)?.execute([arrival.id])?;

@@ -84,14 +84,14 @@ impl Writing for Sqlite {
     }
 
     fn take_in(&mut self, body: &TakeIn) -> Result<(), StoreError> {
-        let TakeIn { card, seen: mark, anew, placing } = body;
+        let TakeIn { card, seen: mark, asked, anew, placing } = body;
         if !placing.appends.is_empty() {
             self.live()?;
         }
         let end = self.newest.position;
         let newest = self.write_sealed(Sealed::Peers, |transaction| {
             let peer = remember(transaction, card, placing.at, end)?;
-            seen(transaction, peer, *mark, anew.then_some(end))?;
+            seen(transaction, peer, (*mark, asked), anew.then_some(end))?;
             insert_all(transaction, placing, peer)
         })?;
         self.end_after(newest, placing);

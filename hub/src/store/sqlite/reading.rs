@@ -11,7 +11,8 @@ use guyline_core::record::DocumentId;
 use rusqlite::{OptionalExtension, Row, params};
 
 use super::log::{Sqlite, document_id, position, row_position};
-use super::{Authors, Reading, SLICE_MAX, StoreError, Writing, Written};
+use super::walk::Walk;
+use super::{Authors, Gate, Reading, StoreError, Writing, Written};
 use crate::chunk::{Chunk, write_length};
 use crate::log::{LogEntry, LogSlice, Mark, NodeId, Start};
 
@@ -91,67 +92,57 @@ impl Reading for Sqlite {
         Ok(news)
     }
 
-    fn log_after(
+    fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
+        if mark == Mark::START || mark == self.newest() {
+            return Ok(true);
+        }
+        let stands = self.hash_at(mark.position)?;
+        Ok(stands.is_some_and(|hash| self.lives.mark(mark.position, hash) == mark))
+    }
+
+    fn log_through(
         &self,
         after: Mark,
         peer: NodeId,
         bytes_max: usize,
+        gate: &mut Gate<'_>,
     ) -> Result<LogSlice, StoreError> {
         let (after, start) = match self.fits(after)? {
             true => (after, Start::Continues),
             false => (Mark::START, Start::Anew),
         };
-        let mut slice = LogSlice {
-            after,
-            start,
-            to: self.newest(),
-            entries: Vec::new(),
-            seals: Vec::new(),
-            more: false,
-        };
+        let mut walk = Walk::new(bytes_max, gate);
         let mut in_runs = self.in_runs_after(after.position, peer)?;
         let (giver, given_after) = self.given_by(peer)?;
+        let engine = |source| self.error(source);
         let mut select = self
             .connection
             .prepare_cached(
                 "SELECT position, document, hash, bytes FROM change WHERE position > ?1 \
                  AND (from_peer IS NOT ?2 OR position <= ?3) ORDER BY position",
             )
-            .map_err(|source| self.error(source))?;
-        let mut rows = select
-            .query(params![row_position(after.position), giver, given_after])
-            .map_err(|source| self.error(source))?;
-        let mut next_row = || match rows.next().map_err(|source| self.error(source))? {
-            Some(row) => self.read_entry(row).map(Some),
-            None => Ok(None),
-        };
-        let (mut row, mut folded) = (next_row()?, in_runs.next(self)?);
-        let (mut bytes, mut last) = (0, None);
-        loop {
-            let from_run = match (&row, &folded) {
-                (None, None) => break,
-                (Some((row, _)), Some((folded, _))) => folded < row,
-                (row, _) => row.is_none(),
-            };
-            let taken = if from_run { &mut folded } else { &mut row };
-            let Some((position, entry)) = taken.take() else { break };
-            bytes += entry.change.raw_bytes().len();
-            if (bytes > bytes_max && !slice.entries.is_empty()) || slice.entries.len() >= SLICE_MAX
-            {
-                slice.to = last.map_or(Mark::START, |(at, hash)| self.lives.mark(at, hash));
-                slice.more = true;
+            .map_err(engine)?;
+        let values = params![row_position(after.position), giver, given_after];
+        let mut rows = select.query(values).map_err(engine)?;
+        while let Some(row) = rows.next().map_err(engine)? {
+            let (at, document) = (position(row, 0).map_err(engine)?, document_id(row, 1));
+            let document = document.map_err(engine)?;
+            in_runs.walk(self, Some(at), &mut walk)?;
+            if walk.goes(at, document)? {
+                walk.take(self.read_entry(row)?);
+            }
+            if walk.is_over() {
                 break;
             }
-            last = Some((position, entry.change.hash().0));
-            slice.entries.push(entry);
-            if from_run {
-                folded = in_runs.next(self)?;
-            } else {
-                row = next_row()?;
-            }
         }
-        slice.seals = self.seals_among(&slice.entries)?;
-        Ok(slice)
+        in_runs.walk(self, None, &mut walk)?;
+        let (to, more) = match (walk.is_over(), walk.last) {
+            (false, _) => (self.newest(), false),
+            (true, None) => (after, true),
+            (true, Some(last)) => (self.mark_at(last)?, true),
+        };
+        let seals = self.seals_among(&walk.entries)?;
+        Ok(LogSlice { after, start, to, left_out: None, entries: walk.entries, seals, more })
     }
 }
 
@@ -183,23 +174,30 @@ impl Sqlite {
             .map_err(|source| self.error(source))
     }
 
-    /// Whether the change a mark names stands where the mark says.
-    pub(super) fn fits(&self, mark: Mark) -> Result<bool, StoreError> {
-        if mark == Mark::START || mark == self.newest() {
-            return Ok(true);
-        }
+    /// The hash of the change at a position, in a row of its own or in a run.
+    fn hash_at(&self, place: u64) -> Result<Option<[u8; 32]>, StoreError> {
         let row: Option<[u8; 32]> = self
             .connection
             .prepare_cached("SELECT hash FROM change WHERE position = ?1")
             .and_then(|mut select| {
-                select.query_row([row_position(mark.position)], |row| row.get(0)).optional()
+                select.query_row([row_position(place)], |row| row.get(0)).optional()
             })
             .map_err(|source| self.error(source))?;
-        let stands = match row {
-            Some(hash) => Some(hash),
-            None => self.hash_in_run(mark.position)?.map(|hash| hash.0),
-        };
-        Ok(stands.is_some_and(|hash| self.lives.mark(mark.position, hash) == mark))
+        match row {
+            Some(hash) => Ok(Some(hash)),
+            None => Ok(self.hash_in_run(place)?.map(|hash| hash.0)),
+        }
+    }
+
+    /// The mark of what stands at a position that was just met.
+    fn mark_at(&self, place: u64) -> Result<Mark, StoreError> {
+        match self.hash_at(place)? {
+            Some(hash) => Ok(self.lives.mark(place, hash)),
+            None => {
+                let found = format!("nothing stands at position {place} any more");
+                Err(StoreError::Damaged { path: self.path.clone(), found })
+            }
+        }
     }
 
     /// The hash of the change that has a position in a run.
@@ -359,25 +357,36 @@ impl InRuns {
         Self { runs, open: BTreeMap::new() }
     }
 
-    fn next(&mut self, store: &Sqlite) -> Result<Option<(u64, LogEntry)>, StoreError> {
-        let Some(mut run) = self.runs.pop_front() else {
-            return Ok(None);
-        };
-        let (position, document) = (run.first, run.document);
-        let open = match self.open.entry(document) {
-            Entry::Occupied(open) => open.into_mut(),
-            Entry::Vacant(place) => place.insert(store.open_saved(document)?),
-        };
-        let change = open.take(position).ok_or_else(|| {
-            let found = format!("it holds no change for position {position}");
-            store.saved_damaged(document, found)
-        })?;
-        run.first += 1;
-        run.count -= 1;
-        if run.count > 0 {
-            self.runs.push_front(run);
+    /// Goes on up to a row, or to the end.
+    fn walk(
+        &mut self,
+        store: &Sqlite,
+        row: Option<u64>,
+        walk: &mut Walk<'_, '_>,
+    ) -> Result<(), StoreError> {
+        let before = |run: &Run| row.is_none_or(|row| run.first < row);
+        while !walk.is_over() && self.runs.front().is_some_and(before) {
+            let Some(run) = self.runs.pop_front() else { break };
+            if !walk.goes_all(run.end(), run.document)? {
+                continue;
+            }
+            let open = match self.open.entry(run.document) {
+                Entry::Occupied(open) => open.into_mut(),
+                Entry::Vacant(place) => place.insert(store.open_saved(run.document)?),
+            };
+            for position in run.first..=run.end() {
+                let change = open.take(position).ok_or_else(|| {
+                    let found = format!("it holds no change for position {position}");
+                    store.saved_damaged(run.document, found)
+                })?;
+                let change = Chunk::from(&change);
+                walk.take((position, LogEntry { document: run.document, change }));
+                if walk.is_over() {
+                    break;
+                }
+            }
         }
-        Ok(Some((position, LogEntry { document, change: Chunk::from(&change) })))
+        Ok(())
     }
 }
 

@@ -10,7 +10,8 @@ use rusqlite::{Row, Transaction, params};
 
 use super::log::{Sqlite, position, row_position};
 use super::reading::{Form, PIECES_MAX, Run, piece, places};
-use super::{Folded, Folding, Length, StoreError};
+use super::{Folded, Folding, Length, Peers, StoreError};
+use crate::log::{Place, Scope};
 
 /// Eight pieces and what the engine keeps beside them fill a page.
 const PIECE_BYTES: usize = 500;
@@ -29,12 +30,17 @@ impl Folding for Sqlite {
             .map_err(|source| self.error(source))
     }
 
-    fn fold(&mut self, document: DocumentId, saved: &[u8]) -> Result<Folded, StoreError> {
+    fn fold(
+        &mut self,
+        document: DocumentId,
+        place: Option<Place>,
+        saved: &[u8],
+    ) -> Result<Folded, StoreError> {
         let rows = self.rows_of(document, 0)?;
         let Some(&(upto, _)) = rows.last() else {
             return Ok(Folded::Already);
         };
-        let elsewhere = self.all_elsewhere(document)?;
+        let elsewhere = self.all_elsewhere(document, place)?;
         let before = self.saved_form(document)?;
         if !elsewhere && before.as_ref().is_some_and(|form| form.upto >= upto) {
             return Ok(Folded::Beside);
@@ -82,14 +88,24 @@ impl Folding for Sqlite {
 }
 
 impl Sqlite {
-    /// Whether every row of a document is known to be at another node.
-    fn all_elsewhere(&self, document: DocumentId) -> Result<bool, StoreError> {
+    /// Whether every row of a document is known to be at another node: up to what one that keeps
+    /// everything acknowledged, or one that keeps a part with this document in it.
+    fn all_elsewhere(
+        &self,
+        document: DocumentId,
+        place: Option<Place>,
+    ) -> Result<bool, StoreError> {
+        let holding = self.acknowledged(None)?.into_iter().filter(|(scope, _)| {
+            *scope == Scope::All || place.is_some_and(|place| scope.holds(place))
+        });
+        let upto = holding.map(|(_, upto)| upto).max().unwrap_or(0);
         let sql = "SELECT NOT EXISTS (SELECT 1 FROM change WHERE document = ?1 \
-                   AND NOT EXISTS (SELECT 1 FROM peer WHERE position <= acknowledged_position \
-                   OR (id = from_peer AND position > given_after)))";
+                   AND position > ?2 AND NOT EXISTS \
+                   (SELECT 1 FROM peer WHERE id = from_peer AND position > given_after))";
+        let values = params![document.to_bytes(), row_position(upto)];
         self.connection
             .prepare_cached(sql)
-            .and_then(|mut select| select.query_row([document.to_bytes()], |row| row.get(0)))
+            .and_then(|mut select| select.query_row(values, |row| row.get(0)))
             .map_err(|source| self.error(source))
     }
 

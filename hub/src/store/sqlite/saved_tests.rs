@@ -8,8 +8,10 @@ use super::*;
 use crate::Node;
 use crate::chunk::Chunk;
 use crate::fixture::{author, id, note, session_with_notes};
-use crate::log::{Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, StoreId};
-use crate::store::{Append, Placing, TakeIn};
+use crate::log::{
+    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Place, Receipt, Scope, StoreId,
+};
+use crate::store::{Append, Pass, Placing, TakeIn};
 use crate::store::{Peers, Reading, Upkeep, Writing};
 
 /// The store keeps receipts; whoever uses them looks whether they hold.
@@ -46,6 +48,7 @@ fn give(
     let body = TakeIn {
         card: card(from),
         seen: Mark { position: 1, hash: [1; 32] },
+        asked: Ask::ALL,
         anew: false,
         placing: Placing {
             appends: vec![append(n, changes, heads)],
@@ -92,7 +95,7 @@ fn seen(store: &Sqlite) -> (Vec<LogSlice>, Vec<bool>, Vec<u64>, u64) {
         }
     }
     let not_there = store.peers().unwrap().iter().map(|peer| peer.not_there).collect();
-    (slices, fits, not_there, store.only_here().unwrap())
+    (slices, fits, not_there, store.only_here(&|_| None).unwrap())
 }
 
 fn saved(store: &Sqlite, n: u8) -> Vec<u8> {
@@ -109,14 +112,46 @@ fn what_is_only_here_keeps_its_rows_until_another_node_holds_it() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let form = saved(&store, 1);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Beside);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Beside);
     assert_eq!((rows(&store), store.length_of(id(1)).unwrap().tail), (24, 0));
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Beside);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Beside);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
+    store.acknowledge(&card(8), newest, &Scope::All, UNSIGNED, author().at).unwrap();
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     assert_eq!(rows(&store), 12);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Already);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Already);
+}
+
+/// Who keeps a part acknowledged all of the log, and holds of it what belongs to its sites.
+#[test]
+fn rows_stay_where_only_somebody_acknowledged_them_who_does_not_keep_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut store, _) = mixed(&folder);
+    let form = saved(&store, 1);
+    let newest = store.newest();
+    let part = Scope::Sites([id(40)].into());
+    store.acknowledge(&card(8), newest, &part, UNSIGNED, author().at).unwrap();
+    let visit = |n| Some(Place::Visit(id(n)));
+    for place in [None, visit(41)] {
+        assert_eq!(store.fold(id(1), place, &form).unwrap(), Folded::Beside, "{place:?}");
+    }
+    let places = |document| if document == id(1) { visit(41) } else { visit(40) };
+    assert_eq!(store.not_known_at(None, &places).unwrap(), [id(1)].into());
+    assert_eq!(store.not_known_at(None, &|_| None).unwrap(), [id(1), id(2)].into());
+    // Half of each document was made here.
+    assert_eq!(store.only_here(&places).unwrap(), 6);
+    assert_eq!(store.only_here(&|_| Some(Place::Papers)).unwrap(), 0);
+    assert_eq!(store.fold(id(1), visit(40), &form).unwrap(), Folded::Instead);
+    assert_eq!((rows(&store), store.saved_problems().unwrap()), (12, vec![]));
+    // What became one form is passed by or goes as before.
+    let mut other_only =
+        |_: u64, document| Ok(if document == id(1) { Pass::LeaveOut } else { Pass::Send });
+    let slice = store.log_through(Mark::START, NodeId([0; 16]), 1, &mut other_only).unwrap();
+    assert_eq!((slice.entries.len(), slice.more), (1, true));
+    assert_eq!(slice.entries[0].document, id(2));
+    assert!(store.fits(slice.to).unwrap());
+    let rest = store.log_through(slice.to, NodeId([0; 16]), usize::MAX, &mut other_only).unwrap();
+    assert_eq!((rest.entries.len(), rest.to, rest.more), (11, newest, false));
 }
 
 #[test]
@@ -124,11 +159,11 @@ fn a_folded_log_is_the_same_log() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, documents) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), Mark { ..newest }, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&card(8), Mark { ..newest }, &Scope::All, UNSIGNED, author().at).unwrap();
     let before = seen(&store);
     for n in [2, 1] {
         let form = saved(&store, n);
-        assert_eq!(store.fold(id(n), &form).unwrap(), Folded::Instead);
+        assert_eq!(store.fold(id(n), None, &form).unwrap(), Folded::Instead);
         assert_eq!(seen(&store), before, "document {n} is folded");
         let changes = &documents[usize::from(n) - 1];
         assert_eq!(store.changes_of(id(n)).unwrap(), *changes);
@@ -153,14 +188,14 @@ fn a_peer_that_lost_its_store_is_owed_what_is_folded() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&card(8), newest, &Scope::All, UNSIGNED, author().at).unwrap();
     for n in [1, 2] {
         let form = saved(&store, n);
-        store.fold(id(n), &form).unwrap();
+        store.fold(id(n), None, &form).unwrap();
     }
     let other = Card { store: StoreId([99; 16]), ..card(8) };
     assert_eq!(store.memory_of(&other).unwrap(), None);
-    store.acknowledge(&other, Mark::START, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&other, Mark::START, &Scope::All, UNSIGNED, author().at).unwrap();
     assert_eq!(store.memory_of(&other).unwrap(), Some(Memory::NONE));
     let owed = store.log_after(Mark::START, other.node, usize::MAX).unwrap();
     assert_eq!(owed.entries.len(), 24);
@@ -173,10 +208,10 @@ fn a_saved_form_that_does_not_give_the_changes_back_is_not_kept() {
     let (mut store, documents) = mixed(&folder);
     let short = &documents[0][..5];
     let short = Document::from_changes(id(1), short.to_vec(), automerge::ActorId::random());
-    assert_eq!(store.fold(id(1), &short.unwrap().saved()).unwrap(), Folded::NotAlike);
+    assert_eq!(store.fold(id(1), None, &short.unwrap().saved()).unwrap(), Folded::NotAlike);
     let other = saved(&store, 2);
-    assert_eq!(store.fold(id(1), &other).unwrap(), Folded::NotAlike);
-    assert!(store.fold(id(1), b"no form").is_err());
+    assert_eq!(store.fold(id(1), None, &other).unwrap(), Folded::NotAlike);
+    assert!(store.fold(id(1), None, b"no form").is_err());
     assert_eq!(store.saved_form(id(1)).unwrap(), None);
 }
 
@@ -185,9 +220,9 @@ fn every_flipped_bit_of_a_saved_form_is_found_and_its_document_named() {
     let folder = tempfile::tempdir().unwrap();
     let (mut store, _) = mixed(&folder);
     let newest = store.newest();
-    store.acknowledge(&card(8), newest, UNSIGNED, author().at).unwrap();
+    store.acknowledge(&card(8), newest, &Scope::All, UNSIGNED, author().at).unwrap();
     let form = saved(&store, 1);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     for bit in 0..form.len() * 8 {
         let mut flipped = form.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
@@ -253,7 +288,7 @@ fn people_who_wrote_apart_fold_in_the_order_they_came() {
     give(&mut store, 8, 1, &log, ends);
     let before = seen(&store);
     let form = saved(&store, 1);
-    assert_eq!(store.fold(id(1), &form).unwrap(), Folded::Instead);
+    assert_eq!(store.fold(id(1), None, &form).unwrap(), Folded::Instead);
     assert_eq!(seen(&store), before);
     assert_eq!(store.changes_of(id(1)).unwrap(), log);
     assert_eq!(store.saved_problems().unwrap(), []);

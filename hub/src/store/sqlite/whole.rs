@@ -31,6 +31,9 @@ pub(in crate::store) struct PeerRow {
     pub(in crate::store) last_exchange_ms: i64,
     pub(in crate::store) last_failure: Option<String>,
     pub(in crate::store) receipt: (Option<Vec<u8>>, Option<Vec<u8>>),
+    pub(in crate::store) holds: Option<Vec<u8>>,
+    pub(in crate::store) asked: Option<Vec<u8>>,
+    pub(in crate::store) known: (Option<i64>, Option<Vec<u8>>, Option<Vec<u8>>),
 }
 
 impl Sqlite {
@@ -44,7 +47,8 @@ impl Sqlite {
     pub(in crate::store) fn every_peer(&self) -> Result<Vec<PeerRow>, StoreError> {
         let sql = "SELECT id, node, store, name, address, seen_position, seen_hash, \
                    acknowledged_position, acknowledged_hash, given_after, last_exchange_ms, \
-                   last_failure, receipt_key, receipt FROM peer ORDER BY id";
+                   last_failure, receipt_key, receipt, holds, asked, known_position, known_hash, \
+                   known FROM peer ORDER BY id";
         self.all(sql, params![], |row| {
             Ok(PeerRow {
                 id: row.get(0)?,
@@ -58,6 +62,9 @@ impl Sqlite {
                 last_exchange_ms: row.get(10)?,
                 last_failure: row.get(11)?,
                 receipt: (row.get(12)?, row.get(13)?),
+                holds: row.get(14)?,
+                asked: row.get(15)?,
+                known: (row.get(16)?, row.get(17)?, row.get(18)?),
             })
         })
     }

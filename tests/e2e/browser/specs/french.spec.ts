@@ -162,6 +162,8 @@ test("another language draws what is on the screen anew, without a new start", a
 	await expect(first).toContainText("Opening level at the receiver port");
 	await into("#/devices");
 	await page.getByRole("button", { name: "Français" }).click();
+	// Its words are fetched: whoever goes on sees them first.
+	await expect(page.getByRole("heading", { name: "Appareils", exact: true })).toBeVisible();
 	await into(visit ?? "");
 	await expect(first).toContainText("Niveau d’ouverture au port du récepteur");
 	await expect(page.locator("body")).not.toContainText("Opening level at the receiver port");

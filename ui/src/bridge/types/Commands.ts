@@ -37,6 +37,7 @@ import type { ImportSeen } from "./ImportSeen";
 import type { InstrumentMet } from "./InstrumentMet";
 import type { InstrumentsPage } from "./InstrumentsPage";
 import type { JudgedEntry } from "./JudgedEntry";
+import type { KeepOnly } from "./KeepOnly";
 import type { LevelProposed } from "./LevelProposed";
 import type { LevelSet } from "./LevelSet";
 import type { LiveReading } from "./LiveReading";
@@ -120,6 +121,8 @@ export interface Commands {
   "take-out": { asks: AskTakeOut; gives: DataFile };
   "devices": { asks: Nothing; gives: DevicesPage };
   "take-held": { asks: TakeHeld; gives: DevicesPage };
+  "keep-only": { asks: KeepOnly; gives: DevicesPage };
+  "keep-site": { asks: AskSite; gives: DevicesPage };
   "name-device": { asks: NameDevice; gives: DevicesPage };
   "background": { asks: Nothing; gives: BackgroundPage };
   "pause-background": { asks: PauseBackground; gives: BackgroundPage };
@@ -201,6 +204,8 @@ export const RIGHTS: Record<keyof Commands, Right> = {
   "take-out": "read",
   "devices": "read",
   "take-held": "device",
+  "keep-only": "device",
+  "keep-site": "device",
   "name-device": "device",
   "background": "device",
   "pause-background": "device",

@@ -21,6 +21,11 @@ last_at: string,
  */
 last_failure: string | null, 
 /**
- * How many of this node's changes it is not known to hold.
+ * How many of this node's changes it is not known to hold; of one that keeps visits to some
+ * sites only, of those and the papers.
  */
-not_there: number, };
+not_there: number, 
+/**
+ * Of how many sites it keeps the visits; none where of all.
+ */
+sites_kept: number | null, };

@@ -17,6 +17,10 @@ role: string | null,
  */
 until: string | null, 
 /**
+ * The sites they are sent to, by id: their device keeps the visits there.
+ */
+sites: Array<string> | null, 
+/**
  * The day from which the entry no longer counts: it was made by mistake.
  */
 retired: string | null, };

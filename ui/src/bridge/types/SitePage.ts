@@ -6,6 +6,7 @@ import type { SessionLine } from "./SessionLine";
 import type { Site } from "./Site";
 import type { SiteIntermod } from "./SiteIntermod";
 import type { Standing } from "./Standing";
+import type { VisitsKept } from "./VisitsKept";
 
 /**
  * Everything the Site screen shows.
@@ -50,4 +51,8 @@ intermod: SiteIntermod,
 /**
  * The visits, newest first.
  */
-visits: Array<SessionLine>, };
+visits: Array<SessionLine>, 
+/**
+ * Whether they are kept here.
+ */
+visits_kept: VisitsKept, };

@@ -31,4 +31,8 @@ peers: Array<PeerLine>,
 /**
  * The repeaters a visit can be planned to, by site and name.
  */
-destinations: Array<Destination>, };
+destinations: Array<Destination>, 
+/**
+ * Of how many sites the visits are kept here; none where all are.
+ */
+sites_kept: number | null, };

@@ -25,5 +25,24 @@ export const devicesWords: DevicesWords = {
 			? `Rien de nouveau dans le lot de ${device}.`
 			: `${counted(taken, "changement", "changements")} de ${device}, dans ${counted(papers, "dossier", "dossiers")}.`,
 	sealedBy: (key) => `Scellé par la clé ${key}.`,
+	keeping: {
+		title: "Ce que cet appareil garde",
+		refused: {
+			office: "Tout : cet appareil est celui du bureau, où doit se trouver tout le travail de l’atelier.",
+			hub: "Tout : c’est le central, où doit se trouver tout le travail de l’atelier.",
+		},
+		everything: "Tout",
+		everythingWhy: "Tous les dossiers et toutes les visites de l’atelier.",
+		wanted: "Seulement les visites des sites où je suis envoyé ou que j’ai ouverts",
+		wantedWhy:
+			"Tous les dossiers, et les visites des sites listés ici. Un site entre dans la liste quand on l’ouvre sur cet appareil, quand on y travaille à l’une de ses visites, ou quand les dossiers y envoient la personne qui tient l’appareil.",
+		sites: (count) =>
+			`Les visites de ${counted(count, "site", "sites")} sont gardées ici.`,
+		sentTo: "mission",
+		none: "Aucun site encore.",
+		another: "Garder les visites d’un autre site",
+		choose: "Choisir un site…",
+		later: "Ce qui manque vient avec la prochaine fusion. Rien de ce qui est ici ne part. Les autres appareils doivent avoir cette version de Guyline ou une plus récente.",
+	},
 	aside: (count) => `${counted(count, "changement était abîmé et reste", "changements étaient abîmés et restent")} à part.`,
 };

@@ -267,5 +267,7 @@ export const papersWords: english.PapersWords = {
 		public: "toutes les autres",
 		visits: "Visites",
 		noVisits: "Aucune visite ici.",
+		visitsComing: "Ses visites sont gardées ici dès maintenant. Celles faites ailleurs viennent avec la prochaine fusion.",
+		visitsNotKept: "Cet appareil ne garde pas les visites de ce site : il peut en manquer ici. Ouvrez le site sur l’appareil même, ou regardez au central.",
 	},
 };

@@ -72,6 +72,12 @@ export const words: ShellWords = {
 	},
 	met: (ago) => `fusionné ${ago}`,
 	notThere: (count) => (count === 0 ? "possède tout ceci" : `il lui manque ${changes(count)} d’ici`),
+	partNotThere: (count, sites) =>
+		`garde les dossiers et les visites de ${counted(sites, "site", "sites")}, et ${
+			count === 0 ? "en possède tout" : `il lui en manque ${changes(count)}`
+		}`,
+	sitesKept: (sites) =>
+		`Les visites de ${counted(sites, "site", "sites")} sont gardées ici, et tous les dossiers.`,
 	lastTry: "Le dernier essai a échoué :",
 	came: "Il est venu à nous : aucune adresse de lui n’est connue ici.",
 

@@ -1,0 +1,88 @@
+//! What of the log goes to a peer that does not ask for everything.
+//!
+//! In: where to start, and what is asked for. Out: a slice without the visits to other sites, which
+//! says by which asking they were left out. Where a document belongs is remembered from when it was
+//! placed, read or listed; one of which that is not known is read once, and goes where it cannot
+//! be. A slice passes by so many changes only, since nobody else has the store meanwhile.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use guyline_core::record::{Document, DocumentId, DocumentKind};
+
+use super::{Documents, NodeError};
+use crate::identity::fresh_actor;
+use crate::log::{Ask, Known, LogSlice, Mark, NodeId};
+use crate::store::{Pass, StoreError, Written};
+
+/// So many changes, or pieces of one document's, are passed for one slice.
+const PASSED_MAX: u64 = 20_000;
+/// So many documents are read for it to learn where they belong.
+const READ_MAX: usize = 256;
+
+impl Documents {
+    /// The log after a mark, less what a peer gave and what it does not ask for.
+    pub(crate) fn gather(
+        &mut self,
+        after: Mark,
+        peer: NodeId,
+        bytes_max: usize,
+        ask: &Ask,
+    ) -> Result<LogSlice, NodeError> {
+        if *ask == Ask::ALL {
+            return Ok(self.store.log_after(after, peer, bytes_max)?);
+        }
+        let after = self.where_it_fits(after, ask.known.as_ref())?;
+        // What is stored of another log is not stored of this one.
+        let ask = if self.store.fits(after)? { ask.clone() } else { ask.afresh() };
+        let (mut places, mut unreadable) = (Vec::new(), BTreeSet::new());
+        let mut passed = 0;
+        let mut learned = BTreeMap::new();
+        let mut gate = |position: u64, id: DocumentId| -> Result<Pass, StoreError> {
+            passed += 1;
+            if passed > PASSED_MAX {
+                return Ok(Pass::Stop);
+            }
+            let mut place = self.place_of(id).or_else(|| learned.get(&id).copied());
+            if place.is_none() && !unreadable.contains(&id) {
+                if places.len() + unreadable.len() >= READ_MAX {
+                    return Ok(Pass::Stop);
+                }
+                match self.read_place(id) {
+                    Some((kind, site)) => {
+                        places.push((id, kind, site));
+                        place = super::place(kind, site);
+                        learned.extend(place.map(|place| (id, place)));
+                    }
+                    None => drop(unreadable.insert(id)),
+                }
+            }
+            Ok(if ask.asks_for(position, place) { Pass::Send } else { Pass::LeaveOut })
+        };
+        let mut slice = self.store.log_through(after, peer, bytes_max, &mut gate)?;
+        self.learn_places(places.into_iter());
+        slice.left_out = ask.digest();
+        Ok(slice)
+    }
+
+    /// Where to start. A peer that reads again what it passed by names the start, which fits every
+    /// log: whether it is this one that it read, the mark of what it knows tells.
+    fn where_it_fits(&self, after: Mark, known: Option<&Known>) -> Result<Mark, StoreError> {
+        match known {
+            Some(known) if !self.store.fits(known.upto)? => Ok(known.upto),
+            _ => Ok(after),
+        }
+    }
+
+    /// The kind of a document and the site of a visit, read from the store. None where it cannot
+    /// be read: whoever wants it is told.
+    fn read_place(&self, id: DocumentId) -> Option<(DocumentKind, Option<DocumentId>)> {
+        let Written { saved, later } = self.store.written(id).ok()?;
+        let actor = fresh_actor(self.key.public());
+        let document = match saved {
+            Some(saved) => Document::from_saved(id, &saved, later, actor),
+            None => Document::from_changes(id, later, actor),
+        };
+        let document = document.ok()?;
+        Some((document.kind(), document.session().ok().map(|session| session.site)))
+    }
+}

@@ -1,0 +1,64 @@
+//! A walk along a log: what goes into a slice, and where the slice ends.
+//!
+//! In: each change in the order of the log, and a gate that says what becomes of it. Out: the
+//! changes that go, and the position up to which the slice covers the log. Knows no engine.
+
+use guyline_core::record::DocumentId;
+
+use super::{Gate, Pass, SLICE_MAX, StoreError};
+use crate::log::LogEntry;
+
+/// A slice on its way.
+pub(super) struct Walk<'a, 'b> {
+    gate: &'a mut Gate<'b>,
+    bytes_max: usize,
+    bytes: usize,
+    over: bool,
+    /// What goes.
+    pub(super) entries: Vec<LogEntry>,
+    /// Up to where the slice covers the log; none where not one change was passed.
+    pub(super) last: Option<u64>,
+}
+
+impl<'a, 'b> Walk<'a, 'b> {
+    /// One that takes about so many bytes.
+    pub(super) fn new(bytes_max: usize, gate: &'a mut Gate<'b>) -> Self {
+        Self { gate, bytes_max, bytes: 0, over: false, entries: Vec::new(), last: None }
+    }
+
+    /// Whether the slice has ended: the log goes on behind it.
+    pub(super) fn is_over(&self) -> bool {
+        self.over
+    }
+
+    /// Whether the change at a position goes, as far as the gate says.
+    pub(super) fn goes(&mut self, position: u64, document: DocumentId) -> Result<bool, StoreError> {
+        self.goes_all(position, document)
+    }
+
+    /// The same for several changes of one document, one behind the other: all go where the last
+    /// one does.
+    pub(super) fn goes_all(&mut self, end: u64, document: DocumentId) -> Result<bool, StoreError> {
+        if self.over {
+            return Ok(false);
+        }
+        match (self.gate)(end, document)? {
+            Pass::Send => return Ok(true),
+            Pass::LeaveOut => self.last = Some(end),
+            Pass::Stop => self.over = true,
+        }
+        Ok(false)
+    }
+
+    /// Takes a change that goes, or ends the slice before it where it is full.
+    pub(super) fn take(&mut self, (position, entry): (u64, LogEntry)) {
+        self.bytes += entry.change.raw_bytes().len();
+        let full = self.bytes > self.bytes_max && !self.entries.is_empty();
+        if full || self.entries.len() >= SLICE_MAX {
+            self.over = true;
+            return;
+        }
+        self.last = Some(position);
+        self.entries.push(entry);
+    }
+}
