@@ -439,7 +439,8 @@ impl Node {
         self.lock().compact()
     }
 
-    /// Makes what was worked on quick to open again. For when nobody works; nothing is lost without.
+    /// Makes what was worked on quick to open again. For when nobody works; without it nothing is
+    /// lost.
     pub fn rest(&self) -> Result<(), NodeError> {
         while self.rest_a_little()? {}
         Ok(())

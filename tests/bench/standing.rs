@@ -111,23 +111,50 @@ fn begin_visit(node: &Node, number: usize) {
     node.create(document, change).expect("the store takes it");
 }
 
+/// A hub and the devices of `push`, which bring it their work when they are told to.
+struct DayEnd {
+    hub: Served,
+    devices: Vec<Node>,
+    _dir: TempDir,
+}
+
+impl DayEnd {
+    async fn ready() -> Self {
+        let prepared = prepare().await;
+        let dir = tempfile::tempdir().expect("a folder for the bench");
+        copy(prepared.folder.path(), dir.path());
+        let hub = serve(&dir.path().join(HUB), prepared.address);
+        let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
+        Self { hub, devices: (0..DEVICES).map(open).collect(), _dir: dir }
+    }
+
+    /// All come in. Gives how many changes they brought.
+    async fn come(&self) -> u64 {
+        let address = format!("https://{}", self.hub.shared());
+        let reports = all_at_once(&self.devices, &[address]).await;
+        reports.iter().map(|report| report.sent_changes).sum()
+    }
+
+    /// Waits until all is in its place.
+    async fn placed(&self) {
+        let documents = placed(&self.hub).await;
+        assert_eq!(documents, (DEVICES * VISITS) as u64, "every visit is at the hub");
+    }
+}
+
 /// How much of one core a hub takes for a national shop's day end: five thousand devices in half an
 /// hour, each with the work of this row's, 25 visits. From a run with twenty of them.
 pub(crate) async fn load() -> Row {
-    let prepared = prepare().await;
-    let dir = tempfile::tempdir().expect("a folder for the bench");
-    copy(prepared.folder.path(), dir.path());
-    let hub = serve(&dir.path().join(HUB), prepared.address);
-    let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
-    let devices: Vec<Node> = (0..DEVICES).map(open).collect();
-    let (before, began) = (cpu_time_of(hub.id()), Instant::now());
-    let _reports = all_at_once(&devices, &[format!("https://{}", hub.shared())]).await;
+    let day_end = DayEnd::ready().await;
+    let (before, began) = (cpu_time_of(day_end.hub.id()), Instant::now());
+    let sent = day_end.come().await;
     let let_go = began.elapsed();
-    let documents = placed(&hub).await;
-    assert_eq!(documents, (DEVICES * VISITS) as u64, "every visit is at the hub");
-    let cpu = cpu_time_of(hub.id()) - before;
-    let placed = began.elapsed();
-    eprintln!("{DEVICES} devices let go after {let_go:?}, all in place after {placed:?}: {cpu:?}");
+    day_end.placed().await;
+    let (placed, cpu) = (began.elapsed(), cpu_time_of(day_end.hub.id()) - before);
+    eprintln!(
+        "{sent} changes of {DEVICES} devices, let go after {let_go:?}, in place after {placed:?}: \
+         {cpu:?} of the hub's"
+    );
     let of_one = cpu.as_secs_f64() / DEVICES as f64;
     let measured = of_one * NATIONAL_DEVICES / HALF_AN_HOUR.as_secs_f64();
     Row { name: "load", measured, goal: 1.0 }
@@ -135,21 +162,12 @@ pub(crate) async fn load() -> Row {
 
 /// MB that the program as a hub had in memory at most, while a day's end came in and was placed.
 pub(crate) async fn hub_memory() -> Row {
-    let prepared = prepare().await;
-    let dir = tempfile::tempdir().expect("a folder for the bench");
-    copy(prepared.folder.path(), dir.path());
-    let hub = serve(&dir.path().join(HUB), prepared.address);
-    let open = |device| Node::open(&dir.path().join(name(device))).expect("it opens again");
-    let devices: Vec<Node> = (0..DEVICES).map(open).collect();
-    let reports = all_at_once(&devices, &[format!("https://{}", hub.shared())]).await;
-    let sent: u64 = reports.iter().map(|report| report.sent_changes).sum();
-    let come = most_held(&hub);
-    let documents = placed(&hub).await;
-    assert_eq!(documents, (DEVICES * VISITS) as u64, "every visit is at the hub");
-    let bytes = most_held(&hub);
-    eprintln!(
-        "{sent} changes of {documents} visits: {come} bytes when all had come, {bytes} placed"
-    );
+    let day_end = DayEnd::ready().await;
+    let sent = day_end.come().await;
+    let come = most_held(&day_end.hub);
+    day_end.placed().await;
+    let bytes = most_held(&day_end.hub);
+    eprintln!("{sent} changes: {come} bytes when all had come, {bytes} in their places");
     Row { name: "hub-memory", measured: bytes as f64 / 1e6, goal: 150.0 }
 }
 

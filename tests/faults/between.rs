@@ -1,8 +1,8 @@
 //! What comes from another node, changed at random: it is taken or refused, and the node goes on.
 //!
 //! Goal: no bytes from a peer, a stick or a person's clipboard end a node, and what was here is
-//! here after each. Method: the bodies, the bundle, the roster and the invitation of a real meeting,
-//! changed from a seed; the readers alone for most cases, a whole node for a share of them.
+//! here after each. Method: the bodies, the bundle, the roster and the invitation of a real
+//! meeting, changed from a seed; the readers alone for most cases, a whole node for a share.
 
 use std::cell::RefCell;
 use std::io::Cursor;
@@ -38,7 +38,8 @@ fn fill(node: &Node) -> DocumentId {
     id
 }
 
-/// Every body of a meeting of two, what was said and what was answered in turn, unpacked: a change to packed bytes hardly gets past the packing.
+/// Every body of a meeting of two, what was said and what was answered in turn, unpacked: a change
+/// to packed bytes hardly gets past the packing.
 fn bodies(one: &Node, other: &Node) -> Vec<Vec<u8>> {
     let heard = RefCell::new(Vec::new());
     let met = one.exchange_by("other", |body| {

@@ -245,6 +245,9 @@ pub struct SessionVerification {
     pub people: BTreeMap<String, String>,
     /// The sign-offs, in the order of their ids.
     pub sign_offs: Vec<SignOffVerified>,
+    /// Up to which position of this node's log they were checked, or further.
+    #[ts(type = "number")]
+    pub position: u64,
 }
 
 /// What can be said of one sign-off.

@@ -62,6 +62,7 @@ pub fn verify(node: &Node, id: DocumentId) -> Result<SessionVerification, Refusa
 
 /// The same for whoever asks. What was signed was signed in English, and is compared in it.
 fn verified_for(node: &Asker, id: DocumentId) -> Result<SessionVerification, Refusal> {
+    let position = node.position()?;
     let sheet = papers(node, id)?;
     let judged = Judged::of(&sheet);
     let sign_offs = sheet.session.sign_offs.iter();
@@ -74,6 +75,7 @@ fn verified_for(node: &Asker, id: DocumentId) -> Result<SessionVerification, Ref
         people: names(&sheet.shop),
         site: sheet.site.name,
         sign_offs,
+        position,
     })
 }
 

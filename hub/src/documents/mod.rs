@@ -329,7 +329,8 @@ impl Documents {
     }
 
     /// Makes the saved form of one document anew that something came after, however little: nobody
-    /// writes just now, and whoever opens it next need not put it together. False where none is left.
+    /// writes just now, and whoever opens it next need not put it together. False where none is
+    /// left.
     pub(crate) fn fold_one(&mut self) -> Result<bool, NodeError> {
         let Some((id, _)) = self.unfolded.pop_first() else { return Ok(false) };
         // One that is not in memory was not worked on lately.

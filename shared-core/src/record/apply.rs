@@ -8,7 +8,10 @@ use std::collections::BTreeMap;
 
 use automerge::transaction::{Transactable, Transaction};
 use automerge::{ObjId, ObjType, ReadDoc, Value};
-use autosurgeon::{Hydrate, HydrateError, Reconcile, ReconcileError, hydrate_prop, reconcile_prop};
+use autosurgeon::reconcile::{LoadKey, MapReconciler, NoKey};
+use autosurgeon::{
+    Hydrate, HydrateError, Reconcile, ReconcileError, Reconciler, hydrate_prop, reconcile_prop,
+};
 
 use super::attachment::{self, ATTACHMENTS, Attached, Attachment, CAPTIONS, Caption, SubjectKind};
 use super::edit::{Author, EditRefused, RETRACTABLE, SessionEdit};
@@ -391,8 +394,45 @@ fn enter<T: Reconcile>(
     id: &str,
     entry: &T,
 ) -> Result<(), ReconcileError> {
-    let (_, object) = tx.get(content, map)?.expect("the maps are there in a validated session");
-    reconcile_prop(tx, &object, id, entry)
+    reconcile_prop(tx, content, map, Entered { id, entry })
+}
+
+/// One more entry of a map.
+struct Entered<'a, T> {
+    id: &'a str,
+    entry: &'a T,
+}
+
+impl<T: Reconcile> Reconcile for Entered<'_, T> {
+    type Key<'k> = NoKey;
+
+    fn reconcile<R: Reconciler>(&self, mut reconciler: R) -> Result<(), R::Error> {
+        reconciler.map()?.put(self.id, Whole(self.entry))
+    }
+}
+
+/// What is made whole, in one go: field by field the document is asked for each before it is put,
+/// which costs more than all else of an edit. A key that is never found says that it is new.
+struct Whole<'a, T>(&'a T);
+
+impl<T: Reconcile> Reconcile for Whole<'_, T> {
+    type Key<'k> = ();
+
+    fn reconcile<R: Reconciler>(&self, reconciler: R) -> Result<(), R::Error> {
+        self.0.reconcile(reconciler)
+    }
+
+    fn hydrate_key<'k, D: autosurgeon::ReadDoc>(
+        _document: &D,
+        _object: &ObjId,
+        _prop: autosurgeon::Prop<'_>,
+    ) -> Result<LoadKey<Self::Key<'k>>, ReconcileError> {
+        Ok(LoadKey::KeyNotFound)
+    }
+
+    fn key(&self) -> LoadKey<()> {
+        LoadKey::Found(())
+    }
 }
 
 fn fresh<T>(

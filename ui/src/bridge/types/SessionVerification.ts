@@ -24,4 +24,8 @@ people: { [key in string]: string },
 /**
  * The sign-offs, in the order of their ids.
  */
-sign_offs: Array<SignOffVerified>, };
+sign_offs: Array<SignOffVerified>, 
+/**
+ * Up to which position of this node's log they were checked, or further.
+ */
+position: number, };
