@@ -71,7 +71,10 @@ function partOf(name: string, value: unknown, told?: Told): Part {
 			});
 			return { kind: "part", label, parts };
 		}
-		const names = [...new Set(value.flatMap((row) => Object.keys(row)))];
+		const all = [...new Set(value.flatMap((row) => Object.keys(row)))];
+		// What a row is called stands first, whatever letters its other fields begin with.
+		const isName = (column: string) => value.every((row) => typeof row[column] === "string");
+		const names = [...all.filter(isName), ...all.filter((column) => !isName(column))];
 		return {
 			kind: "table",
 			label,

@@ -36,6 +36,9 @@ const CITED = /(?:CFR |\bV)\d+(?:\.\d+)+/;
 const DECIMAL = /(\d)\.(?=\d)/;
 const MARKED = new RegExp(`(${CITED.source})|${DECIMAL.source}`, "g");
 
+/** A colon, with the space before it where the language wants one. */
+export const colon = () => (speech.name === "fr" ? "\u00a0:" : ":");
+
 /** A text of the node's with its numbers marked as the language marks them. */
 export const withMarks = (text: string) =>
 	text.replaceAll(MARKED, (found, cited?: string, digit?: string) =>

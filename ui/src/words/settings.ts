@@ -7,7 +7,7 @@ const english = {
 	/** Each in its own words, so that whoever reads only one finds it. */
 	languages: { en: "English", fr: "Fran\u00e7ais" },
 	languageWhy:
-		"Numbers and dates follow it, and so does what is said of a reading: verdicts, cautions, findings. The Bench's fields are English in both.",
+		"Numbers and dates follow it, and so does what is said of a reading: verdicts, cautions, findings, answers of the Bench. What people typed stays as it is.",
 	languageFailed: "The language could not be fetched from the node: the one before stays.",
 	theme: "Theme",
 	themes: { sun: "Sun", dusk: "Dark" },
