@@ -2,7 +2,7 @@
  * Goal: a device's holder chooses what it keeps, sees of which sites, and the papers say where
  * somebody is sent. Method: the played day's nodes, whose one site is on the way.
  */
-import AxeBuilder from "@axe-core/playwright";
+import { axeOn } from "../axe.ts";
 import { expect, test } from "../day.ts";
 
 test("a device keeps what is wanted, says of which sites, and keeps everything again", async ({
@@ -18,7 +18,7 @@ test("a device keeps what is wanted, says of which sites, and keeps everything a
 	await card.getByLabel("Keep the visits to another site").selectOption({ index: 1 });
 	await expect(card).toContainText("Visits of 1 site are kept here.");
 	await expect(card.getByRole("listitem")).toHaveCount(1);
-	const { violations } = await new AxeBuilder({ page }).analyze();
+	const { violations } = await axeOn(page).analyze();
 	expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((n) => n.html).join("\n")}`)).toEqual([]);
 	await page.goto("about:blank");
 	await page.goto(address);
