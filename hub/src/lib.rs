@@ -389,6 +389,11 @@ impl Node {
         Ok(self.lock().peers()?)
     }
 
+    /// How much of each node's log is stored here: without counting what each is owed.
+    pub(crate) fn asked(&self) -> Result<Vec<log::Ask>, NodeError> {
+        Ok(self.lock().store.asked()?)
+    }
+
     /// Where nodes were last reached, the last one first: without counting what each is owed.
     pub(crate) fn addresses(&self) -> Result<Vec<String>, NodeError> {
         Ok(self.lock_as_it_is().store.addresses()?)
@@ -442,13 +447,9 @@ impl Node {
     /// Makes what was worked on quick to open again. For when nobody works; without it nothing is
     /// lost.
     pub fn rest(&self) -> Result<(), NodeError> {
-        while self.rest_a_little()? {}
+        // One at a time, so that others get in between.
+        while self.lock_as_it_is().fold_one()? {}
         Ok(())
-    }
-
-    /// One piece of that, so that others get in between; false where none is left.
-    pub(crate) fn rest_a_little(&self) -> Result<bool, NodeError> {
-        self.lock_as_it_is().fold_one()
     }
 
     /// Makes this node and the one at an address on this machine level.

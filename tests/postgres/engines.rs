@@ -306,7 +306,7 @@ fn asked_all(store: &dyn Store, peers: &[Card]) -> Vec<String> {
         format!("{:?}", store.summaries().unwrap()),
         format!("{:?}", store.not_known_at(None, &place).unwrap()),
         format!("{:?} {:?}", store.without_heads().unwrap(), store.saved_problems().unwrap()),
-        format!("{}", store.damaged_arrivals().unwrap()),
+        format!("{:?} {}", store.asked().unwrap(), store.damaged_arrivals().unwrap()),
     ];
     let mut waited_for = store.waited_for().unwrap();
     waited_for.sort_unstable();

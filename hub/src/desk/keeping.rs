@@ -129,8 +129,8 @@ pub(super) fn visits_kept(node: &Node, site: DocumentId) -> Result<VisitsKept, R
         return Ok(VisitsKept::NotKept);
     }
     let whole = |asked: &Ask| asked.known.is_none() && asked.scope.holds(place);
-    let peers = node.peers()?;
-    match scope == Scope::All && peers.is_empty() || peers.iter().any(|peer| whole(&peer.asked)) {
+    let asked = node.asked()?;
+    match scope == Scope::All && asked.is_empty() || asked.iter().any(whole) {
         true => Ok(VisitsKept::Kept),
         false => Ok(VisitsKept::Coming),
     }

@@ -5,19 +5,21 @@
 //! placed, read or listed; one of which that is not known is read once, and goes where it cannot
 //! be. A slice passes by so many changes only, since nobody else has the store meanwhile.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use guyline_core::record::{Document, DocumentId, DocumentKind};
+use guyline_core::record::{DocumentId, DocumentKind};
 
 use super::{Documents, NodeError};
-use crate::identity::fresh_actor;
 use crate::log::{Ask, Known, LogSlice, Mark, NodeId};
-use crate::store::{Pass, StoreError, Written};
+use crate::store::{Pass, StoreError};
 
 /// So many changes, or pieces of one document's, are passed for one slice.
 const PASSED_MAX: u64 = 20_000;
 /// So many documents are read for it to learn where they belong.
 const READ_MAX: usize = 256;
+
+/// The kind of a document, and the site of a visit.
+type Found = (DocumentKind, Option<DocumentId>);
 
 impl Documents {
     /// The log after a mark, less what a peer gave and what it does not ask for.
@@ -34,32 +36,27 @@ impl Documents {
         let after = self.where_it_fits(after, ask.known.as_ref())?;
         // What is stored of another log is not stored of this one.
         let ask = if self.store.fits(after)? { ask.clone() } else { ask.afresh() };
-        let (mut places, mut unreadable) = (Vec::new(), BTreeSet::new());
+        // What was read for it; none where a document cannot be.
+        let mut found: BTreeMap<DocumentId, Option<Found>> = BTreeMap::new();
         let mut passed = 0;
-        let mut learned = BTreeMap::new();
         let mut gate = |position: u64, id: DocumentId| -> Result<Pass, StoreError> {
             passed += 1;
             if passed > PASSED_MAX {
                 return Ok(Pass::Stop);
             }
-            let mut place = self.place_of(id).or_else(|| learned.get(&id).copied());
-            if place.is_none() && !unreadable.contains(&id) {
-                if places.len() + unreadable.len() >= READ_MAX {
+            let mut place = self.place_of(id);
+            if place.is_none() {
+                if found.len() >= READ_MAX && !found.contains_key(&id) {
                     return Ok(Pass::Stop);
                 }
-                match self.read_place(id) {
-                    Some((kind, site)) => {
-                        places.push((id, kind, site));
-                        place = super::place(kind, site);
-                        learned.extend(place.map(|place| (id, place)));
-                    }
-                    None => drop(unreadable.insert(id)),
-                }
+                let read = found.entry(id).or_insert_with(|| self.read_place(id));
+                place = read.and_then(|(kind, site)| super::place(kind, site));
             }
             Ok(if ask.asks_for(position, place) { Pass::Send } else { Pass::LeaveOut })
         };
         let mut slice = self.store.log_through(after, peer, bytes_max, &mut gate)?;
-        self.learn_places(places.into_iter());
+        let found = found.into_iter();
+        self.learn_places(found.filter_map(|(id, read)| read.map(|(kind, site)| (id, kind, site))));
         slice.left_out = ask.digest();
         Ok(slice)
     }
@@ -75,14 +72,8 @@ impl Documents {
 
     /// The kind of a document and the site of a visit, read from the store. None where it cannot
     /// be read: whoever wants it is told.
-    fn read_place(&self, id: DocumentId) -> Option<(DocumentKind, Option<DocumentId>)> {
-        let Written { saved, later } = self.store.written(id).ok()?;
-        let actor = fresh_actor(self.key.public());
-        let document = match saved {
-            Some(saved) => Document::from_saved(id, &saved, later, actor),
-            None => Document::from_changes(id, later, actor),
-        };
-        let document = document.ok()?;
+    fn read_place(&self, id: DocumentId) -> Option<Found> {
+        let document = self.made_of(id, self.store.written(id).ok()?).ok()?;
         Some((document.kind(), document.session().ok().map(|session| session.site)))
     }
 }

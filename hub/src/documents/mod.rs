@@ -396,17 +396,22 @@ impl Documents {
             return Ok(loaded.document);
         }
         let heads = self.store.heads().get(&id).ok_or(NodeError::Absent { document: id })?;
-        let Written { saved, later } = self.store.written(id)?;
-        self.unfolded.insert(id, later.len() as u64);
-        let actor = fresh_actor(self.key.public());
-        let document = match saved {
-            Some(saved) => Document::from_saved(id, &saved, later, actor)?,
-            None => Document::from_changes(id, later, actor)?,
-        };
+        let written = self.store.written(id)?;
+        self.unfolded.insert(id, written.later.len() as u64);
+        let document = self.made_of(id, written)?;
         if document.heads() != *heads {
             return Err(NodeError::Gap { document: id });
         }
         Ok(document)
+    }
+
+    /// The document that is written so.
+    fn made_of(&self, id: DocumentId, written: Written) -> Result<Document, Malformed> {
+        let actor = fresh_actor(self.key.public());
+        match written.saved {
+            Some(saved) => Document::from_saved(id, &saved, written.later, actor),
+            None => Document::from_changes(id, written.later, actor),
+        }
     }
 
     fn put_back(&mut self, document: Document) {

@@ -11,12 +11,14 @@ use automerge::{Change, ChangeHash};
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 
+use super::walk::Walk;
 use super::{
     Append, Arrival, Folded, Length, Peer, Placing, SetAside, StoreError, Summary, TakeIn, Written,
 };
 use crate::chunk::Chunk;
 use crate::log::{
-    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Place, Receipt, Scope, Seal, StoreId,
+    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Place, Receipt, Scope, Seal, Start,
+    StoreId,
 };
 
 /// The setting that says that the device is yet to seal what it holds.
@@ -111,7 +113,7 @@ pub trait Asides {
 }
 
 /// The log and the documents in it. Every change that is given was hashed again and fits.
-pub trait Reading {
+pub trait Reading: Authors {
     /// What a document is to be read from.
     fn written(&self, document: DocumentId) -> Result<Written, StoreError>;
 
@@ -124,6 +126,13 @@ pub trait Reading {
 
     /// Whether what a mark names stands in this log where the mark says.
     fn fits(&self, mark: Mark) -> Result<bool, StoreError>;
+
+    /// The mark of what stands at a position.
+    fn mark_at(&self, position: u64) -> Result<Mark, StoreError>;
+
+    /// Walks along the log after a position, less what a peer gave us itself, until the walk is
+    /// over.
+    fn walk(&self, after: u64, peer: NodeId, walk: &mut Walk<'_, '_>) -> Result<(), StoreError>;
 
     /// The log after a mark, less what a peer gave us itself, up to about `bytes_max`.
     ///
@@ -147,7 +156,21 @@ pub trait Reading {
         peer: NodeId,
         bytes_max: usize,
         gate: &mut Gate<'_>,
-    ) -> Result<LogSlice, StoreError>;
+    ) -> Result<LogSlice, StoreError> {
+        let (after, start) = match self.fits(after)? {
+            true => (after, Start::Continues),
+            false => (Mark::START, Start::Anew),
+        };
+        let mut walk = Walk::new(bytes_max, gate);
+        self.walk(after.position, peer, &mut walk)?;
+        let (to, more) = match (walk.is_over(), walk.last) {
+            (false, _) => (self.newest(), false),
+            (true, None) => (after, true),
+            (true, Some(last)) => (self.mark_at(last)?, true),
+        };
+        let seals = self.seals_among(&walk.entries)?;
+        Ok(LogSlice { after, start, to, left_out: None, entries: walk.entries, seals, more })
+    }
 }
 
 /// What becomes of a change on its way into a slice.
@@ -213,6 +236,9 @@ pub trait Peers {
     /// Up to where each of these nodes stores this log, and how much of it; of all nodes met where
     /// none are named.
     fn acknowledged(&self, nodes: Option<&[NodeId]>) -> Result<Vec<(Scope, u64)>, StoreError>;
+
+    /// How much of each node's log is stored here, up to where it was seen.
+    fn asked(&self) -> Result<Vec<Ask>, StoreError>;
 
     /// The documents with a change that none of these nodes which keep everything is known to
     /// hold, nor any of them to have given; each with the position of the newest such change.

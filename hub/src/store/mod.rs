@@ -161,8 +161,6 @@ pub struct Peer {
     pub last_failure: Option<String>,
     /// How much of this store it holds.
     pub holds: Scope,
-    /// How much of its store is here, up to where it was seen.
-    pub asked: Ask,
     /// How many changes of this store it is not known to hold; of one that keeps a part, as the
     /// engine tells it, how many it was not told of.
     pub not_there: u64,

@@ -9,7 +9,7 @@ use super::{Gate, Pass, SLICE_MAX, StoreError};
 use crate::log::LogEntry;
 
 /// A slice on its way.
-pub(super) struct Walk<'a, 'b> {
+pub struct Walk<'a, 'b> {
     gate: &'a mut Gate<'b>,
     bytes_max: usize,
     bytes: usize,
@@ -31,14 +31,9 @@ impl<'a, 'b> Walk<'a, 'b> {
         self.over
     }
 
-    /// Whether the change at a position goes, as far as the gate says.
-    pub(super) fn goes(&mut self, position: u64, document: DocumentId) -> Result<bool, StoreError> {
-        self.goes_all(position, document)
-    }
-
-    /// The same for several changes of one document, one behind the other: all go where the last
-    /// one does.
-    pub(super) fn goes_all(&mut self, end: u64, document: DocumentId) -> Result<bool, StoreError> {
+    /// Whether the change at a position goes, as far as the gate says; or several of one document,
+    /// one behind the other: all go where the last one does.
+    pub(super) fn goes(&mut self, end: u64, document: DocumentId) -> Result<bool, StoreError> {
         if self.over {
             return Ok(false);
         }

@@ -8,7 +8,7 @@ use super::BenchRefused;
 use crate::language::{Language, english_only};
 use crate::limits::{LimitUnknown, MaskUnknown, RowFault, ShopRowsRefused};
 use crate::rf::duplexer::DuplexerRefused;
-use crate::rf::emission::EmissionRefused;
+use crate::rf::emission::{EmissionRefused, place_in_french};
 use crate::rf::exposure::ExposureRefused;
 use crate::rf::feedline::FeedlineRefused;
 use crate::rf::intermod::IntermodRefused;
@@ -39,7 +39,7 @@ impl BenchRefused {
 }
 
 /// Fragments that an error carries as they are said in English, and their French.
-const FRAGMENTS: [(&str, &str); 44] = [
+const FRAGMENTS: [(&str, &str); 39] = [
     ("value", "la valeur"),
     ("factor", "le facteur"),
     ("mean", "la moyenne"),
@@ -57,11 +57,6 @@ const FRAGMENTS: [(&str, &str); 44] = [
     ("whole-body", "pour le corps entier"),
     ("local", "locale"),
     ("exemption", "d’exemption"),
-    ("modulation of the carrier", "modulation de la porteuse"),
-    ("nature of the signal", "nature du signal"),
-    ("kind of information", "type d’information"),
-    ("detail of the signal", "détail du signal"),
-    ("multiplexing", "multiplexage"),
     ("this", "ceci"),
     ("noise data", "les données de bruit"),
     ("stands behind [End]: expected nothing but comments", "se trouve après [End]"),
@@ -274,7 +269,7 @@ impl Said for EmissionRefused {
                  999 GHz"
             ),
             Self::Symbol { symbol, place, known } => {
-                let place = fragment(place);
+                let place = place_in_french(place);
                 format!("{symbol:?} n’est aucun symbole de : {place} ({known})")
             }
             Self::Number(refused) => number(refused),

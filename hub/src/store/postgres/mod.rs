@@ -28,9 +28,9 @@ pub use self::moving::{MoveError, Moved, move_out};
 use super::lives::Lives;
 use super::sqlite::lock_for;
 use super::{
-    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Gate, Length, OpenError, Peer,
-    Peers, Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn,
-    Upkeep, Writing, Written, walk,
+    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Length, OpenError, Peer, Peers,
+    Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn, Upkeep,
+    Writing, Written, walk,
 };
 use crate::log::{Card, Mark, NodeId, StoreId};
 
@@ -102,16 +102,6 @@ impl Postgres {
         self.card = card;
         self.newest = self.mark_at(self.newest.position)?;
         Ok(())
-    }
-
-    /// The mark of what stands at a position.
-    fn mark_at(&self, position: u64) -> Result<Mark, StoreError> {
-        let mut link = self.link.borrow_mut();
-        let sql = "SELECT hash FROM change WHERE position = $1";
-        Ok(match link.first(sql, &[&row_number(position)])? {
-            Some(row) => self.lives.mark(position, link.bytes(&row, 0)?),
-            None => Mark::START,
-        })
     }
 
     /// Takes what documents have become since a generation.

@@ -116,8 +116,7 @@ impl Peers for Postgres {
         let sql = "SELECT node, name, address, last_exchange_ms, last_failure, \
                    (SELECT count(*) FROM change WHERE position > acknowledged_position \
                     AND (from_peer IS DISTINCT FROM peer.id OR position <= given_after)), \
-                   holds, asked, known_position, known_hash, known FROM peer \
-                   ORDER BY last_exchange_ms DESC, id";
+                   holds FROM peer ORDER BY last_exchange_ms DESC, id";
         let rows = link.rows(sql, &[])?;
         rows.iter().map(|row| read_peer(&link, row)).collect()
     }
@@ -142,6 +141,13 @@ impl Peers for Postgres {
         let sql = "SELECT holds, acknowledged_position FROM peer WHERE $1 OR node = ANY($2)";
         let rows = link.rows(sql, &[&all, &named])?;
         rows.iter().map(|row| Ok((scope(&link, row, 0)?, link.number(row, 1)?))).collect()
+    }
+
+    fn asked(&self) -> Result<Vec<Ask>, StoreError> {
+        let mut link = self.link.borrow_mut();
+        let sql = "SELECT asked, known_position, known_hash, known FROM peer ORDER BY id";
+        let rows = link.rows(sql, &[])?;
+        rows.iter().map(|row| ask(&link, row, 0)).collect()
     }
 
     fn not_at_whole(
@@ -277,7 +283,6 @@ fn read_peer(link: &Link, row: &Row) -> Result<Peer, StoreError> {
         last_failure: link.column(row, 4)?,
         not_there: link.number(row, 5)?,
         holds: scope(link, row, 6)?,
-        asked: ask(link, row, 7)?,
     })
 }
 

@@ -11,11 +11,10 @@ use postgres::Row;
 use super::link::{Link, row_number};
 use super::walk::Walk;
 use super::{
-    Folded, Folding, Gate, Length, Mark, NodeId, Postgres, Reading, StoreError, Writing, Written,
+    Folded, Folding, Length, Mark, NodeId, Postgres, Reading, StoreError, Writing, Written,
 };
 use crate::chunk::Chunk;
-use crate::log::{LogEntry, LogSlice, Place, Start};
-use crate::store::Authors;
+use crate::log::{LogEntry, Place};
 
 /// So many rows of a log are asked for at once.
 const ROWS_MAX: i64 = 2_048;
@@ -55,19 +54,17 @@ impl Reading for Postgres {
         Ok(mark.position > 0 && self.mark_at(mark.position)? == mark)
     }
 
-    fn log_through(
-        &self,
-        after: Mark,
-        peer: NodeId,
-        bytes_max: usize,
-        gate: &mut Gate<'_>,
-    ) -> Result<LogSlice, StoreError> {
-        let (after, start) = match self.fits(after)? {
-            true => (after, Start::Continues),
-            false => (Mark::START, Start::Anew),
-        };
-        let mut walk = Walk::new(bytes_max, gate);
-        let mut from = after.position;
+    fn mark_at(&self, position: u64) -> Result<Mark, StoreError> {
+        let mut link = self.link.borrow_mut();
+        let sql = "SELECT hash FROM change WHERE position = $1";
+        Ok(match link.first(sql, &[&row_number(position)])? {
+            Some(row) => self.lives.mark(position, link.bytes(&row, 0)?),
+            None => Mark::START,
+        })
+    }
+
+    fn walk(&self, after: u64, peer: NodeId, walk: &mut Walk<'_, '_>) -> Result<(), StoreError> {
+        let mut from = after;
         while !walk.is_over() {
             let rows = self.rows_between(from, self.newest().position, peer)?;
             if rows.is_empty() {
@@ -84,13 +81,7 @@ impl Reading for Postgres {
                 from = position;
             }
         }
-        let (to, more) = match (walk.is_over(), walk.last) {
-            (false, _) => (self.newest(), false),
-            (true, None) => (after, true),
-            (true, Some(last)) => (self.mark_at(last)?, true),
-        };
-        let seals = self.seals_among(&walk.entries)?;
-        Ok(LogSlice { after, start, to, left_out: None, entries: walk.entries, seals, more })
+        Ok(())
     }
 }
 

@@ -21,9 +21,9 @@ mod whole;
 
 use super::lives::Lives;
 use super::{
-    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Gate, JUST_NOW_MS, Length,
-    OpenError, POINTER, Peer, Peers, Placing, Reading, SetAside, Store, StoreError, Summaries,
-    Summary, TakeIn, Upkeep, Writing, Written, aside_seal, walk,
+    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, JUST_NOW_MS, Length, OpenError,
+    POINTER, Peer, Peers, Placing, Reading, SetAside, Store, StoreError, Summaries, Summary,
+    TakeIn, Upkeep, Writing, Written, aside_seal, walk,
 };
 
 pub(crate) use backup::under_other_keys;

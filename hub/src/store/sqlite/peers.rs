@@ -119,8 +119,7 @@ impl Peers for Sqlite {
                      iif(from_peer IS NOT peer.id, first + count - 1, \
                          min(first + count - 1, given_after)) \
                      - max(first - 1, acknowledged_position))), 0) FROM run), \
-                 holds, asked, known_position, known_hash, known FROM peer \
-                 ORDER BY last_exchange_ms DESC, id",
+                 holds FROM peer ORDER BY last_exchange_ms DESC, id",
             )?;
             select.query_map([], read_peer)?.collect()
         };
@@ -148,6 +147,14 @@ impl Peers for Sqlite {
             select.query_map([], |row| Ok((scope(row, 0)?, position(row, 1)?)))?.collect()
         };
         read().map_err(|source| self.error(source))
+    }
+
+    fn asked(&self) -> Result<Vec<Ask>, StoreError> {
+        let sql = "SELECT asked, known_position, known_hash, known FROM peer ORDER BY id";
+        self.connection
+            .prepare_cached(sql)
+            .and_then(|mut select| select.query_map([], |row| ask(row, 0))?.collect())
+            .map_err(|source| self.error(source))
     }
 
     fn not_at_whole(
@@ -305,7 +312,6 @@ fn read_peer(row: &Row<'_>) -> rusqlite::Result<Peer> {
         last_failure: row.get(4)?,
         not_there: position(row, 5)?,
         holds: scope(row, 6)?,
-        asked: ask(row, 7)?,
     })
 }
 

@@ -12,9 +12,9 @@ use rusqlite::{OptionalExtension, Row, params};
 
 use super::log::{Sqlite, document_id, position, row_position};
 use super::walk::Walk;
-use super::{Authors, Gate, Reading, StoreError, Writing, Written};
+use super::{Reading, StoreError, Writing, Written};
 use crate::chunk::{Chunk, write_length};
-use crate::log::{LogEntry, LogSlice, Mark, NodeId, Start};
+use crate::log::{LogEntry, Mark, NodeId};
 
 /// No peer has this number.
 const NOBODY: i64 = -1;
@@ -100,19 +100,18 @@ impl Reading for Sqlite {
         Ok(stands.is_some_and(|hash| self.lives.mark(mark.position, hash) == mark))
     }
 
-    fn log_through(
-        &self,
-        after: Mark,
-        peer: NodeId,
-        bytes_max: usize,
-        gate: &mut Gate<'_>,
-    ) -> Result<LogSlice, StoreError> {
-        let (after, start) = match self.fits(after)? {
-            true => (after, Start::Continues),
-            false => (Mark::START, Start::Anew),
-        };
-        let mut walk = Walk::new(bytes_max, gate);
-        let mut in_runs = self.in_runs_after(after.position, peer)?;
+    fn mark_at(&self, place: u64) -> Result<Mark, StoreError> {
+        match self.hash_at(place)? {
+            Some(hash) => Ok(self.lives.mark(place, hash)),
+            None => {
+                let found = format!("nothing stands at position {place} any more");
+                Err(StoreError::Damaged { path: self.path.clone(), found })
+            }
+        }
+    }
+
+    fn walk(&self, after: u64, peer: NodeId, walk: &mut Walk<'_, '_>) -> Result<(), StoreError> {
+        let mut in_runs = self.in_runs_after(after, peer)?;
         let (giver, given_after) = self.given_by(peer)?;
         let engine = |source| self.error(source);
         let mut select = self
@@ -122,12 +121,12 @@ impl Reading for Sqlite {
                  AND (from_peer IS NOT ?2 OR position <= ?3) ORDER BY position",
             )
             .map_err(engine)?;
-        let values = params![row_position(after.position), giver, given_after];
+        let values = params![row_position(after), giver, given_after];
         let mut rows = select.query(values).map_err(engine)?;
         while let Some(row) = rows.next().map_err(engine)? {
             let (at, document) = (position(row, 0).map_err(engine)?, document_id(row, 1));
             let document = document.map_err(engine)?;
-            in_runs.walk(self, Some(at), &mut walk)?;
+            in_runs.walk(self, Some(at), walk)?;
             if walk.goes(at, document)? {
                 walk.take(self.read_entry(row)?);
             }
@@ -135,14 +134,7 @@ impl Reading for Sqlite {
                 break;
             }
         }
-        in_runs.walk(self, None, &mut walk)?;
-        let (to, more) = match (walk.is_over(), walk.last) {
-            (false, _) => (self.newest(), false),
-            (true, None) => (after, true),
-            (true, Some(last)) => (self.mark_at(last)?, true),
-        };
-        let seals = self.seals_among(&walk.entries)?;
-        Ok(LogSlice { after, start, to, left_out: None, entries: walk.entries, seals, more })
+        in_runs.walk(self, None, walk)
     }
 }
 
@@ -186,17 +178,6 @@ impl Sqlite {
         match row {
             Some(hash) => Ok(Some(hash)),
             None => Ok(self.hash_in_run(place)?.map(|hash| hash.0)),
-        }
-    }
-
-    /// The mark of what stands at a position that was just met.
-    fn mark_at(&self, place: u64) -> Result<Mark, StoreError> {
-        match self.hash_at(place)? {
-            Some(hash) => Ok(self.lives.mark(place, hash)),
-            None => {
-                let found = format!("nothing stands at position {place} any more");
-                Err(StoreError::Damaged { path: self.path.clone(), found })
-            }
         }
     }
 
@@ -367,7 +348,7 @@ impl InRuns {
         let before = |run: &Run| row.is_none_or(|row| run.first < row);
         while !walk.is_over() && self.runs.front().is_some_and(before) {
             let Some(run) = self.runs.pop_front() else { break };
-            if !walk.goes_all(run.end(), run.document)? {
+            if !walk.goes(run.end(), run.document)? {
                 continue;
             }
             let open = match self.open.entry(run.document) {

@@ -145,6 +145,12 @@ impl fmt::Display for Emission {
     }
 }
 
+/// In French, what a place says of an emission, by its English.
+pub fn place_in_french(english: &str) -> &str {
+    let place = symbols::PLACES.iter().find(|place| place.name[0] == english);
+    place.map_or(english, |place| place.name[1])
+}
+
 fn meanings(symbols: &str, language: Language) -> Result<Vec<Meaning>, EmissionRefused> {
     let length = symbols.chars().count();
     if !(3..=5).contains(&length) {
