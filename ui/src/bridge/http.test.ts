@@ -22,6 +22,19 @@ test("the desk is told which language the screen is in", async () => {
 	expect(new Headers(asked.at(-1)?.how?.headers).get("guyline-language")).toBe("english");
 });
 
+test("what is recorded reaches the node though its page is left; what is looked at need not", async () => {
+	const desk = deskOf(() => Response.json({ change: "c1" }));
+	const kept = async (text: string) => {
+		await desk.call("set-field", { document: "d", path: ["name"], value: text });
+		return asked.at(-1)?.how?.keepalive;
+	};
+	expect(await kept("short")).toBe(true);
+	// More than 64 KiB on the way in all, and the browser sends none of it.
+	expect(await kept("x".repeat(70_000))).toBe(false);
+	await desk.call("position", {});
+	expect(asked.at(-1)?.how?.keepalive).toBe(false);
+});
+
 test("a refusal keeps its code, its words and its help", async () => {
 	const call = deskOf(() => Response.json(refusal, { status: 422 })).call("position", {});
 	await expect(call).rejects.toSatisfy((error: Refused) => {

@@ -1,7 +1,7 @@
 /** The desk of the hub that served this page: one POST a command, JSON both ways, same origin. */
 import type { Asks, Desk, Gives } from "./desk";
 import { browserFetch, post } from "./post";
-import type { Commands } from "./types/Commands";
+import { RIGHTS, type Commands } from "./types/Commands";
 
 export class HttpDesk implements Desk {
 	#ask: typeof fetch;
@@ -12,6 +12,7 @@ export class HttpDesk implements Desk {
 	}
 
 	async call<C extends keyof Commands>(command: C, body: Asks<C>): Promise<Gives<C>> {
-		return (await post(`/api/${command}`, body, this.#ask)) as Gives<C>;
+		const records = RIGHTS[command] !== "read";
+		return (await post(`/api/${command}`, body, this.#ask, records)) as Gives<C>;
 	}
 }
