@@ -11,6 +11,12 @@ export default defineConfig({
 		target: ["es2022", "safari16", "chrome110"],
 		assetsInlineLimit: 0,
 		modulePreload: { polyfill: false },
+		rolldownOptions: {
+			output: {
+				// What the first screen needs comes as one file: each one more is fetched in turn.
+				codeSplitting: { groups: [{ name: "first", test: /src\/main\.ts/ }] },
+			},
+		},
 	},
 	test: { environment: "node", include: ["src/**/*.test.ts"] },
 });

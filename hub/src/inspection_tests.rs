@@ -27,6 +27,16 @@ fn a_sound_store_has_nothing_to_say() {
 }
 
 #[test]
+fn a_damaged_key_is_found_at_each_document_its_device_wrote() {
+    let (folder, node) = sound();
+    node.lock().sqlite().execute("UPDATE author SET key = zeroblob(32)", []).unwrap();
+    drop(node);
+    let found = Node::open(folder.path()).unwrap().inspect().unwrap().problems;
+    assert_eq!(found.len(), 3, "{found:?}");
+    assert!(found.iter().all(|problem| problem.found.contains("a seal on")), "{found:?}");
+}
+
+#[test]
 fn each_damage_is_found_and_its_document_named() {
     let table = [
         ("UPDATE change SET bytes = zeroblob(length(bytes)) WHERE position = 4", "is damaged"),
@@ -35,7 +45,6 @@ fn each_damage_is_found_and_its_document_named() {
         ("DELETE FROM change WHERE position = 3", "causes are missing"),
         ("UPDATE document SET heads = zeroblob(32) WHERE hex(id) LIKE '02%'", "do not lead to its"),
         ("UPDATE author_seal SET hash = zeroblob(32) WHERE hex(document) LIKE '02%'", "a seal on"),
-        ("UPDATE author_seal SET key = zeroblob(32) WHERE hex(document) LIKE '02%'", "a seal on"),
         ("UPDATE author_seal SET sequence = 9 WHERE hex(document) LIKE '02%'", "a seal on"),
         ("DELETE FROM author_seal WHERE hex(document) LIKE '02%'", "have no seal"),
         ("DELETE FROM document WHERE hex(id) LIKE '02%'", "nothing says where they lead"),

@@ -13,7 +13,7 @@ use std::time::Duration;
 use guyline_hub::at_rest::idle::{LockRefused, Moment, Watch};
 use guyline_hub::at_rest::{Keys, Passphrase, is_encrypted};
 use guyline_hub::background::Background;
-use guyline_hub::desk::{Code, Refusal};
+use guyline_hub::desk::{self, Code, Refusal};
 use guyline_hub::{Node, NodeRefused};
 use serde::Deserialize;
 use tauri::async_runtime::{Mutex, spawn_blocking};
@@ -57,6 +57,7 @@ impl Door {
         if !encrypted {
             let node = with_papers(Node::open(&door.dir)?);
             let merging = tauri::async_runtime::block_on(async { Background::start(&node) });
+            read_ahead(node.clone());
             // Nobody else has the door yet.
             let _first = door.opened.set((node, merging));
         }
@@ -155,6 +156,14 @@ impl Door {
             }
         }
     }
+}
+
+/// Reads what the first screen asks for, while the window is still coming up.
+fn read_ahead(node: Node) {
+    tauri::async_runtime::spawn(async move {
+        // What is wrong with it is said to whoever asks.
+        drop(desk::call(&node, "today", serde_json::json!({})).await);
+    });
 }
 
 fn open(dir: &Path, typed: &str) -> Result<Node, Refusal> {

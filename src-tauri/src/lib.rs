@@ -11,6 +11,8 @@
 mod arguments;
 mod bridge;
 mod door;
+#[cfg(target_os = "linux")]
+mod drawing;
 mod keeping;
 mod notices;
 mod window;

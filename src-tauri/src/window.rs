@@ -108,11 +108,13 @@ pub(crate) fn open(app: &AppHandle, link: Option<&str>) -> tauri::Result<()> {
     if let Some(link) = link {
         config.url = WebviewUrl::App(format!("index.html#{}", form_for(link)).into());
     }
-    WebviewWindowBuilder::from_config(app, &config)?
+    let window = WebviewWindowBuilder::from_config(app, &config)?
         .on_navigation(is_own)
         .on_new_window(|_, _| NewWindowResponse::Deny)
-        .build()
-        .map(|window| keep_size(&window))?;
+        .build()?;
+    #[cfg(target_os = "linux")]
+    crate::drawing::suit_the_machine(&window)?;
+    keep_size(&window);
     // Where the platform hands links over while the program runs and not as an argument.
     let handle = app.clone();
     app.deep_link().on_open_url(move |event| {

@@ -17,6 +17,9 @@ use tempfile::TempDir;
 use super::webdriver::{Page, is_ready, until};
 use crate::{built, demo_data, repository};
 
+/// What the app's names on a session's bus begin with.
+const APP: &str = "works.guyline.app";
+
 /// A screen, a bus, a driver and a day of nodes. Fields are dropped in their order: the driver
 /// before the screen.
 pub struct Stage {
@@ -100,6 +103,22 @@ impl Stage {
         let folder = self.folder(node);
         let ended = until(|| running_on(&folder).is_none().then_some(()));
         assert!(ended.is_some(), "a program still runs on {}", folder.display());
+        // The bus may notice later than the system, and would send the next start to one that left.
+        let left = until(|| (!self.names().contains(APP)).then_some(()));
+        assert!(left.is_some(), "the bus still knows a program that ended: {}", self.names());
+    }
+
+    /// Whom the session's bus knows by name.
+    fn names(&self) -> String {
+        let listed = Command::new("dbus-send")
+            .args([&format!("--bus={}", self.bus), "--print-reply"])
+            .arg("--dest=org.freedesktop.DBus")
+            .args(["/org/freedesktop/DBus", "org.freedesktop.DBus.ListNames"])
+            .output()
+            .expect("dbus-send starts; ./tests/run installs it");
+        let said = String::from_utf8_lossy(&listed.stderr);
+        assert!(listed.status.success(), "the bus lists no names: {said}");
+        String::from_utf8_lossy(&listed.stdout).into_owned()
     }
 
     /// Listens on the session's bus to what is asked of a service, until a line holds `said`; tells

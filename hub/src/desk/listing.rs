@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use automerge::ChangeHash;
 use guyline_core::checks::findings::Weight;
 use guyline_core::record::{DocumentId, DocumentKind, Shop};
+use guyline_core::time::Timestamp;
 use guyline_core::uncertainty::Outcome;
 use serde::{Deserialize, Serialize};
 
@@ -26,21 +27,26 @@ const JUDGE: &[u8] = env!("GUYLINE_JUDGE").as_bytes();
 
 /// What is said of a document.
 #[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(untagged)]
 enum Said {
+    /// Site, and the line. Which shop it was worked out for is known before it is looked at.
+    Session(String, Line),
+    Paper(Paper),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+enum Paper {
     #[serde(rename = "p")]
     Shop,
     #[serde(rename = "s")]
     Site,
-    /// Shop, site, and the line.
-    #[serde(rename = "v")]
-    Session(Option<String>, String, Line),
 }
 
 impl Said {
     fn kind(&self) -> DocumentKind {
         match self {
-            Self::Shop => DocumentKind::Shop,
-            Self::Site => DocumentKind::Site,
+            Self::Paper(Paper::Shop) => DocumentKind::Shop,
+            Self::Paper(Paper::Site) => DocumentKind::Site,
             Self::Session(..) => DocumentKind::Session,
         }
     }
@@ -48,16 +54,26 @@ impl Said {
     /// Where a visit was made.
     fn site(&self) -> Option<DocumentId> {
         match self {
-            Self::Session(_, site, _) => site.parse().ok(),
-            Self::Shop | Self::Site => None,
+            Self::Session(site, _) => site.parse().ok(),
+            Self::Paper(_) => None,
         }
     }
 }
 
 /// A line without names of fields and without what is known anyway: there are many of these. Site,
-/// repeater, order, opening, crew, checks read, checks, worst outcome, findings, signed off.
+/// repeater, order, opening in milliseconds, crew, checks read, checks, worst outcome, findings,
+/// signed off.
 type Line =
-    (String, String, String, String, Vec<String>, usize, usize, Option<Outcome>, usize, bool);
+    (String, String, String, Option<i64>, Vec<String>, usize, usize, Option<usize>, usize, bool);
+
+/// The worst outcome's number is its place here.
+const OUTCOMES: [Outcome; 5] = [
+    Outcome::Pass,
+    Outcome::ConditionalPass,
+    Outcome::NotJudged,
+    Outcome::ConditionalFail,
+    Outcome::Fail,
+];
 
 /// What the Today screen lists.
 pub(super) struct Listing {
@@ -72,65 +88,124 @@ type Heads = BTreeMap<DocumentId, Vec<ChangeHash>>;
 pub(super) fn list(node: &Node) -> Result<Listing, Refusal> {
     let heads = node.heads()?;
     let kept = node.summaries()?;
-    let mut said = BTreeMap::new();
-    let mut fresh = BTreeMap::new();
-    let mut lines = Vec::new();
+    let mut sorted = Sorted::default();
+    let mut visits = BTreeMap::new();
     for &id in heads.keys() {
-        match kept.get(&id).and_then(|kept| still_holds(kept, id, &heads)) {
-            Some(holds) => drop(said.insert(id, holds)),
-            None => match node.kind_of(id) {
-                Ok(DocumentKind::Shop) => drop(fresh.insert(id, Said::Shop)),
-                Ok(DocumentKind::Site) => drop(fresh.insert(id, Said::Site)),
-                Ok(DocumentKind::Session) => {}
-                Err(error) => lines.push(unreadable(id, Refusal::from(error).what)),
-            },
-        }
-    }
-    // Or whoever asks for the sites next would read every document to find them.
-    node.learn_places(said.iter().map(|(id, said)| (*id, said.kind(), said.site())));
-    let shops = said.iter().chain(&fresh).filter(|(_, said)| matches!(said, Said::Shop));
-    let shop_id = shops.map(|(id, _)| *id).min();
-    let shop = shop_id.map(|id| shop_of(node, id)).transpose()?;
-    let people = shop.as_ref().map(names).unwrap_or_default();
-    let told: Vec<DocumentId> = lines.iter().filter_map(|line| line.id.parse().ok()).collect();
-    for &id in heads.keys().filter(|id| !told.contains(id)) {
-        match said.remove(&id).or_else(|| fresh.get(&id).cloned()) {
-            Some(Said::Shop | Said::Site) => {}
-            Some(Said::Session(shop, _, line)) if shop == shop_id.map(|id| id.to_string()) => {
-                lines.push(shown(id, line));
+        match kept.get(&id).and_then(read) {
+            Some(said @ Said::Session(..)) => drop(visits.insert(id, said)),
+            Some(said) if holds(&said, &kept[&id], id, None, &heads) => {
+                sorted.said.insert(id, said);
             }
-            _ => match worked_out(node, id, &people) {
-                Ok((site, line)) => {
-                    let shop = shop_id.map(|id| id.to_string());
-                    fresh.insert(id, Said::Session(shop, site, line.clone()));
-                    lines.push(shown(id, line));
-                }
-                Err(refusal) => lines.push(unreadable(id, refusal.what)),
-            },
+            _ => sorted.look(node, id),
         }
     }
-    keep(node, &heads, fresh);
-    lines.sort_by(|a, b| b.id.cmp(&a.id));
-    Ok(Listing { shop, sessions: lines })
+    let before = sorted.shop();
+    let holds_for = |id: DocumentId, said: &Said, shop: Option<DocumentId>| {
+        holds(said, &kept[&id], id, shop, &heads)
+    };
+    let (held, stale): (BTreeMap<_, _>, BTreeMap<_, _>) =
+        visits.into_iter().partition(|(id, said)| holds_for(*id, said, before));
+    sorted.said.extend(held);
+    stale.keys().for_each(|&id| sorted.look(node, id));
+    // A damaged line may have said that the shop is a visit.
+    let shop_id = sorted.shop();
+    if shop_id != before {
+        sorted.said.retain(|&id, said| said.site().is_none() || holds_for(id, said, shop_id));
+    }
+    sorted.lines(node, shop_id, &heads)
 }
 
-/// What is kept of a document, if it was worked out from what is here now.
-fn still_holds(kept: &Summary, id: DocumentId, heads: &Heads) -> Option<Said> {
-    let said: Said = serde_json::from_str(&kept.said).ok()?;
-    kept.fits(&as_slices(&worked_out_from(&said, id, heads)?)).then_some(said)
+/// The documents by what they are, as far as it is known.
+#[derive(Default)]
+struct Sorted {
+    /// What is kept of them and holds.
+    said: BTreeMap<DocumentId, Said>,
+    /// What was worked out now.
+    fresh: BTreeMap<DocumentId, Said>,
+    /// Those of which not even the kind can be read.
+    unreadable: BTreeMap<DocumentId, SessionLine>,
+}
+
+impl Sorted {
+    /// Reads what kind of a document it is.
+    fn look(&mut self, node: &Node, id: DocumentId) {
+        match node.kind_of(id) {
+            Ok(DocumentKind::Shop) => drop(self.fresh.insert(id, Said::Paper(Paper::Shop))),
+            Ok(DocumentKind::Site) => drop(self.fresh.insert(id, Said::Paper(Paper::Site))),
+            Ok(DocumentKind::Session) => {}
+            Err(error) => {
+                self.unreadable.insert(id, unreadable(id, Refusal::from(error).what));
+            }
+        }
+    }
+
+    fn shop(&self) -> Option<DocumentId> {
+        let shops = self.said.iter().chain(&self.fresh);
+        shops.filter(|(_, said)| matches!(said, Said::Paper(Paper::Shop))).map(|(id, _)| *id).min()
+    }
+
+    fn lines(
+        mut self,
+        node: &Node,
+        shop_id: Option<DocumentId>,
+        heads: &Heads,
+    ) -> Result<Listing, Refusal> {
+        // Or whoever asks for the sites next would read every document to find them.
+        node.learn_places(self.said.iter().map(|(id, said)| (*id, said.kind(), said.site())));
+        let shop = shop_id.map(|id| shop_of(node, id)).transpose()?;
+        let people = shop.as_ref().map(names).unwrap_or_default();
+        let mut lines = Vec::new();
+        for &id in heads.keys().filter(|id| !self.unreadable.contains_key(id)) {
+            match self.said.remove(&id).or_else(|| self.fresh.get(&id).cloned()) {
+                Some(Said::Paper(_)) => {}
+                Some(Said::Session(_, line)) => lines.push(shown(id, line)),
+                None => match worked_out(node, id, &people) {
+                    Ok((site, line)) => {
+                        self.fresh.insert(id, Said::Session(site, line.clone()));
+                        lines.push(shown(id, line));
+                    }
+                    Err(refusal) => lines.push(unreadable(id, refusal.what)),
+                },
+            }
+        }
+        keep(node, heads, shop_id, self.fresh);
+        lines.extend(self.unreadable.into_values());
+        lines.sort_by(|a, b| b.id.cmp(&a.id));
+        Ok(Listing { shop, sessions: lines })
+    }
+}
+
+fn read(kept: &Summary) -> Option<Said> {
+    serde_json::from_str(&kept.said).ok()
+}
+
+/// Whether what is kept of a document was worked out from what is here now, for this shop.
+fn holds(
+    said: &Said,
+    kept: &Summary,
+    id: DocumentId,
+    shop: Option<DocumentId>,
+    heads: &Heads,
+) -> bool {
+    worked_out_from(said, id, shop, heads).is_some_and(|from| kept.fits(&as_slices(&from)))
 }
 
 /// Everything that what is said of a document was worked out from. None where some is not here.
-fn worked_out_from(said: &Said, id: DocumentId, heads: &Heads) -> Option<Vec<Vec<u8>>> {
+fn worked_out_from(
+    said: &Said,
+    id: DocumentId,
+    shop: Option<DocumentId>,
+    heads: &Heads,
+) -> Option<Vec<Vec<u8>>> {
     let newest = |id: DocumentId| {
         let heads = heads.get(&id)?.iter().flat_map(|hash| hash.0);
         Some(id.to_bytes().into_iter().chain(heads).collect::<Vec<u8>>())
     };
     let mut from = vec![JUDGE.to_vec(), newest(id)?];
-    if let Said::Session(shop, site, _) = said {
+    if let Said::Session(site, _) = said {
         from.push(newest(site.parse().ok()?)?);
         from.push(match shop {
-            Some(shop) => newest(shop.parse().ok()?)?,
+            Some(shop) => newest(shop)?,
             None => Vec::new(),
         });
     }
@@ -141,9 +216,9 @@ fn as_slices(parts: &[Vec<u8>]) -> Vec<&[u8]> {
     parts.iter().map(Vec::as_slice).collect()
 }
 
-fn keep(node: &Node, heads: &Heads, fresh: BTreeMap<DocumentId, Said>) {
+fn keep(node: &Node, heads: &Heads, shop: Option<DocumentId>, fresh: BTreeMap<DocumentId, Said>) {
     let summary = |(id, said): (DocumentId, Said)| {
-        let from = worked_out_from(&said, id, heads)?;
+        let from = worked_out_from(&said, id, shop, heads)?;
         let text = serde_json::to_string(&said).expect("text keys and finite numbers only");
         Some((id, Summary::new(text, &as_slices(&from))))
     };
@@ -164,7 +239,7 @@ fn shown(id: DocumentId, line: Line) -> SessionLine {
         site,
         repeater,
         work_order,
-        opened_at,
+        opened_ms,
         crew,
         checks_read,
         checks,
@@ -172,16 +247,17 @@ fn shown(id: DocumentId, line: Line) -> SessionLine {
         findings,
         signed_off,
     ) = line;
+    let opened = opened_ms.and_then(|ms| Timestamp::from_unix_ms(ms).ok());
     SessionLine {
         id: id.to_string(),
         site,
         repeater,
         work_order,
-        opened_at,
+        opened_at: opened.map(|at| at.to_string()).unwrap_or_default(),
         crew,
         checks_read,
         checks,
-        worst,
+        worst: worst.and_then(|number| OUTCOMES.get(number).copied()),
         findings,
         signed_off,
         reached: Reached::default(),
@@ -207,15 +283,16 @@ fn worked_out(
     let Judged { appraisal, .. } = Judged::of(&sheet)?;
     let repeater = sheet.site.repeaters.get(&sheet.session.repeater);
     let name = |id: &String| people.get(id).unwrap_or(id).clone();
+    let worst = appraisal.checks.iter().filter_map(|check| check.outcome).max();
     let line = (
         sheet.site.name,
         repeater.map(|repeater| repeater.name.clone()).unwrap_or_default(),
         sheet.session.work_order,
-        sheet.session.opened.at.to_string(),
+        Some(sheet.session.opened.at.unix_ms()),
         sheet.session.crew.keys().map(name).collect(),
         appraisal.checks.iter().filter(|check| check.outcome.is_some()).count(),
         appraisal.checks.len(),
-        appraisal.checks.iter().filter_map(|check| check.outcome).max(),
+        worst.and_then(|worst| OUTCOMES.iter().position(|outcome| *outcome == worst)),
         appraisal.findings.iter().filter(|finding| finding.weight != Weight::Note).count(),
         !sheet.session.sign_offs.is_empty(),
     );

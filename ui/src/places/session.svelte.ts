@@ -121,7 +121,7 @@ export class SessionState {
 		for (const { id, reading, verdict, standing } of state.readings) {
 			add(id, verdict, `${this.name(reading.stamp.by)}, ${phaseWord[reading.phase]}`, standing);
 		}
-		if (entry.judged) add("typed", entry.judged.verdict, say.asTyped, true);
+		if (entry.drawn) add("typed", entry.drawn.verdict, say.asTyped, true);
 		return { keyed: reads === "power", list };
 	}
 

@@ -36,20 +36,28 @@ export class TodayState {
 	#loaded_ms = 0;
 	#spoken = speech.name;
 
-	/** `came` hears that something has come, and how many findings more it made. */
-	constructor(desk: Desk, came: (findings: number) => void = () => {}) {
+	/**
+	 * `came` hears that something has come, and how many findings more it made. `first` is the page,
+	 * where it is here already.
+	 */
+	constructor(desk: Desk, came: (findings: number) => void = () => {}, first?: Today) {
 		this.#desk = desk;
 		this.#came = came;
-		void this.load();
+		if (first === undefined) void this.load();
+		else this.#show(first);
+	}
+
+	#show(page: Today) {
+		this.page = page;
+		this.#loaded_ms = Date.now();
+		this.refusal = undefined;
+		this.lost = false;
 	}
 
 	async load() {
 		try {
 			this.#spoken = speech.name;
-			this.page = await this.#desk.call("today", {});
-			this.#loaded_ms = Date.now();
-			this.refusal = undefined;
-			this.lost = false;
+			this.#show(await this.#desk.call("today", {}));
 		} catch (error) {
 			this.refusal = refusalOf(error);
 			const door = doorOf(this.refusal);

@@ -11,6 +11,9 @@ import type { SessionPage } from "../bridge/types/SessionPage";
 import type { Unit } from "../bridge/types/Unit";
 import { say, typed } from "../words/session";
 
+/** So long a hand rests between two numbers, and hardly between two keys of one. */
+const REST_MS = 150;
+
 export class ReadingEntry {
 	#text = $state("");
 	#unit = $state<Unit>("dBm");
@@ -19,7 +22,9 @@ export class ReadingEntry {
 	#replaces = $state.raw<ReadingState>();
 	/** What the instrument answered last. It is meant only while the field says the very same. */
 	#live?: LiveReading;
-	judged = $state.raw<JudgedEntry>();
+	#judged = $state.raw<JudgedEntry>();
+	#drawn = $state.raw<JudgedEntry>();
+	#rest: ReturnType<typeof setTimeout> | undefined;
 	refusal = $state.raw<Refusal>();
 	recording = $state(false);
 	/** What was recorded last, for reading out. */
@@ -44,6 +49,24 @@ export class ReadingEntry {
 		this.#check = check;
 		this.#take = take;
 		this.#unit = check().units[0];
+	}
+
+	/** What the entry would be judged as. */
+	get judged() {
+		return this.#judged;
+	}
+	/**
+	 * The same for a drawing, once the hand rests: one to scale is drawn anew with every number on
+	 * the way to the one that is meant, and the verdict would wait for it.
+	 */
+	get drawn() {
+		return this.#drawn;
+	}
+	#show(judged: JudgedEntry | undefined) {
+		this.#judged = judged;
+		clearTimeout(this.#rest);
+		if (judged === undefined) this.#drawn = undefined;
+		else this.#rest = setTimeout(() => (this.#drawn = judged), REST_MS);
 	}
 
 	get text() {
@@ -117,19 +140,19 @@ export class ReadingEntry {
 		const turn = ++this.#turn;
 		const body = this.#body();
 		if (body === undefined) {
-			this.judged = undefined;
+			this.#show(undefined);
 			this.refusal = undefined;
 			return;
 		}
 		try {
 			const judged = await this.#desk.call("judge-entry", body);
 			if (turn !== this.#turn) return;
-			this.judged = judged;
+			this.#show(judged);
 			this.refusal = judged.refusal ?? undefined;
 		} catch (error) {
 			if (!(error instanceof Refused)) throw error;
 			if (turn !== this.#turn) return;
-			this.judged = undefined;
+			this.#show(undefined);
 			this.refusal = error.refusal;
 		}
 	}

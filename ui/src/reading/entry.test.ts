@@ -52,6 +52,30 @@ test("a late answer to an older text is dropped", async () => {
 	expect(entry.judged?.verdict.reason).toBe("for -121");
 });
 
+test("a drawing waits until the hand rests, and goes with the number", async () => {
+	const { asked, desk } = slowDesk();
+	const entry = new ReadingEntry(
+		desk,
+		"s",
+		() => check,
+		() => {},
+	);
+	const rest = () => new Promise((done) => setTimeout(done, 200));
+	entry.text = "-12";
+	asked[0].answer(judgement("for -12"));
+	await settled();
+	expect(entry.judged?.verdict.reason).toBe("for -12");
+	expect(entry.drawn).toBeUndefined();
+	entry.text = "-121";
+	asked[1].answer(judgement("for -121"));
+	await rest();
+	expect(entry.drawn?.verdict.reason).toBe("for -121");
+	entry.text = "";
+	expect(entry.drawn).toBeUndefined();
+	await rest();
+	expect(entry.drawn).toBeUndefined();
+});
+
 test("an answer that comes after the field was emptied is dropped", async () => {
 	const { asked, desk } = slowDesk();
 	const entry = new ReadingEntry(

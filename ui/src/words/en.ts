@@ -28,6 +28,10 @@ const english = {
 	savedWhere: "on this device",
 	onlyHere: (count: number) => (count === 0 ? "none only here" : `${count} only here`),
 	standing: "Where the work stands",
+	notFetched: {
+		what: "This place could not be fetched: the hub does not answer, or it was renewed since.",
+		act: "Load the page again",
+	},
 	asking: "Asking the node\u2026",
 	notAnswering: "Node does not answer",
 
@@ -44,6 +48,7 @@ const english = {
 
 	visits: "Visits",
 	noVisits: "No visit has been opened yet.",
+	older: (count: number) => `Show ${counted(count, "older visit", "older visits")}`,
 	read: (done: number, all: number) => `${done} of ${all} read`,
 	findings: (count: number) => counted(count, "finding to look at", "findings to look at"),
 	nothingJudged: "nothing judged yet",

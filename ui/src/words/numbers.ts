@@ -7,23 +7,45 @@ import { speech } from "./speech.svelte";
 
 const MINUS = "\u2212";
 
+/** What is made once a locale and then used for every number: making a formatter is what costs. */
+function perLocale<Made>(make: (locale: string) => Made): () => Made {
+	const made = new Map<string, Made>();
+	return () => {
+		const { locale } = speech;
+		const known = made.get(locale);
+		if (known !== undefined) return known;
+		const fresh = make(locale);
+		made.set(locale, fresh);
+		return fresh;
+	};
+}
+
 /** The decimal mark of the language. */
-export const decimalMark = () =>
-	new Intl.NumberFormat(speech.locale)
-		.formatToParts(0.5)
-		.find(({ type }) => type === "decimal")?.value ?? ".";
+export const decimalMark = perLocale(
+	(locale) =>
+		new Intl.NumberFormat(locale).formatToParts(0.5).find(({ type }) => type === "decimal")
+			?.value ?? ".",
+);
+
+const formatters = perLocale(() => new Map<number, Intl.NumberFormat>());
+
+function formatter(decimals: number): Intl.NumberFormat {
+	const known = formatters();
+	const made =
+		known.get(decimals) ??
+		new Intl.NumberFormat(speech.locale, {
+			minimumFractionDigits: decimals,
+			maximumFractionDigits: decimals,
+			useGrouping: false,
+			signDisplay: "negative",
+		});
+	known.set(decimals, made);
+	return made;
+}
 
 /** A number with so many decimals. */
-export function written(value: number, decimals: number): string {
-	return new Intl.NumberFormat(speech.locale, {
-		minimumFractionDigits: decimals,
-		maximumFractionDigits: decimals,
-		useGrouping: false,
-		signDisplay: "negative",
-	})
-		.format(value)
-		.replace("-", MINUS);
-}
+export const written = (value: number, decimals: number) =>
+	formatter(decimals).format(value).replace("-", MINUS);
 
 /** A number with the digits it has, none added and none rounded away. */
 export const plain = (value: number) => marked(String(value)).replaceAll("-", MINUS);
@@ -45,20 +67,34 @@ export const withMarks = (text: string) =>
 		cited === undefined && digit !== undefined ? digit + decimalMark() : found,
 	);
 
+const grouped = perLocale((locale) => new Intl.NumberFormat(locale));
+
 /** A count, grouped. */
-export const counted = (count: number) => count.toLocaleString(speech.locale).replace("-", MINUS);
+export const counted = (count: number) => grouped().format(count).replace("-", MINUS);
+
+const days = perLocale((locale) => new Intl.DateTimeFormat(locale, { dateStyle: "medium" }));
 
 /** A day, from a time or a date alone. What is neither is shown as it is. */
 export function day(at: string): string {
 	const alone = /^\d{4}-\d{2}-\d{2}$/.test(at);
 	const time = new Date(alone ? `${at}T00:00` : at);
 	if (Number.isNaN(time.getTime())) return at;
-	return time.toLocaleDateString(speech.locale, { dateStyle: "medium" });
+	return days().format(time);
 }
 
+const hours = perLocale(
+	(locale) =>
+		new Intl.DateTimeFormat(locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }),
+);
+
+/**
+ * Makes ready what dates are written with. The first one a program writes takes longer than all
+ * that follow: it may be made while something else is waited for.
+ */
+export const readyDates = () => void days().format(0);
+
 /** The hour of a time, of 24. */
-export const hour = (time: Date) =>
-	time.toLocaleTimeString(speech.locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+export const hour = (time: Date) => hours().format(time);
 
 /** A day and its hour. What is no time is shown as it is. */
 export function moment(at: string): string {

@@ -35,9 +35,10 @@ use super::{
 use crate::log::{Card, Mark, NodeId, StoreId};
 
 /// What is done to a database of the version before, by version. Steps are added, never edited.
-const MIGRATIONS: [&str; 2] = [
+const MIGRATIONS: [&str; 3] = [
     include_str!("../../../migrations/postgres/0001-store.sql"),
     include_str!("../../../migrations/postgres/0002-parts.sql"),
+    include_str!("../../../migrations/postgres/0003-smaller-rows.sql"),
 ];
 
 /// The version this program writes.

@@ -15,7 +15,7 @@ use crate::log::Seal;
 impl Authors for Sqlite {
     fn seals_of(&self, document: DocumentId) -> Result<Vec<Seal>, StoreError> {
         let sql = "SELECT hash, actor, sequence, key, signature FROM author_seal \
-                   WHERE document = ?1 ORDER BY actor, key";
+                   JOIN author ON id = author WHERE document = ?1 ORDER BY actor, key";
         let read = || -> rusqlite::Result<Vec<Seal>> {
             let mut select = self.connection.prepare_cached(sql)?;
             select.query_map([document.to_bytes()], |row| read_seal(row, 0))?.collect()
@@ -25,7 +25,8 @@ impl Authors for Sqlite {
 
     fn sealed_by(&self, key: [u8; 32]) -> Result<Vec<(DocumentId, ChangeHash)>, StoreError> {
         let read = || -> rusqlite::Result<Vec<(DocumentId, ChangeHash)>> {
-            let sql = "SELECT document, hash FROM author_seal WHERE key = ?1";
+            let sql = "SELECT document, hash FROM author_seal \
+                       JOIN author ON id = author WHERE key = ?1";
             let mut select = self.connection.prepare_cached(sql)?;
             let found = |row: &Row<'_>| Ok((document_id(row, 0)?, ChangeHash(row.get(1)?)));
             select.query_map([key], found)?.collect()
@@ -43,9 +44,11 @@ pub(super) fn insert_seals(
     document: DocumentId,
     seals: &[Seal],
 ) -> rusqlite::Result<()> {
+    let mut meet = transaction.prepare_cached("INSERT OR IGNORE INTO author (key) VALUES (?1)")?;
     let mut insert = transaction.prepare_cached(
-        "INSERT INTO author_seal (document, actor, key, sequence, hash, signature) \
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (document, actor, key) DO UPDATE SET \
+        "INSERT INTO author_seal (document, actor, author, sequence, hash, signature) \
+         SELECT ?1, ?2, id, ?4, ?5, ?6 FROM author WHERE key = ?3 \
+         ON CONFLICT (document, actor, author) DO UPDATE SET \
          sequence = excluded.sequence, hash = excluded.hash, signature = excluded.signature \
          WHERE excluded.sequence > sequence",
     )?;
@@ -53,7 +56,10 @@ pub(super) fn insert_seals(
         let (actor, sequence) = (seal.actor.to_bytes(), row_position(seal.sequence));
         let document = document.to_bytes();
         let values = params![document, actor, seal.key, sequence, seal.change.0, seal.signature];
-        insert.execute(values)?;
+        // Most devices are known, and most writes are one edit: no statement more for those.
+        if insert.execute(values)? == 0 && meet.execute([seal.key])? > 0 {
+            insert.execute(values)?;
+        }
     }
     Ok(())
 }

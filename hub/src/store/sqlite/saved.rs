@@ -13,8 +13,8 @@ use super::reading::{Form, PIECES_MAX, Run, piece, places};
 use super::{Folded, Folding, Length, Peers, StoreError};
 use crate::log::{Place, Scope};
 
-/// Eight pieces and what the engine keeps beside them fill a page.
-const PIECE_BYTES: usize = 500;
+/// Sixteen pieces and what the engine keeps beside them fill a page.
+const PIECE_BYTES: usize = 245;
 
 impl Folding for Sqlite {
     fn length_of(&self, document: DocumentId) -> Result<Length, StoreError> {

@@ -24,6 +24,10 @@ export const words: ShellWords = {
 	savedWhere: "sur cet appareil",
 	onlyHere: (count) => (count === 0 ? "rien qui ne soit qu’ici" : `${count} seulement ici`),
 	standing: "Où en est le travail",
+	notFetched: {
+		what: "Cette page n’a pas pu être chargée : le central ne répond pas, ou il a été renouvelé.",
+		act: "Recharger la page",
+	},
 	asking: "Le nœud est interrogé…",
 	notAnswering: "Le nœud ne répond pas",
 
@@ -40,6 +44,8 @@ export const words: ShellWords = {
 
 	visits: "Visites",
 	noVisits: "Aucune visite n’a encore été ouverte.",
+	older: (count) =>
+		`Montrer ${counted(count, "visite plus ancienne", "visites plus anciennes")}`,
 	read: (done, all) => `${done} sur ${all} lus`,
 	findings: (count) => counted(count, "constat à regarder", "constats à regarder"),
 	nothingJudged: "rien de jugé encore",
