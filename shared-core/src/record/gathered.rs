@@ -5,7 +5,7 @@
 //! objects, texts, values that lost to another) is asked of the document.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::cell::Cell;
 use std::ops::{Range, RangeBounds};
 
 use automerge::iter::{DocItem, ListRange, MapRange};
@@ -34,13 +34,16 @@ struct Item<'a> {
 pub(super) struct Gathered<'a> {
     pub(super) document: &'a Automerge,
     items: Vec<Item<'a>>,
-    /// Where an object's items are among them, in the order of their places.
-    objects: BTreeMap<ObjId, Range<usize>>,
+    /// Where an object's items are among them, in the order of their places; by object.
+    objects: Vec<(ObjId, Range<usize>)>,
+    /// Which object was asked for last: a struct's fields are asked for one after the other.
+    last: Cell<usize>,
 }
 
 impl<'a> Gathered<'a> {
     pub(super) fn of(document: &'a Automerge) -> Self {
-        let mut this = Self { document, items: Vec::new(), objects: BTreeMap::new() };
+        let (items, objects) = (Vec::new(), Vec::new());
+        let mut this = Self { document, items, objects, last: Cell::new(0) };
         let mut object = None;
         let mut begins = 0;
         for found in ReadDoc::iter(document) {
@@ -63,6 +66,8 @@ impl<'a> Gathered<'a> {
             this.items.push(Item { place, value: value.into(), id });
         }
         this.object_ends(object, begins);
+        // In this order already, too.
+        this.objects.sort_by(|(a, _), (b, _)| a.cmp(b));
         this
     }
 
@@ -72,11 +77,20 @@ impl<'a> Gathered<'a> {
         };
         // They come in this order already, which costs a comparison each.
         self.items[begins..].sort_by(|a, b| a.place.cmp(&b.place));
-        self.objects.insert(object.as_ref().clone(), begins..self.items.len());
+        self.objects.push((object.as_ref().clone(), begins..self.items.len()));
     }
 
     fn items_of(&self, object: &ObjId) -> Option<&[Item<'a>]> {
-        self.objects.get(object).map(|range| &self.items[range.clone()])
+        let known = self.objects.get(self.last.get()).filter(|(id, _)| id == object);
+        let (_, range) = match known {
+            Some(known) => known,
+            None => {
+                let at = self.objects.binary_search_by(|(id, _)| id.cmp(object)).ok()?;
+                self.last.set(at);
+                &self.objects[at]
+            }
+        };
+        Some(&self.items[range.clone()])
     }
 }
 
@@ -120,7 +134,12 @@ impl autosurgeon::ReadDoc for Gathered<'_> {
     }
 
     fn object_type<O: AsRef<ObjId>>(&self, object: O) -> Option<ObjType> {
-        ReadDoc::object_type(self.document, object).ok()
+        let items = self.items_of(object.as_ref());
+        match items.and_then(<[_]>::first).map(|item| &item.place) {
+            Some(Place::Key(_)) => Some(ObjType::Map),
+            Some(Place::Index(_)) => Some(ObjType::List),
+            None => ReadDoc::object_type(self.document, object).ok(),
+        }
     }
 
     fn map_range<'b, O: AsRef<ObjId>, R: RangeBounds<String> + 'b>(

@@ -54,12 +54,7 @@ test("a late answer to an older text is dropped", async () => {
 
 test("a drawing waits until the hand rests, and goes with the number", async () => {
 	const { asked, desk } = slowDesk();
-	const entry = new ReadingEntry(
-		desk,
-		"s",
-		() => check,
-		() => {},
-	);
+	const entry = new ReadingEntry(desk, "s", () => check, () => undefined);
 	const rest = () => new Promise((done) => setTimeout(done, 200));
 	entry.text = "-12";
 	asked[0].answer(judgement("for -12"));
