@@ -13,9 +13,9 @@ use super::reading::{Form, PIECES_MAX, Run, piece, places};
 use super::{Folded, Folding, Length, Peers, StoreError};
 use crate::log::{Place, Scope};
 
-/// Sixteen pieces fill a page of 4 096 bytes, of which 8 are the page's own: each has a pointer of 2
-/// bytes, a length of 2, a key of at most 5 up to a log of 8 million changes, and a record's head of
-/// 4 (SQLite, "Database File Format", 1.6 and 2.1).
+/// Sixteen pieces fill a page of 4 096 bytes, of which 8 are the page's own: each has a pointer of
+/// 2 bytes, a length of 2, a key of at most 5 up to a log of 8 million changes, and a record's head
+/// of 4 (SQLite, "Database File Format", 1.6 and 2.1).
 const PIECE_BYTES: usize = 242;
 
 impl Folding for Sqlite {
