@@ -7,16 +7,17 @@ import { speech } from "./speech.svelte";
 
 const MINUS = "\u2212";
 
-/** What is made once a locale and then used for every number: making a formatter is what costs. */
-function perLocale<Made>(make: (locale: string) => Made): () => Made {
+/** What is made once a locale and kind, and then used every time: making a formatter costs. */
+export function perLocale<Made, Kind = void>(
+	make: (locale: string, kind: Kind) => Made,
+): (kind: Kind) => Made {
 	const made = new Map<string, Made>();
-	return () => {
+	return (kind) => {
 		const { locale } = speech;
-		const known = made.get(locale);
-		if (known !== undefined) return known;
-		const fresh = make(locale);
-		made.set(locale, fresh);
-		return fresh;
+		const name = `${locale} ${kind}`;
+		const one = made.get(name) ?? make(locale, kind);
+		made.set(name, one);
+		return one;
 	};
 }
 
@@ -27,25 +28,19 @@ export const decimalMark = perLocale(
 			?.value ?? ".",
 );
 
-const formatters = perLocale(() => new Map<number, Intl.NumberFormat>());
-
-function formatter(decimals: number): Intl.NumberFormat {
-	const known = formatters();
-	const made =
-		known.get(decimals) ??
-		new Intl.NumberFormat(speech.locale, {
+const fixed = perLocale(
+	(locale, decimals: number) =>
+		new Intl.NumberFormat(locale, {
 			minimumFractionDigits: decimals,
 			maximumFractionDigits: decimals,
 			useGrouping: false,
 			signDisplay: "negative",
-		});
-	known.set(decimals, made);
-	return made;
-}
+		}),
+);
 
 /** A number with so many decimals. */
 export const written = (value: number, decimals: number) =>
-	formatter(decimals).format(value).replace("-", MINUS);
+	fixed(decimals).format(value).replace("-", MINUS);
 
 /** A number with the digits it has, none added and none rounded away. */
 export const plain = (value: number) => marked(String(value)).replaceAll("-", MINUS);
@@ -74,6 +69,12 @@ export const counted = (count: number) => grouped().format(count).replace("-", M
 
 const days = perLocale((locale) => new Intl.DateTimeFormat(locale, { dateStyle: "medium" }));
 
+/**
+ * Makes ready what dates are written with. The first one a program writes takes longer than all
+ * that follow: it may be made while something else is waited for.
+ */
+export const readyDates = () => void days().format(0);
+
 /** A day, from a time or a date alone. What is neither is shown as it is. */
 export function day(at: string): string {
 	const alone = /^\d{4}-\d{2}-\d{2}$/.test(at);
@@ -82,16 +83,18 @@ export function day(at: string): string {
 	return days().format(time);
 }
 
+const named = perLocale(
+	(locale) =>
+		new Intl.DateTimeFormat(locale, { weekday: "long", day: "numeric", month: "long" }),
+);
+
+/** A day of this year, with its name. */
+export const dayNamed = (time_ms: number) => named().format(time_ms);
+
 const hours = perLocale(
 	(locale) =>
 		new Intl.DateTimeFormat(locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }),
 );
-
-/**
- * Makes ready what dates are written with. The first one a program writes takes longer than all
- * that follow: it may be made while something else is waited for.
- */
-export const readyDates = () => void days().format(0);
 
 /** The hour of a time, of 24. */
 export const hour = (time: Date) => hours().format(time);

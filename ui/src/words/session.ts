@@ -7,8 +7,8 @@ import type { PortKind } from "../bridge/types/PortKind";
 import type { Stage } from "../bridge/types/Stage";
 import type { Unit } from "../bridge/types/Unit";
 import type { Weight } from "../bridge/types/Weight";
-import { withMarks, written } from "./numbers";
-import { speech, spoken } from "./speech.svelte";
+import { perLocale, withMarks, written } from "./numbers";
+import { spoken } from "./speech.svelte";
 
 export const outcomeWord: Record<Outcome | "not-tested", string> = spoken("outcomeWord", {
 	pass: "pass",
@@ -251,10 +251,10 @@ export function span(seconds: number): string {
 	];
 	const [size, unit] = units.find(([size]) => seconds >= size) ?? [1, "second"];
 	const count = Math.round(seconds / size);
-	return new Intl.NumberFormat(speech.locale, {
-		style: "unit",
-		unit,
-		unitDisplay: "long",
-	}).format(count);
+	return spans(unit).format(count);
 }
+const spans = perLocale(
+	(locale, unit: SpanUnit) =>
+		new Intl.NumberFormat(locale, { style: "unit", unit, unitDisplay: "long" }),
+);
 type SpanUnit = "day" | "hour" | "minute" | "second";
