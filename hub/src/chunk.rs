@@ -9,8 +9,13 @@
 //! actor, sequence, first operation, time, message, other actors, column list, column data; as in
 //! the automerge binary format specification, "Change chunks" and "Column types".
 
+mod many;
+
 use automerge::{ActorId, Change, ChangeHash};
+use bytes::Bytes;
 use sha2::{Digest, Sha256};
+
+pub(crate) use many::Chunks;
 
 /// The longest chunk, in bytes.
 pub const CHUNK_BYTES_MAX: usize = 8 * 1024 * 1024;
@@ -21,6 +26,8 @@ pub const TEXT_BYTES_MAX: u64 = 8 * 1024 * 1024;
 
 const MAGIC: [u8; 4] = [0x85, 0x6f, 0x4a, 0x83];
 const CHANGE: u8 = 1;
+/// Magic, checksum, type, and a length of four bytes, as all that are taken have.
+const HEAD_BYTES_MAX: usize = 13;
 
 /// Why bytes are not taken as a change.
 #[derive(Debug, thiserror::Error)]
@@ -81,7 +88,8 @@ pub enum ChunkRefused {
 /// the library takes ten times as long to read one as it takes to hash it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chunk {
-    bytes: Vec<u8>,
+    /// Its own, or a part of what it came with many others in.
+    bytes: Bytes,
     hash: ChangeHash,
     /// Where the content starts, behind the length.
     content: usize,
@@ -109,24 +117,16 @@ impl Chunk {
         if bytes[4..8] != hash.0[..4] {
             return Err(ChunkRefused::Checksum);
         }
-        Ok(Self { bytes, hash, content, rest })
+        Ok(Self { bytes: bytes.into(), hash, content, rest })
     }
 
     /// The change that builds on this one alone and goes on so behind its dependencies: what
     /// [`Self::behind_one`] gave.
     pub(crate) fn built_on(cause: ChangeHash, rest: &[u8]) -> Result<Self, ChunkRefused> {
-        let mut bytes = Vec::with_capacity(rest.len() + 48);
-        bytes.extend(MAGIC);
-        bytes.extend([0; 4]);
-        bytes.push(CHANGE);
-        write_length(&mut bytes, 33 + rest.len());
-        bytes.push(1);
-        bytes.extend(cause.0);
-        bytes.extend(rest);
-        let parts = weigh(&bytes)?;
-        let hash = hash_of(&bytes);
-        bytes[4..8].copy_from_slice(&hash.0[..4]);
-        Self::of(bytes, parts, hash)
+        let mut one = Chunks::default();
+        one.bytes.reserve_exact(HEAD_BYTES_MAX + 33 + rest.len());
+        one.add(&[&[1], cause.0.as_slice(), rest])?;
+        Ok(one.chunks().next().expect("one was added"))
     }
 
     /// What is left of it for whoever has the one change it builds on; none where it builds on
@@ -137,6 +137,11 @@ impl Chunk {
         let one = self.bytes[self.content] == 1 && self.rest == self.content + 33;
         let same = one && self.bytes[self.content + 1..self.rest] == cause.0;
         (same && self.content == 9 + shortest).then(|| &self.bytes[self.rest..])
+    }
+
+    /// What stands behind its length.
+    pub(crate) fn content(&self) -> &[u8] {
+        &self.bytes[self.content..]
     }
 
     /// What it is stored and sent as.
@@ -164,7 +169,7 @@ impl Chunk {
 
     /// The change, as the library has it.
     pub fn change(&self) -> Result<Change, ChunkRefused> {
-        Change::try_from(self.bytes.as_slice()).map_err(|source| ChunkRefused::Library { source })
+        Change::try_from(self.raw_bytes()).map_err(|source| ChunkRefused::Library { source })
     }
 }
 
@@ -187,12 +192,27 @@ fn hash_of(chunk: &[u8]) -> ChangeHash {
 }
 
 /// Writes a length as LEB128, the shortest way.
-pub(crate) fn write_length(out: &mut Vec<u8>, mut length: usize) {
-    while length >= 0x80 {
-        out.push(length as u8 | 0x80);
-        length >>= 7;
+pub(crate) fn write_length(out: &mut Vec<u8>, length: usize) {
+    write_unsigned(out, length as u64);
+}
+
+/// Writes a number as LEB128, the shortest way.
+pub(crate) fn write_unsigned(out: &mut Vec<u8>, mut number: u64) {
+    while number >= 0x80 {
+        out.push(number as u8 | 0x80);
+        number >>= 7;
     }
-    out.push(length as u8);
+    out.push(number as u8);
+}
+
+/// The same with a sign.
+pub(crate) fn write_signed(out: &mut Vec<u8>, mut number: i64) {
+    // The last byte's sixth bit is the sign of all that follows.
+    while !(-0x40..0x40).contains(&number) {
+        out.push(number as u8 | 0x80);
+        number >>= 7;
+    }
+    out.push(number as u8 & 0x7f);
 }
 
 /// Whether the library can be given these bytes.
@@ -245,19 +265,21 @@ fn skip_to_columns(cursor: &mut Cursor<'_>) -> Result<(), ChunkRefused> {
 }
 
 fn weigh_columns(cursor: &mut Cursor<'_>) -> Result<(), ChunkRefused> {
-    let mut columns = Vec::new();
-    for column in 0..cursor.length()? {
-        let kind = cursor.unsigned()?;
-        if kind & 8 != 0 {
+    let count = cursor.length()?;
+    // Their kinds and lengths stand before all of them.
+    let mut heads = Cursor { bytes: cursor.bytes, offset: cursor.offset };
+    for column in 0..count {
+        if cursor.unsigned()? & 8 != 0 {
             return Err(ChunkRefused::CompressedColumn { column });
         }
-        columns.push((kind & 7, cursor.length()?));
+        cursor.length()?;
     }
-    for (column, (kind, length)) in columns.into_iter().enumerate() {
+    for column in 0..count {
+        let (kind, length) = (heads.unsigned()?, heads.length()?);
         let start = cursor.offset;
         cursor.skip(length)?;
         let mut data = Cursor { bytes: &cursor.bytes[..cursor.offset], offset: start };
-        let weight = match kind {
+        let weight = match kind & 7 {
             0 => data.runs(Value::Count)?,
             1 | 2 | 6 => data.runs(Value::Unsigned)?,
             3 => data.runs(Value::Signed)?,
@@ -308,12 +330,12 @@ impl Weight {
 }
 
 /// Reads numbers, and never past the end.
-struct Cursor<'a> {
-    bytes: &'a [u8],
-    offset: usize,
+pub(crate) struct Cursor<'a> {
+    pub(crate) bytes: &'a [u8],
+    pub(crate) offset: usize,
 }
 
-impl Cursor<'_> {
+impl<'a> Cursor<'a> {
     /// Run lengths: n > 0 repeats one value, n < 0 lists −n values, 0 is followed by empty rows.
     fn runs(&mut self, kind: Value) -> Result<Weight, ChunkRefused> {
         let mut weight = Weight::default();
@@ -353,12 +375,24 @@ impl Cursor<'_> {
         }
     }
 
-    fn skip(&mut self, count: usize) -> Result<(), ChunkRefused> {
+    pub(crate) fn skip(&mut self, count: usize) -> Result<(), ChunkRefused> {
         if count > self.bytes.len() - self.offset {
             return Err(self.refused());
         }
         self.offset += count;
         Ok(())
+    }
+
+    pub(crate) fn take(&mut self, count: usize) -> Result<&'a [u8], ChunkRefused> {
+        let start = self.offset;
+        self.skip(count)?;
+        Ok(&self.bytes[start..self.offset])
+    }
+
+    /// What follows its length.
+    pub(crate) fn prefixed(&mut self) -> Result<&'a [u8], ChunkRefused> {
+        let length = self.length()?;
+        self.take(length)
     }
 
     fn skip_prefixed(&mut self) -> Result<usize, ChunkRefused> {
@@ -367,12 +401,12 @@ impl Cursor<'_> {
         Ok(length)
     }
 
-    fn length(&mut self) -> Result<usize, ChunkRefused> {
+    pub(crate) fn length(&mut self) -> Result<usize, ChunkRefused> {
         let length = self.unsigned()?;
         usize::try_from(length).map_err(|_| self.refused())
     }
 
-    fn unsigned(&mut self) -> Result<u64, ChunkRefused> {
+    pub(crate) fn unsigned(&mut self) -> Result<u64, ChunkRefused> {
         let mut number = 0;
         for shift in (0..64).step_by(7) {
             let byte = self.byte()?;
@@ -384,7 +418,7 @@ impl Cursor<'_> {
         Err(self.refused())
     }
 
-    fn signed(&mut self) -> Result<i64, ChunkRefused> {
+    pub(crate) fn signed(&mut self) -> Result<i64, ChunkRefused> {
         let mut number = 0;
         for shift in (0..64).step_by(7) {
             let byte = self.byte()?;

@@ -1,12 +1,12 @@
 //! Guyline hub: a node. A device at a site is one, and so is the shop's always-on hub.
 //!
-//! Reading order: [`log`] (the words), [`chunk`] (a change as bytes), [`store`] (what is on disk),
-//! [`documents`] (what is in memory, never ahead of it), [`attachments`] (content beside the
-//! store), [`identity`] (whose device this is), [`at_rest`] (files that only a passphrase opens),
-//! [`instruments`] (what they read now), [`sync`] (how two nodes become level), [`background`]
-//! (merging by itself), [`render`] (what leaves the tool for people), [`takeout`] (what leaves it
-//! for programs), [`desk`] (every command a screen can call), [`http`] (the way in for a browser
-//! and for other nodes).
+//! Reading order: [`log`] (the words), [`chunk`] (a change as bytes), [`packed`] (many of them),
+//! [`store`] (what is on disk), [`documents`] (what is in memory, never ahead of it),
+//! [`attachments`] (content beside the store), [`identity`] (whose device this is), [`at_rest`]
+//! (files that only a passphrase opens), [`instruments`] (what they read now), [`sync`] (how two
+//! nodes become level), [`background`] (merging by itself), [`render`] (what leaves the tool for
+//! people), [`takeout`] (what leaves it for programs), [`desk`] (every command a screen can call),
+//! [`http`] (the way in for a browser and for other nodes).
 //!
 //! Here: [`Node`], which opens a store and hands it to the desk and the exchange; nothing else.
 
@@ -20,6 +20,7 @@ pub mod cli;
 pub mod clock;
 pub mod desk;
 pub mod documents;
+mod frame;
 mod held;
 pub mod http;
 pub mod identity;
@@ -29,9 +30,11 @@ pub mod keeping;
 pub mod log;
 mod membership;
 mod others;
+pub mod packed;
 mod placing;
 pub mod render;
 pub mod repair;
+mod resting;
 mod scope;
 mod sieve;
 pub mod store;
@@ -444,27 +447,21 @@ impl Node {
         self.lock().compact()
     }
 
-    /// Makes what was worked on quick to open again. For when nobody works; without it nothing is
-    /// lost.
-    pub fn rest(&self) -> Result<(), NodeError> {
-        // One at a time, so that others get in between.
-        while self.lock_as_it_is().fold_one()? {}
-        Ok(())
-    }
-
     /// Makes this node and the one at an address on this machine level.
     pub async fn exchange_with(&self, address: &str) -> Result<ExchangeReport, ExchangeError> {
         sync::http_driver::exchange_with(self, address).await
     }
 
     /// Makes this node and another one level by whatever `carry` is: it sends a body, and gives
-    /// what was answered. The other one is known by its address.
+    /// what was answered. The other one is known by its address; `packs` is whether it is known to
+    /// read changes that are packed together.
     pub fn exchange_by(
         &self,
         address: &str,
+        packs: bool,
         carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
     ) -> Result<ExchangeReport, ExchangeError> {
-        sync::http_driver::call(self, address, carry)
+        sync::http_driver::call(self, address, packs, carry)
     }
 
     /// Answers a body that [`Node::exchange_by`] of another node sent.

@@ -9,6 +9,7 @@ use automerge::{ActorId, ChangeHash};
 use guyline_core::record::DocumentId;
 
 use crate::chunk::Chunk;
+use crate::packed::Packed;
 pub use crate::scope::{Ask, Known, Place, SITES_MAX, Scope};
 
 /// A node: one device, or the hub.
@@ -20,6 +21,9 @@ pub struct NodeId(pub [u8; 16]);
 pub struct StoreId(pub [u8; 16]);
 
 impl NodeId {
+    /// No node has it: for what goes to nobody in particular.
+    pub const NOBODY: Self = Self([0; 16]);
+
     /// An id nobody else has.
     pub fn fresh() -> Self {
         Self(fresh_bytes())
@@ -150,12 +154,35 @@ pub struct LogSlice {
     pub to: Mark,
     /// By which asking visits were left out, as [`Ask::digest`] has it; none where none were.
     pub left_out: Option<[u8; 32]>,
+    /// Changes that go before the others, packed together; only for whoever reads them so.
+    pub packed: Vec<Packed>,
     /// The changes, causes before effects.
     pub entries: Vec<LogEntry>,
     /// The seals on changes among them, each with its change's place, in order.
     pub seals: Vec<(u32, Seal)>,
     /// Whether the log goes on behind `to`.
     pub more: bool,
+}
+
+impl LogEntry {
+    /// How many bytes its change has.
+    pub fn bytes(&self) -> usize {
+        self.change.raw_bytes().len()
+    }
+}
+
+impl LogSlice {
+    /// One without a change.
+    pub fn nothing(after: Mark, start: Start, to: Mark) -> Self {
+        let (packed, entries, seals) = Default::default();
+        Self { after, start, to, left_out: None, packed, entries, seals, more: true }
+    }
+
+    /// How many changes it has.
+    pub fn count(&self) -> u64 {
+        let packed: u64 = self.packed.iter().map(|packed| u64::from(packed.count())).sum();
+        packed + self.entries.len() as u64
+    }
 }
 
 /// How far two logs are known to each other.

@@ -32,7 +32,7 @@ fn notes(node: &Node, n: u8) -> Vec<String> {
 }
 
 fn exchange(caller: &Node, answerer: &Node, address: &str) -> ExchangeReport {
-    caller.exchange_by(address, |body| answerer.answer(body)).unwrap()
+    caller.exchange_by(address, true, |body| answerer.answer(body)).unwrap()
 }
 
 fn waiting(node: &Node) -> u64 {
@@ -124,7 +124,7 @@ fn a_list_of_pieces_that_is_not_what_was_written_is_never_written_over() {
     exchange(&tablet, &hub, "the hub");
     hub.lock_as_it_is().sqlite().execute("DELETE FROM arrival", []).unwrap();
     begin(&tablet, 2);
-    let carried = tablet.exchange_by("the hub", |body| hub.answer(body));
+    let carried = tablet.exchange_by("the hub", true, |body| hub.answer(body));
     let refused = carried.expect_err("what is lost would go unseen");
     assert!(refused.to_string().contains("list of what arrived is not what was written"));
     assert!(!hub.inspect().unwrap().problems.is_empty());

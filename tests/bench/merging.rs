@@ -9,12 +9,14 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use guyline_core::record::{Author, Document, DocumentId, Phase, Plane, SessionEdit};
+use guyline_core::time::Timestamp;
 use guyline_core::units::Unit;
 use guyline_hub::Node;
 use guyline_hub::identity::Role;
 use guyline_hub::sync::ExchangeReport;
 use tempfile::TempDir;
 use tokio::sync::Semaphore;
+use ulid::Ulid;
 
 use crate::peers::cpu_time;
 use crate::{Row, bare, median};
@@ -24,6 +26,8 @@ pub(crate) const VISITS: usize = 25;
 const READINGS: usize = 60;
 const ACKNOWLEDGEMENTS: usize = 12;
 const NOTES: usize = 10;
+/// So long a person takes for each.
+const SECONDS_APART: i64 = 7;
 const ROUNDS: usize = 3;
 /// From one address no more are listened to; a crew comes from as many as it has devices.
 const AT_ONCE: usize = 8;
@@ -87,16 +91,22 @@ pub(crate) async fn prepare_with(visits: usize) -> Prepared {
     hub.found_shop().expect("a shop is started");
     let address = hub.share("127.0.0.1:0".parse().expect("loopback")).await;
     let address = address.expect("loopback is free");
-    let mut forms = Vec::new();
+    let mut nodes = Vec::new();
     for device in 0..=DEVICES {
         let node = Node::open(&folder.path().join(name(device))).expect("a fresh store opens");
         node.set_name(&name(device)).expect("it has a name");
         let_in(&hub, &node, address).await;
+        nodes.push(node);
+    }
+    let mut forms = Vec::new();
+    for (device, node) in nodes.iter().enumerate() {
         // They know each other's names, as devices that were let in weeks ago do.
         node.exchange_with(&format!("https://{address}")).await.expect("they meet");
         if device < DEVICES {
-            forms.push((0..visits).map(|visit| work(&node, device * visits + visit)).collect());
+            forms.push((0..visits).map(|visit| work(node, device * visits + visit)).collect());
         }
+        // As the window does when it is closed, and the program when nobody works for a while.
+        node.rest().expect("there is room");
     }
     hub.share_no_more().await;
     Prepared { folder, address, forms }
@@ -119,20 +129,36 @@ fn work(node: &Node, number: usize) -> Vec<u8> {
     let mut bytes = [7; 16];
     bytes[8..].copy_from_slice(&(number as u64).to_be_bytes());
     let id = DocumentId::from_bytes(bytes);
-    let author = Author { person: "ines".to_owned(), device: "tablet".to_owned(), at: node.now() };
+    let mut author =
+        Author { person: "ines".to_owned(), device: "tablet".to_owned(), at: node.now() };
     let actor = node.fresh_actor();
     let made = Document::create_session(id, id, "lookout-vhf", "bench", actor, &author);
     let (document, change) = made.expect("a session can be planned");
     node.create(document, change).expect("the store takes it");
-    for edit in edits(node) {
+    for (edit, at) in edits(node.now()) {
+        author.at = at;
         let done = node.edit(id, |document| document.apply(&edit, &author));
         done.expect("the store takes it").expect("the edit is taken");
     }
     node.with_document(id, Document::saved).expect("it is here")
 }
 
-fn edits(node: &Node) -> Vec<SessionEdit> {
-    let chain = node.fresh_id();
+/// By hand, seconds apart, until now: within one millisecond ids are a number and the next one, as
+/// no visit's are.
+fn edits(now: Timestamp) -> Vec<(SessionEdit, Timestamp)> {
+    let all = 1 + READINGS + ACKNOWLEDGEMENTS + NOTES;
+    let at = |number: usize| now.unix_ms() - SECONDS_APART * 1_000 * (all - number) as i64;
+    let fresh_id = |number: usize| {
+        let at = u64::try_from(at(number)).expect("after 1970");
+        Ulid::from_parts(at, Ulid::generate().random()).to_string()
+    };
+    let edits = edits_by(fresh_id).into_iter().enumerate();
+    let when = |number| Timestamp::from_unix_ms(at(number)).expect("a moment ago");
+    edits.map(|(number, edit)| (edit, when(number))).collect()
+}
+
+fn edits_by(fresh_id: impl Fn(usize) -> String) -> Vec<SessionEdit> {
+    let chain = fresh_id(0);
     let mut edits = vec![SessionEdit::ConnectChain {
         id: chain.clone(),
         name: "direct".to_owned(),
@@ -143,7 +169,7 @@ fn edits(node: &Node) -> Vec<SessionEdit> {
         line: Vec::new(),
     }];
     edits.extend((0..READINGS).map(|number| SessionEdit::RecordReading {
-        id: node.fresh_id(),
+        id: fresh_id(1 + number),
         check: "receiver.opening".to_owned(),
         chain: chain.clone(),
         criterion: "12 dB SINAD".to_owned(),
@@ -154,11 +180,11 @@ fn edits(node: &Node) -> Vec<SessionEdit> {
         answered_by: None,
     }));
     edits.extend((0..ACKNOWLEDGEMENTS).map(|number| SessionEdit::Acknowledge {
-        id: node.fresh_id(),
+        id: fresh_id(1 + READINGS + number),
         caution: format!("caution-{number}"),
     }));
     edits.extend((0..NOTES).map(|number| SessionEdit::AddNote {
-        id: node.fresh_id(),
+        id: fresh_id(1 + READINGS + ACKNOWLEDGEMENTS + number),
         text: format!("note {number}: squelch set, tone decoded, fan cleaned"),
     }));
     edits

@@ -11,6 +11,8 @@ use guyline_core::record::{Document, DocumentId, SessionEdit};
 use guyline_hub::Node;
 use guyline_hub::chunk::Chunk;
 use guyline_hub::identity::{Invitation, Roster, RosterEntry};
+use guyline_hub::log::LogEntry;
+use guyline_hub::packed::Packed;
 use guyline_hub::sync::{bundle, wire};
 use guyline_tests::author;
 
@@ -40,9 +42,9 @@ fn fill(node: &Node) -> DocumentId {
 
 /// Every body of a meeting of two, what was said and what was answered in turn, unpacked: a change
 /// to packed bytes hardly gets past the packing.
-fn bodies(one: &Node, other: &Node) -> Vec<Vec<u8>> {
+fn bodies(one: &Node, other: &Node, packs: bool) -> Vec<Vec<u8>> {
     let heard = RefCell::new(Vec::new());
-    let met = one.exchange_by("other", |body| {
+    let met = one.exchange_by("other", packs, |body: Vec<u8>| {
         heard.borrow_mut().push(body.clone());
         let answer = other.answer(body)?;
         heard.borrow_mut().push(answer.clone());
@@ -69,7 +71,9 @@ fn bodies_are_read_or_refused_and_a_node_that_gets_one_goes_on() {
     let folder = tempfile::tempdir().expect("a folder");
     let (one, other) = (node(&folder, "one"), node(&folder, "other"));
     let (mine, theirs) = (fill(&one), fill(&other));
-    let sound = bodies(&one, &other);
+    let mut sound = bodies(&one, &other, false);
+    fill(&one);
+    sound.extend(bodies(&one, &other, true));
     let reads = |input: &[u8]| wire::decode(input).is_ok();
     let taken = outside_never_panics("body", cases(), &sound, reads);
     assert!(taken > 0, "some changes leave a body");
@@ -83,6 +87,29 @@ fn bodies_are_read_or_refused_and_a_node_that_gets_one_goes_on() {
         other.with_document(id, |_| ()).expect("it can be read");
     }
     assert_eq!(other.inspect().expect("it can be read").problems, []);
+}
+
+#[test]
+fn packed_changes_are_read_or_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let giver = node(&folder, "giver");
+    let mut entries = Vec::new();
+    for id in [fill(&giver), fill(&giver)] {
+        let changes = giver.with_document(id, Document::changes).expect("it is here");
+        let entry = |change| LogEntry { document: id, change: Chunk::from(change) };
+        entries.extend(changes.iter().map(entry));
+    }
+    let packed = Packed::of(&entries, &[]).bytes().to_vec();
+    let content = zstd::decode_all(&packed[9..]).expect("it was packed a moment ago");
+    let sound = [&packed[..8], &[0], &content].concat();
+    let taken = outside_never_panics("packed changes", cases(), &[sound], |input| {
+        let read = Packed::claimed(input.to_vec()).and_then(|packed| packed.content());
+        let Ok(content) = read else { return false };
+        // What the reader lets through, the library takes or refuses.
+        let whole = |entry: &LogEntry| entry.change.change().is_ok();
+        content.entries.iter().any(whole)
+    });
+    assert!(taken > 0, "some changes leave changes");
 }
 
 #[test]

@@ -19,9 +19,17 @@ const VERSION_3: &[u8] = include_bytes!("stores/version-3.sqlite");
 const VERSION_4: &[u8] = include_bytes!("stores/version-4.sqlite");
 /// The same by the program of version 5 (commit 231f05e), compacted: all changes in saved forms.
 const VERSION_5: &[u8] = include_bytes!("stores/version-5.sqlite");
+/// The same by the program of version 6 (commit b262097), compacted.
+const VERSION_6: &[u8] = include_bytes!("stores/version-6.sqlite");
 /// All of them.
-const BEFORE: [(u32, &[u8]); 5] =
-    [(1, VERSION_1), (2, VERSION_2), (3, VERSION_3), (4, VERSION_4), (5, VERSION_5)];
+const BEFORE: [(u32, &[u8]); 6] = [
+    (1, VERSION_1),
+    (2, VERSION_2),
+    (3, VERSION_3),
+    (4, VERSION_4),
+    (5, VERSION_5),
+    (6, VERSION_6),
+];
 const DAMAGES: usize = 60;
 
 #[test]

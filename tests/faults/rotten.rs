@@ -104,7 +104,8 @@ fn a_bit_turned_in_what_arrived_is_told_of_or_matters_to_nobody() {
         take(&from, &step, &mut ignored).expect("it is kept");
     }
     let node = taker.open().expect("it opens").keeping_from(1);
-    from.exchange_by("the taker", |body| node.answer(body)).expect("the exchange works");
+    let met = from.exchange_by("the taker", true, |body| node.answer(body));
+    met.expect("the exchange works");
     drop(node);
     let image = taker.disk.image();
     let stands = State::of(&taker.open().expect("it opens"));

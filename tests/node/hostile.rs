@@ -74,7 +74,8 @@ fn real_body() -> Body {
     let to = Mark { position: entries.len() as u64, hash: last };
     let card = Card { node: NodeId([9; 16]), store: StoreId([9; 16]), name: "other".to_owned() };
     let (after, start, more) = (Mark::START, Start::Continues, false);
-    let mine = Some(LogSlice { after, start, to, left_out: None, entries, seals, more });
+    let packed = Vec::new();
+    let mine = Some(LogSlice { after, start, to, left_out: None, packed, entries, seals, more });
     Body { card, yours: None, mine, ask: Ask::ALL }
 }
 

@@ -98,6 +98,34 @@ async fn a_crew_that_comes_in_with_much_is_let_go_and_seen_a_moment_later() {
     assert_eq!(tobias.node.set_aside_count().unwrap(), 0);
 }
 
+/// What a device packed once nobody worked goes to the hub as it is, and from there to others; a
+/// device of a version before gets the same change by change.
+#[tokio::test(flavor = "multi_thread")]
+async fn what_was_packed_once_is_passed_on_as_it_is() {
+    let (hub, ines, tobias) = (device("hub"), device("Ines"), device("Tobias"));
+    hub.node.found_shop().unwrap();
+    let_in(&hub, &ines).await;
+    let_in(&hub, &tobias).await;
+    // Only for whoever was met is anything packed.
+    merge(&ines, &hub).await.unwrap();
+    work(&ines.node, 1, 300);
+    ines.node.rest().unwrap();
+    let address = share(&hub.node).await;
+    let brought = ines.node.exchange_with(&address).await.unwrap();
+    assert_eq!(hub.node.heads().unwrap(), ines.node.heads().unwrap(), "and it is looked at");
+    let fetched = tobias.node.exchange_with(&address).await.unwrap();
+    assert_eq!(tobias.node.heads().unwrap(), ines.node.heads().unwrap());
+    assert_eq!(tobias.node.seals_of(id(1)).unwrap(), ines.node.seals_of(id(1)).unwrap());
+    let (sent, received) = (brought.sent_bytes, fetched.received_bytes);
+    assert!(sent.abs_diff(received) < 500, "{sent} bytes sent, {received} received");
+
+    let before = device("a version before");
+    let loose = before.node.exchange_by("hub", false, |body| hub.node.answer(body)).unwrap();
+    assert_eq!(before.node.heads().unwrap(), ines.node.heads().unwrap());
+    let bytes = loose.received_bytes;
+    assert!(received * 5 < bytes * 4, "{received} bytes packed, {bytes} change by change");
+}
+
 /// What a device wrote that is taken off before its work is in its place stays: the hub had it.
 #[tokio::test(flavor = "multi_thread")]
 async fn what_arrived_before_its_device_was_taken_off_stays() {

@@ -228,7 +228,7 @@ async fn a_site_is_kept_by_its_name_and_one_that_is_not_there_is_refused() {
 /// Carries bodies by hand, and loses the n-th on its way there or back.
 fn exchange(from: &Node, to: &Node, lost: Option<(usize, bool)>) -> Result<u64, ExchangeError> {
     let mut count = 0;
-    let report = from.exchange_by("by hand", |body| {
+    let report = from.exchange_by("by hand", true, |body| {
         count += 1;
         let gone = || Err(ExchangeError::Lost { what: format!("body {count}") });
         match lost {

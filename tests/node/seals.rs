@@ -106,7 +106,7 @@ async fn a_device_that_only_reads_gets_everything_and_gives_nothing() {
 /// What one node says to another that it never met: everything it has.
 fn everything(from: &Node, to: &Node) -> Body {
     let mut said = None;
-    from.exchange_by("forged", |body| {
+    from.exchange_by("forged", false, |body| {
         said = Some(body.clone());
         to.answer(body)
     })
@@ -187,7 +187,7 @@ async fn a_visit_is_at_the_office_when_the_office_signed_for_it() {
 fn a_receipt_that_its_device_did_not_sign_ends_the_exchange() {
     let (ines, hub) = (device("Ines"), device("hub"));
     work(&ines.node, 1, 1);
-    let forged = ines.node.exchange_by("hub", |body| {
+    let forged = ines.node.exchange_by("hub", false, |body| {
         let mut answer = decode(&hub.node.answer(body)?).unwrap();
         if let Some((_, receipt)) = &mut answer.yours {
             receipt.signature[7] ^= 1;
@@ -197,6 +197,6 @@ fn a_receipt_that_its_device_did_not_sign_ends_the_exchange() {
     let error = forged.unwrap_err();
     assert!(error.to_string().contains("receipt of the other side is false"), "{error}");
     assert_eq!(ines.node.only_here().unwrap(), 2);
-    ines.node.exchange_by("hub", |body| hub.node.answer(body)).unwrap();
+    ines.node.exchange_by("hub", true, |body| hub.node.answer(body)).unwrap();
     assert_eq!(ines.node.only_here().unwrap(), 0);
 }

@@ -253,7 +253,7 @@ impl Both {
             assert_eq!(arrival.body.as_deref(), Some(body.as_slice()));
             match given_up {
                 true => store.give_up(&arrival).unwrap(),
-                false => store.put_in_place(&arrival, &placing).unwrap(),
+                false => store.put_in_place(&arrival, &placing, &[]).unwrap(),
             }
         });
         if given_up {

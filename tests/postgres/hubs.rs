@@ -131,7 +131,7 @@ fn what_one_took_in_and_did_not_live_to_put_in_place_another_does() {
     begin(&ines, 1);
     (0..20).for_each(|number| write(&ines, 1, &format!("note-{number}")));
     let first = Node::open(folders[0].path()).unwrap().keeping_from(2);
-    let report = ines.exchange_by("hub", |body| first.answer(body)).unwrap();
+    let report = ines.exchange_by("hub", true, |body| first.answer(body)).unwrap();
     assert_eq!(report.sent_changes, 21);
     assert_eq!(first.arrivals_waiting().unwrap(), 1, "it lies as it came");
     drop(first);
@@ -140,7 +140,7 @@ fn what_one_took_in_and_did_not_live_to_put_in_place_another_does() {
     assert_eq!((notes(&second, 1).len(), second.arrivals_waiting().unwrap()), (20, 0));
     assert_eq!(second.heads().unwrap(), ines.heads().unwrap());
     // Nothing of it is asked for or sent again, whichever process is met.
-    let report = ines.exchange_by("hub", |body| second.answer(body)).unwrap();
+    let report = ines.exchange_by("hub", false, |body| second.answer(body)).unwrap();
     assert_eq!((report.sent_changes, report.received_changes), (0, 0));
 }
 

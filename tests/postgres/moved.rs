@@ -25,7 +25,7 @@ fn begin(node: &Node, n: u8, notes: usize) {
 }
 
 fn level(one: &Node, other: &Node) -> (u64, u64) {
-    let report = one.exchange_by("hub", |body| other.answer(body)).unwrap();
+    let report = one.exchange_by("hub", true, |body| other.answer(body)).unwrap();
     (report.sent_changes, report.received_changes)
 }
 

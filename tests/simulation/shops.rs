@@ -201,7 +201,8 @@ impl<'a> Shop<'a> {
     fn step(&mut self, step: usize) {
         let who = self.draw(self.devices.len());
         match self.draw(100) {
-            0..38 => self.write(step, who),
+            0..35 => self.write(step, who),
+            35..38 => self.devices[who].node().rest().expect("there is room"),
             38..70 => self.meet(who),
             70..74 => self.keep_otherwise(who),
             74..80 => self.devices[who].lose_power(0, &mut self.chance),
@@ -309,7 +310,9 @@ impl<'a> Shop<'a> {
         let caller = self.devices[who].node().clone();
         let fault_at = self.draw(2);
         let mut count = 0;
-        let report = caller.exchange_by(&format!("device-{other}"), |body| {
+        // A device of a version before speaks in the way of the version before.
+        let packs = self.chance.happens(0.8);
+        let report = caller.exchange_by(&format!("device-{other}"), packs, |body| {
             let way = if count == fault_at { way } else { Way::Arrives };
             count += 1;
             self.carry(other, body, way)

@@ -11,7 +11,7 @@ use guyline_core::record::{DocumentId, DocumentKind};
 
 use super::{Documents, NodeError};
 use crate::log::{Ask, Known, LogSlice, Mark, NodeId};
-use crate::store::{Pass, StoreError};
+use crate::store::{Pass, StoreError, log_packed};
 
 /// So many changes, or pieces of one document's, are passed for one slice.
 const PASSED_MAX: u64 = 20_000;
@@ -22,16 +22,20 @@ const READ_MAX: usize = 256;
 type Found = (DocumentKind, Option<DocumentId>);
 
 impl Documents {
-    /// The log after a mark, less what a peer gave and what it does not ask for.
+    /// The log after a mark, less what a peer gave and what it does not ask for; with what is
+    /// packed together already as it is, where the peer reads that.
     pub(crate) fn gather(
         &mut self,
         after: Mark,
         peer: NodeId,
         bytes_max: usize,
-        ask: &Ask,
+        (ask, packs): (&Ask, bool),
     ) -> Result<LogSlice, NodeError> {
         if *ask == Ask::ALL {
-            return Ok(self.store.log_after(after, peer, bytes_max)?);
+            return Ok(match packs {
+                true => log_packed(&*self.store, after, peer, bytes_max)?,
+                false => self.store.log_after(after, peer, bytes_max)?,
+            });
         }
         let after = self.where_it_fits(after, ask.known.as_ref())?;
         // What is stored of another log is not stored of this one.

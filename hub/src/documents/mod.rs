@@ -7,6 +7,7 @@
 //! device's seal. What comes from elsewhere, [`taking`] takes. Blocking; the lock is the caller's.
 
 mod gathering;
+mod packing;
 mod taking;
 
 use std::collections::{BTreeMap, BTreeSet};

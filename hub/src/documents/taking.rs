@@ -31,10 +31,10 @@ const BEHIND_HELD: &str = "it builds on a change that is held";
 pub(crate) struct Given {
     /// Who gave it.
     pub(crate) card: Card,
-    /// Its changes.
-    pub(crate) entries: Vec<LogEntry>,
-    /// The seals on changes among them, each with its change's place.
-    pub(crate) seals: Vec<(u32, Seal)>,
+    /// Its changes and the seals on them; what of it is packed together was gone through.
+    pub(crate) slice: LogSlice,
+    /// The documents its changes belong to.
+    pub(crate) documents: BTreeSet<DocumentId>,
     /// Up to where that log is stored here then.
     pub(crate) seen: Mark,
     /// How much of it.
@@ -53,8 +53,9 @@ impl Documents {
         roster: Option<&Roster>,
         at: Timestamp,
     ) -> Result<Stored, NodeError> {
-        let Given { card, entries, seals, seen, asked, anew } = given;
-        let (placing, documents) = self.place_all(entries, seals, roster, at)?;
+        let Given { card, mut slice, seen, asked, anew, .. } = given;
+        wire::unpack_slice(&mut slice).expect("it was gone through when it came");
+        let (placing, documents) = self.place_all(slice.entries, slice.seals, roster, at)?;
         let stored = stored(&placing);
         self.store.take_in(&TakeIn { card, seen, asked, anew, placing })?;
         documents.into_iter().for_each(|document| self.put_back(document));
@@ -74,11 +75,7 @@ impl Documents {
         self.store.arrive(&given.card, seen, given.anew, body, at)?;
         self.try_again_at = None;
         self.arrivals += 1;
-        Ok(Stored {
-            taken: given.entries.len() as u64,
-            set_aside: 0,
-            documents: given.entries.iter().map(|entry| entry.document).collect(),
-        })
+        Ok(Stored { taken: given.slice.count(), set_aside: 0, documents: given.documents.clone() })
     }
 
     /// Whether anything that came is yet to be put in place, and is to be tried now.
@@ -139,8 +136,11 @@ impl Documents {
         roster: Option<&Roster>,
         at: Timestamp,
     ) -> Result<(), NodeError> {
+        let (changes, seals) = (slice.entries.len(), slice.seals.len());
         let (placing, documents) = self.place_all(slice.entries, slice.seals, roster, at)?;
-        self.store.put_in_place(arrival, &placing)?;
+        let body = arrival.body.as_deref().filter(|_| is_all(&placing, changes, seals));
+        let packed = body.and_then(|body| wire::claimed(body).ok()?.mine).map(|mine| mine.packed);
+        self.store.put_in_place(arrival, &placing, &packed.unwrap_or_default())?;
         // What comes in bulk is not what somebody looks at: kept in memory, a day's end would push
         // out what is, and take a hub hundreds of kilobytes a visit.
         documents.iter().for_each(|document| self.learn_place(document));
@@ -289,6 +289,16 @@ impl Documents {
 
 /// What came, by document: changes, and seals.
 type News = BTreeMap<DocumentId, (Vec<Chunk>, Vec<Seal>)>;
+
+/// Whether so many changes and seals all found their places, each for the first time: only then are
+/// they, as they came, a stretch of this log.
+fn is_all(placing: &Placing, changes: usize, seals: usize) -> bool {
+    let appends = &placing.appends;
+    let placed: usize = appends.iter().map(|append| append.entries.len()).sum();
+    let sealed: usize = appends.iter().map(|append| append.seals.len()).sum();
+    let waited = appends.iter().any(|append| !append.waited.is_empty());
+    placing.set_aside.is_empty() && !waited && (placed, sealed) == (changes, seals)
+}
 
 /// What is told of where things went.
 fn stored(placing: &Placing) -> Stored {

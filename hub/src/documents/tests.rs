@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::fixture::{author, id, note, session, session_with_notes};
-use crate::log::{Ask, Card, Mark, NodeId, StoreId};
+use crate::log::{Ask, Card, LogSlice, Mark, NodeId, Seal, Start, StoreId};
 use crate::store::Sqlite;
 use crate::sync::exchange::Stored;
 use guyline_core::record::EditRefused;
@@ -37,7 +37,14 @@ fn given(entries: Vec<LogEntry>, seen: Mark) -> Given {
         .zip(&entries)
         .map(|(at, entry)| (at, key.seal(entry.document, &entry.change.change().unwrap())));
     let seals = seals.collect();
-    Given { card: peer(), entries, seals, seen, asked: Ask::ALL, anew: false }
+    piece(entries, seals, seen)
+}
+
+fn piece(entries: Vec<LogEntry>, seals: Vec<(u32, Seal)>, seen: Mark) -> Given {
+    let documents = entries.iter().map(|entry| entry.document).collect();
+    let nothing = LogSlice::nothing(Mark::START, Start::Continues, seen);
+    let slice = LogSlice { entries, seals, ..nothing };
+    Given { card: peer(), slice, documents, seen, asked: Ask::ALL, anew: false }
 }
 
 fn add_note(documents: &mut Documents, n: u8, name: &str) -> Result<(), NodeError> {
@@ -350,24 +357,16 @@ fn what_comes_before_its_seal_waits_for_it_and_is_owed_to_everybody() {
     let mut documents = open(&dir);
     let (_, changes) = session_with_notes(1, 4);
     let all = given(entries(id(1), &changes), mark(5));
-    let (first, last) = all.entries.split_at(3);
-    let without =
-        Given { entries: first.to_vec(), seals: Vec::new(), ..given(Vec::new(), mark(3)) };
+    let (first, last) = all.slice.entries.split_at(3);
+    let without = piece(first.to_vec(), Vec::new(), mark(3));
     let stored = documents.take_in(without, None, author().at).unwrap();
     assert_eq!((stored.taken, stored.set_aside), (0, 3));
     assert!(documents.store.heads().is_empty(), "no part of a document yet");
     assert!(documents.store.set_aside().unwrap().iter().all(|aside| aside.waits));
 
-    let newest = (1, all.seals.last().unwrap().1.clone());
+    let newest = (1, all.slice.seals.last().unwrap().1.clone());
     let other = Card { node: NodeId([8; 16]), store: StoreId([8; 16]), name: "hub".to_owned() };
-    let rest = Given {
-        card: other.clone(),
-        entries: last.to_vec(),
-        seals: vec![newest],
-        seen: mark(5),
-        asked: Ask::ALL,
-        anew: false,
-    };
+    let rest = Given { card: other.clone(), ..piece(last.to_vec(), vec![newest], mark(5)) };
     let stored = documents.take_in(rest, None, author().at).unwrap();
     assert_eq!((stored.taken, stored.set_aside), (5, 0));
     assert_eq!(documents.store.set_aside_count().unwrap(), 0);

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use axum::extract::{ConnectInfo, DefaultBodyLimit, Path, RawQuery, State};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Json, Router, body::Bytes};
@@ -29,7 +29,8 @@ use crate::desk::{Code, Refusal};
 use crate::identity::{PublicKey, ROSTER_BYTES_MAX, RosterEntry, key_of, short_code, tls};
 use crate::sync::contents::GIVEN_BYTES;
 use crate::sync::http_driver::{BODY_TYPE, answer};
-use crate::sync::wire::PACKED_BYTES_MAX;
+use crate::sync::tls_driver::BODY_VERSION;
+use crate::sync::wire::{self, PACKED_BYTES_MAX};
 
 /// So often a device that is no member may ask from one address while an invitation is open: twice
 /// as often as one that waits at the door does.
@@ -168,7 +169,7 @@ async fn roster(
     ConnectInfo(caller): ConnectInfo<Caller>,
     RawQuery(known): RawQuery,
     Json(theirs): Json<Vec<RosterEntry>>,
-) -> Result<Json<Vec<RosterEntry>>, Refused> {
+) -> Result<([(&'static str, HeaderValue); 1], Json<Vec<RosterEntry>>), Refused> {
     member(&way, caller)?;
     way.node.take_roster(&theirs).map_err(bad)?;
     // What came may have revoked who brought it.
@@ -176,7 +177,9 @@ async fn roster(
     // A shop's roster may be megabytes, and is hardly ever another than the caller has.
     let known = known.as_deref().and_then(|query| query.strip_prefix("as="));
     let same = known.is_some_and(|digest| digest == way.node.roster_digest());
-    Ok(Json(if same { Vec::new() } else { way.node.roster_entries() }))
+    let ours = if same { Vec::new() } else { way.node.roster_entries() };
+    // The caller speaks as it may from now on.
+    Ok(([(BODY_VERSION, HeaderValue::from(u16::from(wire::VERSION)))], Json(ours)))
 }
 
 async fn exchange(

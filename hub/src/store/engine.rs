@@ -11,6 +11,7 @@ use automerge::{Change, ChangeHash};
 use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 
+use super::stretch::Stretches;
 use super::walk::Walk;
 use super::{
     Append, Arrival, Folded, Length, Peer, Placing, SetAside, StoreError, Summary, TakeIn, Written,
@@ -20,6 +21,7 @@ use crate::log::{
     Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Place, Receipt, Scope, Seal, Start,
     StoreId,
 };
+use crate::packed::Packed;
 
 /// The setting that says that the device is yet to seal what it holds.
 const SEALS: &str = "seals";
@@ -34,6 +36,7 @@ pub trait Store:
     + Asides
     + Peers
     + Arrivals
+    + Stretches
     + Folding
     + Authors
     + Summaries
@@ -130,9 +133,14 @@ pub trait Reading: Authors {
     /// The mark of what stands at a position.
     fn mark_at(&self, position: u64) -> Result<Mark, StoreError>;
 
-    /// Walks along the log after a position, less what a peer gave us itself, until the walk is
-    /// over.
-    fn walk(&self, after: u64, peer: NodeId, walk: &mut Walk<'_, '_>) -> Result<(), StoreError>;
+    /// Walks along the log after a position up to another, less what a peer gave us itself, until
+    /// the walk is over.
+    fn walk(
+        &self,
+        places: (u64, u64),
+        peer: NodeId,
+        walk: &mut Walk<'_, '_>,
+    ) -> Result<(), StoreError>;
 
     /// The log after a mark, less what a peer gave us itself, up to about `bytes_max`.
     ///
@@ -157,19 +165,39 @@ pub trait Reading: Authors {
         bytes_max: usize,
         gate: &mut Gate<'_>,
     ) -> Result<LogSlice, StoreError> {
-        let (after, start) = match self.fits(after)? {
+        let (after, start) = self.where_to_start(after)?;
+        let newest = self.newest();
+        self.log_between(after, newest, start, peer, bytes_max, gate)
+    }
+
+    /// Where a slice starts, and why there.
+    fn where_to_start(&self, after: Mark) -> Result<(Mark, Start), StoreError> {
+        Ok(match self.fits(after)? {
             true => (after, Start::Continues),
             false => (Mark::START, Start::Anew),
-        };
+        })
+    }
+
+    /// The log between two marks, as far as a gate lets it through.
+    fn log_between(
+        &self,
+        after: Mark,
+        until: Mark,
+        start: Start,
+        peer: NodeId,
+        bytes_max: usize,
+        gate: &mut Gate<'_>,
+    ) -> Result<LogSlice, StoreError> {
         let mut walk = Walk::new(bytes_max, gate);
-        self.walk(after.position, peer, &mut walk)?;
+        self.walk((after.position, until.position), peer, &mut walk)?;
         let (to, more) = match (walk.is_over(), walk.last) {
-            (false, _) => (self.newest(), false),
+            (false, _) => (until, false),
             (true, None) => (after, true),
             (true, Some(last)) => (self.mark_at(last)?, true),
         };
         let seals = self.seals_among(&walk.entries)?;
-        Ok(LogSlice { after, start, to, left_out: None, entries: walk.entries, seals, more })
+        let entries = walk.entries;
+        Ok(LogSlice { entries, seals, more, ..LogSlice::nothing(after, start, to) })
     }
 }
 
@@ -388,8 +416,14 @@ pub trait Arrivals {
     /// The oldest piece that waits.
     fn next_arrival(&self) -> Result<Option<Arrival>, StoreError>;
 
-    /// Adds what a piece held, and takes the piece away, as one.
-    fn put_in_place(&mut self, arrival: &Arrival, placing: &Placing) -> Result<(), StoreError>;
+    /// Adds what a piece held, and takes the piece away, as one. Where all it held is added,
+    /// `packed` is that as it came.
+    fn put_in_place(
+        &mut self,
+        arrival: &Arrival,
+        placing: &Placing,
+        packed: &[Packed],
+    ) -> Result<(), StoreError>;
 
     /// Gives up a piece that is not what came any more. Its peer is asked for everything again; the
     /// row stays, so that whoever inspects the store is told.

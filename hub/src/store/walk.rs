@@ -47,7 +47,7 @@ impl<'a, 'b> Walk<'a, 'b> {
 
     /// Takes a change that goes, or ends the slice before it where it is full.
     pub(super) fn take(&mut self, (position, entry): (u64, LogEntry)) {
-        self.bytes += entry.change.raw_bytes().len();
+        self.bytes += entry.bytes();
         let full = self.bytes > self.bytes_max && !self.entries.is_empty();
         if full || self.entries.len() >= SLICE_MAX {
             self.over = true;

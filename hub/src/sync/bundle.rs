@@ -34,8 +34,6 @@ const VERSION: u8 = 2;
 /// The version that had no roster.
 const WITHOUT_ROSTER: u8 = 1;
 const SIGNATURE_BYTES: usize = 64;
-/// No node has this id: nothing was ever given by it.
-const NOBODY: NodeId = NodeId([0; 16]);
 
 /// What a bundle was made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -203,7 +201,7 @@ pub fn write_up_to(
     sealed.write(&roster)?;
     let (mut after, mut changes) = (Mark::START, 0);
     loop {
-        let slice = node.lock().store.log_after(after, NOBODY, SLICE_BYTES_MAX);
+        let slice = node.lock().store.log_after(after, NodeId::NOBODY, SLICE_BYTES_MAX);
         let mut slice = slice.map_err(NodeError::Store)?;
         // The first piece starts over for whoever reads it; the others go on where it ended.
         slice.start = if after == Mark::START { Start::Owed } else { Start::Continues };

@@ -20,8 +20,7 @@ use guyline_core::record::DocumentId;
 
 use super::wire::{self, Body, MalformedBody};
 use crate::log::{
-    Ask, Card, LogEntry, LogSlice, Mark, Memory, NodeId, Receipt, Scope, Seal, Start, StoreId,
-    receipt_text,
+    Ask, Card, LogSlice, Mark, Memory, NodeId, Receipt, Scope, Start, StoreId, receipt_text,
 };
 
 /// A caller that is not level after so many rounds gives up: some 4 GiB were moved by then.
@@ -69,6 +68,8 @@ pub enum Output {
         after: Mark,
         /// What of it the peer asks for.
         ask: Ask,
+        /// Whether it reads changes that are packed together.
+        packs: bool,
     },
     /// Forget what is remembered of this peer: its log, how far it stores this one, and what it
     /// gave.
@@ -80,10 +81,10 @@ pub enum Output {
     Store {
         /// Who gave them.
         peer: Card,
-        /// The changes.
-        entries: Vec<LogEntry>,
-        /// The seals on changes among them.
-        seals: Vec<(u32, Seal)>,
+        /// The changes and their seals; what of them is packed together was gone through.
+        slice: LogSlice,
+        /// The documents they belong to.
+        documents: BTreeSet<DocumentId>,
         /// Up to where the peer's log is stored then.
         seen: Mark,
         /// How much of it.
@@ -175,6 +176,8 @@ pub struct Exchange {
     wants: Scope,
     /// What the peer asks for of this log.
     ask: Ask,
+    /// Whether the peer is known to read changes that are packed together.
+    packs: bool,
     /// Whether nothing is remembered of the peer yet.
     stranger: bool,
     /// Whether the next piece of log starts over, because the peer remembers another log.
@@ -197,7 +200,7 @@ enum Stage {
     /// Waits for the peer's body.
     Listening,
     /// Waits for what is remembered of the peer that sent this.
-    Recalling(Box<(Body, Vec<u8>)>),
+    Recalling(Box<Came>),
     /// Waits for the disk.
     Storing {
         seen: Mark,
@@ -207,6 +210,15 @@ enum Stage {
     /// Waits for a piece of the log.
     Gathering,
     Over,
+}
+
+/// A body that was read.
+#[derive(Debug)]
+struct Came {
+    body: Body,
+    /// Those that its changes belong to.
+    documents: BTreeSet<DocumentId>,
+    bytes: Vec<u8>,
 }
 
 /// What the rest of a round needs to know of a body.
@@ -229,6 +241,12 @@ impl Exchange {
         Self::new(me, signer, wants, false)
     }
 
+    /// The same with a peer that reads changes which are packed together; who writes such a body
+    /// reads them, too.
+    pub fn packing(self, packs: bool) -> Self {
+        Self { packs, ..self }
+    }
+
     fn new(me: Card, signer: Signer, wants: Scope, calls: bool) -> Self {
         Self {
             me,
@@ -239,6 +257,7 @@ impl Exchange {
             memory: Memory::NONE,
             wants,
             ask: Ask::ALL,
+            packs: false,
             stranger: false,
             anew: false,
             sent: None,
@@ -264,8 +283,7 @@ impl Exchange {
                 self.stranger = memory.is_none();
                 self.remember(memory.unwrap_or(Memory::NONE));
                 self.progress = true;
-                let (body, bytes) = *body;
-                self.settle(body, bytes)
+                self.settle(*body)
             }
             (Stage::Storing { seen, asked, heard }, Input::Stored(stored)) => {
                 (self.memory.seen, self.memory.asked) = (seen, asked);
@@ -331,24 +349,28 @@ impl Exchange {
 
     fn receive(&mut self, bytes: Vec<u8>) -> Result<(), ExchangeFault> {
         self.tally.received_bytes += bytes.len() as u64;
-        let body = wire::decode(&bytes)?;
+        let (body, documents) = wire::weighed(&bytes)?;
+        self.packs |= wire::is_packed(&bytes);
         if body.card.node == self.me.node {
             return Err(ExchangeFault::Itself);
         }
         self.progress = false;
         let who = Some((body.card.node, body.card.store));
         self.peer = Some(body.card.clone());
+        let card = body.card.clone();
+        let came = Came { body, documents, bytes };
         if self.met == who {
-            return self.settle(body, bytes);
+            return self.settle(came);
         }
         self.met = who;
-        self.outputs.push_back(Output::Recall(body.card.clone()));
-        self.stage = Stage::Recalling(Box::new((body, bytes)));
+        self.outputs.push_back(Output::Recall(card));
+        self.stage = Stage::Recalling(Box::new(came));
         Ok(())
     }
 
     /// Takes what a body says about this log, then what it brings of the peer's.
-    fn settle(&mut self, body: Body, bytes: Vec<u8>) -> Result<(), ExchangeFault> {
+    fn settle(&mut self, came: Came) -> Result<(), ExchangeFault> {
+        let Came { body, documents, bytes } = came;
         self.ask = body.ask;
         if let Some((mark, receipt)) = body.yours
             && (mark != self.memory.acknowledged
@@ -366,11 +388,11 @@ impl Exchange {
         match body.mine {
             Some(slice) if self.joins(&slice) => {
                 let (seen, anew) = (slice.to, slice.start == Start::Anew);
-                let (peer, entries, seals) = (body.card, slice.entries, slice.seals);
+                let peer = body.card;
                 let asked = self.memory.asked.stored_up_to(seen, anew);
                 self.stage = Stage::Storing { seen, asked: asked.clone(), heard };
                 let body = bytes;
-                let wish = Output::Store { peer, entries, seals, seen, asked, anew, body };
+                let wish = Output::Store { peer, slice, documents, seen, asked, anew, body };
                 self.outputs.push_back(wish);
                 Ok(())
             }
@@ -382,7 +404,7 @@ impl Exchange {
     fn joins(&self, slice: &LogSlice) -> bool {
         let asked = &self.memory.asked;
         let left_out = [None, asked.digest(), asked.afresh().digest()];
-        let news = !slice.entries.is_empty() || slice.to != self.memory.seen;
+        let news = slice.count() > 0 || slice.to != self.memory.seen;
         news && left_out.contains(&slice.left_out)
             && (slice.after == self.memory.seen || slice.start != Start::Continues)
     }
@@ -426,7 +448,8 @@ impl Exchange {
     }
 
     fn gather(&mut self, peer: NodeId, after: Mark) {
-        self.outputs.push_back(Output::Gather { peer, after, ask: self.ask.clone() });
+        let (ask, packs) = (self.ask.clone(), self.packs);
+        self.outputs.push_back(Output::Gather { peer, after, ask, packs });
         self.stage = Stage::Gathering;
     }
 
@@ -439,11 +462,12 @@ impl Exchange {
 
     fn say(&mut self, yours: Option<Mark>, mine: Option<LogSlice>) {
         self.sent = mine.as_ref().map(|slice| (slice.to, slice.more));
-        self.tally.sent_changes += mine.as_ref().map_or(0, |slice| slice.entries.len() as u64);
+        self.tally.sent_changes += mine.as_ref().map_or(0, LogSlice::count);
         let yours = yours.map(|mark| (mark, self.receipt(mark)));
         let ask = self.memory.asked.clone();
         self.making_up = ask.known.is_some();
-        let bytes = wire::encode(&Body { card: self.me.clone(), yours, mine, ask });
+        let body = Body { card: self.me.clone(), yours, mine, ask };
+        let bytes = if self.packs { wire::encode_packed(&body) } else { wire::encode(&body) };
         self.tally.sent_bytes += bytes.len() as u64;
         self.tally.rounds += 1;
         self.outputs.push_back(Output::Send(bytes));

@@ -6,7 +6,8 @@ use std::collections::BTreeMap;
 use super::*;
 use crate::chunk::Chunk;
 use crate::fixture::{id, session_with_notes};
-use crate::log::Place;
+use crate::log::{LogEntry, Place};
+use crate::packed::Packed;
 
 #[path = "exchange_parts_tests.rs"]
 mod parts;
@@ -118,6 +119,7 @@ impl Side {
             start,
             to: self.mark(self.log.len()),
             left_out: ask.digest(),
+            packed: Vec::new(),
             entries: Vec::new(),
             seals: Vec::new(),
             more: false,
@@ -183,10 +185,21 @@ impl Side {
                         self.given_after.insert(peer, self.log.len());
                         self.memories.get_mut(&peer).expect("it was met").1 = Memory::NONE;
                     }
-                    Output::Gather { peer, after, ask } => {
-                        next = Some(Input::Gathered(self.after(after, peer, &ask)));
+                    Output::Gather { peer, after, ask, packs } => {
+                        let mut slice = self.after(after, peer, &ask);
+                        if packs {
+                            // Some of it was packed together before.
+                            let loose = slice.entries.split_off(slice.entries.len() / 2);
+                            let packed = Packed::of(&slice.entries, &[]);
+                            (slice.packed, slice.entries) = (vec![packed], loose);
+                        }
+                        next = Some(Input::Gathered(slice));
                     }
-                    Output::Store { peer, entries, seen, asked, anew, .. } => {
+                    Output::Store { peer, mut slice, documents, seen, asked, anew, .. } => {
+                        wire::unpack_slice(&mut slice).unwrap();
+                        let entries = slice.entries;
+                        let ids = entries.iter().map(|entry| entry.document);
+                        assert_eq!(documents, ids.collect());
                         let stored = self.store(&peer, entries, (seen, asked), anew);
                         next = Some(Input::Stored(stored));
                     }
@@ -213,7 +226,8 @@ impl Side {
         other: &mut Self,
         mut lost: impl FnMut(u64) -> bool,
     ) -> Result<Tally, ExchangeFault> {
-        let mut machine = Exchange::caller(self.card.clone(), unsigned(), self.wants.clone());
+        let mut machine = Exchange::caller(self.card.clone(), unsigned(), self.wants.clone())
+            .packing(self.card.node.0[0].is_multiple_of(2));
         let met = self.met(other.card.node).filter(|_| self.addresses_known);
         let mut input = Input::Begin { met };
         while let Some(body) = self.advance(&mut machine, input)? {
@@ -414,6 +428,7 @@ fn a_peer_that_never_takes_what_it_is_sent_is_given_up() {
         start: Start::Continues,
         to: Mark::START,
         left_out: None,
+        packed: Vec::new(),
         entries: Vec::new(),
         seals: Vec::new(),
         more: false,

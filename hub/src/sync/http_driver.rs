@@ -202,7 +202,7 @@ pub(crate) async fn exchange_with(
     let client = client().map_err(|source| ExchangeError::Unreachable { address, source })?;
     let (node, runtime) = (node.clone(), Handle::current());
     let carry = move |body| runtime.block_on(post_to(&client, address, "/exchange", body));
-    waiting(move || call(&node, &address.to_string(), carry)).await
+    waiting(move || call(&node, &address.to_string(), false, carry)).await
 }
 
 /// The body to answer a body with.
@@ -248,18 +248,20 @@ pub(super) async fn waiting<T: Send + 'static>(
 }
 
 /// The calling side, whatever carries its bodies: `carry` sends one and gives what was answered.
+/// `packs` is whether the other side is known to read changes that are packed together.
 pub(crate) fn call(
     node: &Node,
     address: &str,
+    packs: bool,
     mut carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
 ) -> Result<ExchangeReport, ExchangeError> {
     let started = Instant::now();
     let wants = node.scope()?;
-    let mut report = call_for(node, address, wants.clone(), &mut carry)?;
+    let mut report = call_for(node, address, (wants.clone(), packs), &mut carry)?;
     let now_wanted = node.scope()?;
     if now_wanted != wants {
         // The papers that came send whoever holds this device to further sites.
-        report.add(call_for(node, address, now_wanted, &mut carry)?);
+        report.add(call_for(node, address, (now_wanted, packs), &mut carry)?);
     }
     report.took_ms = u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX);
     Ok(report)
@@ -269,12 +271,12 @@ pub(crate) fn call(
 fn call_for(
     node: &Node,
     address: &str,
-    wants: Scope,
+    (wants, packs): (Scope, bool),
     carry: impl FnMut(Vec<u8>) -> Result<Vec<u8>, ExchangeError>,
 ) -> Result<ExchangeReport, ExchangeError> {
     let met = node.lock().store.met_at(address).map_err(NodeError::Store)?;
     let known = met.as_ref().map(|(node, ..)| *node);
-    let mut exchange = Exchange::caller(me(node), signer(node), wants);
+    let mut exchange = Exchange::caller(me(node), signer(node), wants).packing(packs);
     let outcome = converse(node, &mut exchange, Input::Begin { met }, carry);
     let peer = exchange.peer().map(|card| card.node).or(known);
     if let Some(peer) = peer {
@@ -337,11 +339,12 @@ fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
         Output::Recall(card) => {
             Some(Input::Recalled(documents.store.memory_of(&card).map_err(NodeError::Store)?))
         }
-        Output::Gather { peer, after, ask } => {
-            Some(Input::Gathered(documents.gather(after, peer, SLICE_BYTES_MAX, &ask)?))
+        Output::Gather { peer, after, ask, packs } => {
+            let slice = documents.gather(after, peer, SLICE_BYTES_MAX, (&ask, packs))?;
+            Some(Input::Gathered(slice))
         }
-        Output::Store { peer: card, entries, seals, seen, asked, anew, body } => {
-            let given = Given { card, entries, seals, seen, asked, anew };
+        Output::Store { peer: card, slice, documents: ids, seen, asked, anew, body } => {
+            let given = Given { card, slice, documents: ids, seen, asked, anew };
             Some(Input::Stored(store(node, &mut documents, given, &body)?))
         }
         Output::Forget { peer } => {
@@ -376,7 +379,7 @@ fn store(
         // What the peer gave before counts as lost there: it must have its place before that.
         documents.place_arrivals(roster.as_deref(), now)?;
     }
-    if given.entries.len() >= node.kept_from || documents.arrivals() > 0 {
+    if given.slice.count() >= node.kept_from as u64 || documents.arrivals() > 0 {
         return documents.arrive(&given, body, now);
     }
     documents.take_in(given, roster.as_deref(), now)

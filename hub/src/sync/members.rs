@@ -74,6 +74,7 @@ pub(crate) async fn exchange_with(
     let admits = Arc::new(move |key| expected(key) && watching.admits(key));
     let mut peer = TlsPeer::connect(node, address, admits).await?;
     level_rosters(node, &mut peer).await?;
+    let packs = peer.packs();
     let (node, runtime) = (node.clone(), Handle::current());
     let (mut sent, mut received) = (0, 0);
     let carry = move |body: Vec<u8>| {
@@ -84,7 +85,7 @@ pub(crate) async fn exchange_with(
         told(sent, received);
         Ok(answer)
     };
-    waiting(move || call(&node, &address.to_string(), carry)).await
+    waiting(move || call(&node, &address.to_string(), packs, carry)).await
 }
 
 /// Both sides come to know the same roster, which is told only where they do not.

@@ -9,14 +9,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 
-use super::wire::{
-    BEHIND_LAST, CHANGES_MAX, MalformedBody, NAME_BYTES_MAX, SAME_DOCUMENT, SEALS_MAX,
-};
+use super::wire::{BEHIND_LAST, BODY_BYTES_MAX, MalformedBody, NAME_BYTES_MAX, SAME_DOCUMENT};
 use crate::chunk::{CHUNK_BYTES_MAX, Chunk, ChunkRefused};
 use crate::log::{
     Ask, Card, Known, LogEntry, LogSlice, Mark, NodeId, Receipt, SITES_MAX, Scope, Seal, Start,
     StoreId,
 };
+use crate::packed::seals::{self, SealsFault};
+use crate::packed::{CHANGES_MAX, MalformedPacked, Packed};
 
 /// Reads values in turn, and never past the end.
 pub(super) struct Reader<'a> {
@@ -39,10 +39,8 @@ impl<'a> Reader<'a> {
     }
 
     pub(super) fn slice(&mut self) -> Result<LogSlice, MalformedBody> {
-        let after = self.mark()?;
-        let to = self.mark()?;
-        let start = self.start()?;
-        let more = self.flag("flag for more")?;
+        let (after, to) = (self.mark()?, self.mark()?);
+        let (start, more) = (self.start()?, self.flag("flag for more")?);
         let offset = self.offset;
         let count = u32::from_le_bytes(self.array("number of changes")?);
         if count > CHANGES_MAX {
@@ -55,7 +53,8 @@ impl<'a> Reader<'a> {
             entries.push(self.entry(index, before, &mut last)?);
         }
         let seals = self.seals(&entries)?;
-        Ok(LogSlice { after, start, to, left_out: None, entries, seals, more })
+        let packed = Vec::new();
+        Ok(LogSlice { after, start, to, left_out: None, packed, entries, seals, more })
     }
 
     pub(super) fn ask(&mut self) -> Result<Ask, MalformedBody> {
@@ -95,32 +94,49 @@ impl<'a> Reader<'a> {
     }
 
     fn seals(&mut self, entries: &[LogEntry]) -> Result<Vec<(u32, Seal)>, MalformedBody> {
-        let count = u16::from_le_bytes(self.array("number of keys")?);
-        let mut keys = Vec::new();
-        for _ in 0..count {
-            keys.push(self.array::<32>("key")?);
-        }
-        let offset = self.offset;
-        let count = u32::from_le_bytes(self.array("number of seals")?) as usize;
-        if count > SEALS_MAX {
-            return Err(MalformedBody::Wrong { offset, part: "number of seals" });
-        }
-        let mut seals: Vec<(u32, Seal)> = Vec::new();
-        for _ in 0..count {
-            let offset = self.offset;
-            let index = u32::from_le_bytes(self.array("seal's change")?);
-            let key = u16::from_le_bytes(self.array("seal's key")?);
-            let signature = self.array("seal's signature")?;
-            let in_order = seals.last().is_none_or(|(before, _)| *before <= index);
-            let sealed = entries.get(index as usize).filter(|_| in_order);
-            let (Some(entry), Some(key)) = (sealed, keys.get(usize::from(key))) else {
-                return Err(MalformedBody::Wrong { offset, part: "seal" });
-            };
-            let change = entry.change.hash();
-            let (actor, sequence) = entry.change.made_by();
-            seals.push((index, Seal { change, actor, sequence, key: *key, signature }));
-        }
+        let start = self.offset;
+        let (seals, read) =
+            seals::read(&self.bytes[start..], entries).map_err(|fault| match fault {
+                SealsFault::Ends { part } => {
+                    MalformedBody::Incomplete { offset: self.bytes.len(), part }
+                }
+                SealsFault::TooMany { offset } => {
+                    MalformedBody::Wrong { offset: start + offset, part: "number of seals" }
+                }
+                SealsFault::Wrong { offset } => {
+                    MalformedBody::Wrong { offset: start + offset, part: "seal" }
+                }
+            })?;
+        self.offset += read;
         Ok(seals)
+    }
+
+    /// The head of a slice, and what is packed together of it, not unpacked yet.
+    pub(super) fn packed_slice(&mut self) -> Result<LogSlice, MalformedBody> {
+        let (after, to) = (self.mark()?, self.mark()?);
+        let (start, more) = (self.start()?, self.flag("flag for more")?);
+        let left_out = match self.flag("flag for what was left out")? {
+            true => Some(self.array("digest of what was left out")?),
+            false => None,
+        };
+        let (mut packed, mut changes, mut bytes) = (Vec::new(), 0, 0);
+        for number in 0..u16::from_le_bytes(self.array("number of packed changes")?) {
+            let length = u32::from_le_bytes(self.array("length of packed changes")?) as usize;
+            let taken = self.take(length, "packed changes")?.to_vec();
+            let refused = |source| MalformedBody::Packed { number, source };
+            let one = Packed::claimed(taken).map_err(refused)?;
+            changes += one.count() as usize;
+            bytes += one.content_bytes();
+            let most = |what, found, allowed| match found > allowed {
+                true => Err(refused(MalformedPacked::TooMany { what, found, allowed })),
+                false => Ok(()),
+            };
+            most("changes", changes, CHANGES_MAX as usize)?;
+            most("bytes unpacked", bytes, BODY_BYTES_MAX)?;
+            packed.push(one);
+        }
+        let (entries, seals) = Default::default();
+        Ok(LogSlice { after, start, to, left_out, packed, entries, seals, more })
     }
 
     fn entry(

@@ -11,7 +11,7 @@ use std::time::Duration;
 use http_body_util::{BodyExt, Full, Limited};
 use hyper::body::{Bytes, Incoming};
 use hyper::client::conn::http1::{SendRequest, handshake};
-use hyper::header::{CONTENT_TYPE, HOST, RANGE};
+use hyper::header::{CONTENT_TYPE, HOST, HeaderValue, RANGE};
 use hyper::{Method, Request, Response};
 use hyper_util::rt::TokioIo;
 use rustls::pki_types::ServerName;
@@ -22,12 +22,20 @@ use tokio::time::timeout;
 use tokio_rustls::TlsConnector;
 
 use super::http_driver::said_by;
-use super::wire::PACKED_BYTES_MAX;
+use super::wire::{self, PACKED_BYTES_MAX};
 use crate::Node;
 use crate::identity::{Admits, NoTls, tls};
 
 const CONNECT_WITHIN: Duration = Duration::from_secs(5);
 const ANSWER_WITHIN: Duration = Duration::from_secs(60);
+
+/// In this header of its answers a device says which version of a body it reads.
+pub(crate) const BODY_VERSION: &str = "guyline-body";
+
+fn reads_packed(version: &HeaderValue) -> bool {
+    let version = version.to_str().ok().and_then(|version| version.parse::<u8>().ok());
+    version.is_some_and(|version| version >= wire::VERSION)
+}
 
 /// Why another device could not be spoken with.
 #[derive(Debug, thiserror::Error)]
@@ -92,6 +100,7 @@ impl TlsFault {
 pub(crate) struct TlsPeer {
     address: SocketAddr,
     sender: SendRequest<Full<Bytes>>,
+    packs: bool,
 }
 
 impl TlsPeer {
@@ -117,7 +126,7 @@ impl TlsPeer {
             handshake(TokioIo::new(shaken)).await.map_err(|error| broken(error.to_string()))?;
         // Its end is told by the next request, which then has nobody to go to.
         tokio::spawn(connection);
-        Ok(Self { address, sender })
+        Ok(Self { address, sender, packs: false })
     }
 
     /// Posts bytes and gives the answer's.
@@ -142,6 +151,7 @@ impl TlsPeer {
             let response = self.sender.send_request(request).await;
             let response = response.map_err(|error| broken(error.to_string()))?;
             let status = response.status();
+            self.packs |= response.headers().get(BODY_VERSION).is_some_and(reads_packed);
             let whole = Limited::new(response.into_body(), PACKED_BYTES_MAX).collect().await;
             let bytes = whole.map_err(|error| broken(error.to_string()))?.to_bytes().to_vec();
             Ok::<_, TlsFault>((status, bytes))
@@ -151,6 +161,11 @@ impl TlsPeer {
             return Ok(bytes);
         }
         Err(TlsFault::Refused { address, status: status.as_u16(), what: said_by(&bytes) })
+    }
+
+    /// Whether it said that it reads changes which are packed together.
+    pub(crate) fn packs(&self) -> bool {
+        self.packs
     }
 
     /// Where it is.

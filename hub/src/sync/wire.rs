@@ -24,42 +24,45 @@
 //! asks for everything and left nothing out writes version 3, which says just that: so only a
 //! device that keeps a part needs others that know of it. Both are read.
 //!
+//! Version 5 is written to whoever is known to read it. Nothing of it is packed but the changes:
+//! its packing is 0; a slice has, in place of its changes and their seals, the flag and digest of
+//! version 4, how many [`Packed`] (u16), and each with its length (u32). So changes that were
+//! packed once are sent and kept as they are.
+//!
 //! What a change builds on is 32 bytes that nothing packs, and nearly always the change before it:
 //! the receiver has just hashed that.
 
-use std::collections::BTreeMap;
-use std::io::Read;
+use std::collections::{BTreeMap, BTreeSet};
+use std::panic::resume_unwind;
+use std::thread;
 
 use guyline_core::record::DocumentId;
 use zstd::zstd_safe::{CParameter, Strategy};
 
 use super::reader::Reader;
 use crate::chunk::{ChunkRefused, write_length};
-use crate::log::{Ask, Card, Known, LogEntry, LogSlice, Mark, Receipt, Scope, Seal, Start};
+use crate::frame::{self, FrameFault, PLAIN, ZSTD};
+use crate::log::{Ask, Card, Known, LogEntry, LogSlice, Mark, Receipt, Scope, Start};
+use crate::packed::{Content, MalformedPacked, Packed, SEALS_MAX, seals};
 
 /// The most bytes of a packed body.
 pub const PACKED_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// The most bytes of a body.
-pub const BODY_BYTES_MAX: usize = 64 * 1024 * 1024;
-/// How many times its packed size a body may have.
-pub const RATIO_MAX: usize = 50;
-/// Up to here the ratio does not matter.
-const RATIO_FREE_BYTES: usize = 256 * 1024;
-/// The most changes of a slice: some can be told in a few bytes.
-pub const CHANGES_MAX: u32 = 65_536;
-/// The most seals of a slice: each is a signature to verify.
-pub const SEALS_MAX: usize = 32_768;
+pub const BODY_BYTES_MAX: usize = frame::UNPACKED_BYTES_MAX;
 /// The longest name, in bytes.
 pub const NAME_BYTES_MAX: usize = 480;
 
 const MAGIC: &[u8; 4] = b"GUYX";
 /// 2: seals and receipts. 3: what a change builds on is told only where it is not the one before.
 /// 4: what is asked for, and by what was left out.
-pub const VERSION: u8 = 4;
+pub const VERSION_OF_PARTS: u8 = 4;
 /// The version that tells neither: everything is asked for, and nothing was left out.
 pub const VERSION_OF_ALL: u8 = 3;
-const PLAIN: u8 = 0;
-const ZSTD: u8 = 1;
+/// The version whose changes are packed by themselves.
+pub const VERSION: u8 = 5;
+const KNOWN: [u8; 3] = [VERSION_OF_ALL, VERSION_OF_PARTS, VERSION];
+/// Less than this is unpacked before another thread has begun.
+const WORTH_A_THREAD_BYTES: usize = 256 * 1024;
 /// Of the document of the one before.
 pub(super) const SAME_DOCUMENT: u8 = 1;
 /// Behind the last change of its document, and nothing else.
@@ -75,8 +78,6 @@ const PACKED_SO: [CParameter; 6] = [
     CParameter::ChainLog(16),
     CParameter::HashLog(17),
 ];
-/// 2^23 bytes of window bound what unpacking needs beside its result.
-const ZSTD_WINDOW_LOG_MAX: u32 = 23;
 
 /// What one side says.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,14 +104,14 @@ pub enum MalformedBody {
     /// Another version of the format.
     #[error(
         "an exchange body of version {found}, and this Guyline speaks versions {VERSION_OF_ALL} \
-         and {VERSION}"
+         to {VERSION}"
     )]
     Version {
         /// The version that was found.
         found: u8,
     },
     /// A packing nobody defined.
-    #[error("an exchange body of packing {found}, and 0 or 1 is known")]
+    #[error("an exchange body of packing {found}, which its version does not have")]
     Packing {
         /// The packing that was found.
         found: u8,
@@ -124,11 +125,11 @@ pub enum MalformedBody {
         state: &'static str,
     },
     /// The frame ends early or is damaged.
-    #[error("the packed body is incomplete or damaged: {source}")]
+    #[error("the packed body: {source}")]
     Frame {
         /// The unpacker's reason.
         #[source]
-        source: std::io::Error,
+        source: FrameFault,
     },
     /// Something stands behind the end.
     #[error("{count} bytes behind the end of the body")]
@@ -152,6 +153,15 @@ pub enum MalformedBody {
         /// What it is.
         part: &'static str,
     },
+    /// Changes that are packed together, and not as they must be.
+    #[error("packed changes {number} of the body: {source}")]
+    Packed {
+        /// Which of them, from 0.
+        number: u16,
+        /// Why.
+        #[source]
+        source: MalformedPacked,
+    },
     /// A change that is not taken.
     #[error("change {index} (document {document}, byte {offset} of the body): {source}")]
     Chunk {
@@ -167,13 +177,153 @@ pub enum MalformedBody {
     },
 }
 
-/// The bytes of a body.
+/// The bytes of a body, as every version since 3 reads it where nothing was left out. Changes that
+/// are packed together are not for it.
 pub fn encode(body: &Body) -> Vec<u8> {
     let left_out = body.mine.as_ref().is_some_and(|slice| slice.left_out.is_some());
     let version = match left_out || body.ask != Ask::ALL {
-        true => VERSION,
+        true => VERSION_OF_PARTS,
         false => VERSION_OF_ALL,
     };
+    let mut plain = head(body);
+    match &body.mine {
+        None => plain.push(0),
+        Some(slice) => {
+            plain.push(1);
+            write_slice(&mut plain, slice);
+            if version == VERSION_OF_PARTS {
+                write_left_out(&mut plain, slice);
+            }
+        }
+    }
+    if version == VERSION_OF_PARTS {
+        write_ask(&mut plain, &body.ask);
+    }
+    let (packing, bytes) = frame::pack(&plain, &PACKED_SO);
+    together(version, packing, &bytes)
+}
+
+/// The same for whoever reads changes that are packed together.
+pub fn encode_packed(body: &Body) -> Vec<u8> {
+    let mut plain = head(body);
+    match &body.mine {
+        None => plain.push(0),
+        Some(slice) => {
+            plain.push(1);
+            write_packed_slice(&mut plain, slice);
+        }
+    }
+    write_ask(&mut plain, &body.ask);
+    together(VERSION, PLAIN, &plain)
+}
+
+/// Reads a body, and refuses what is not one.
+pub fn decode(packed: &[u8]) -> Result<Body, MalformedBody> {
+    let mut body = claimed(packed)?;
+    body.mine.as_mut().map_or(Ok(()), unpack_slice)?;
+    Ok(body)
+}
+
+/// The same, where what is packed together is gone through and stays packed. Gives the documents of
+/// its changes, too.
+pub(crate) fn weighed(packed: &[u8]) -> Result<(Body, BTreeSet<DocumentId>), MalformedBody> {
+    let body = claimed(packed)?;
+    let Some(slice) = &body.mine else { return Ok((body, BTreeSet::new())) };
+    let mut documents: BTreeSet<DocumentId> =
+        slice.entries.iter().map(|entry| entry.document).collect();
+    let mut seals = 0;
+    for (number, weighed) in (0..).zip(each(&slice.packed, Packed::weigh)) {
+        let weighed = weighed.map_err(|source| MalformedBody::Packed { number, source })?;
+        documents.extend(weighed.documents);
+        seals += weighed.seals;
+        not_too_many_seals(number, seals)?;
+    }
+    Ok((body, documents))
+}
+
+/// Puts what is packed together before the other changes of a slice.
+pub(crate) fn unpack_slice(slice: &mut LogSlice) -> Result<(), MalformedBody> {
+    let (entries, seals) = (std::mem::take(&mut slice.entries), std::mem::take(&mut slice.seals));
+    let packed = each(&std::mem::take(&mut slice.packed), Packed::content);
+    let others = Ok(Content { entries, seals });
+    for (number, content) in (0..).zip(packed.into_iter().chain([others])) {
+        let Content { entries, seals } =
+            content.map_err(|source| MalformedBody::Packed { number, source })?;
+        // A body has fewer changes than that.
+        let before = slice.entries.len() as u32;
+        slice.seals.extend(seals.into_iter().map(|(place, seal)| (before + place, seal)));
+        not_too_many_seals(number, slice.seals.len())?;
+        match before {
+            0 => slice.entries = entries,
+            _ => slice.entries.extend(entries),
+        }
+    }
+    Ok(())
+}
+
+fn not_too_many_seals(number: u16, found: usize) -> Result<(), MalformedBody> {
+    if found <= SEALS_MAX {
+        return Ok(());
+    }
+    let source = MalformedPacked::TooMany { what: "seals", found, allowed: SEALS_MAX };
+    Err(MalformedBody::Packed { number, source })
+}
+
+/// The same, without a look into what is packed together.
+pub(crate) fn claimed(packed: &[u8]) -> Result<Body, MalformedBody> {
+    let (version, plain) = unpack(packed)?;
+    let mut reader = Reader { bytes: &plain, offset: 0 };
+    let card = reader.card()?;
+    let yours = if reader.flag("statement flag")? { Some(reader.statement()?) } else { None };
+    let mut mine = match (reader.flag("slice flag")?, version) {
+        (false, _) => None,
+        (true, VERSION) => Some(reader.packed_slice()?),
+        (true, _) => Some(reader.slice()?),
+    };
+    let mut ask = Ask::ALL;
+    if version != VERSION_OF_ALL {
+        if let Some(slice) = &mut mine
+            && version == VERSION_OF_PARTS
+            && reader.flag("flag for what was left out")?
+        {
+            slice.left_out = Some(reader.array("digest of what was left out")?);
+        }
+        ask = reader.ask()?;
+    }
+    match plain.len() - reader.offset {
+        0 => Ok(Body { card, yours, mine, ask }),
+        count => Err(MalformedBody::Trailing { count }),
+    }
+}
+
+/// Whether the changes of a body are packed together.
+pub(crate) fn is_packed(body: &[u8]) -> bool {
+    body.get(MAGIC.len()) == Some(&VERSION)
+}
+
+/// Goes through all of them: by several threads where it is much, since each stands by itself.
+fn each<T: Send>(
+    packed: &[Packed],
+    look: impl Fn(&Packed) -> Result<T, MalformedPacked> + Copy + Sync,
+) -> Vec<Result<T, MalformedPacked>> {
+    let bytes: usize = packed.iter().map(Packed::content_bytes).sum();
+    let most = thread::available_parallelism().map_or(1, usize::from);
+    let threads = most.min(packed.len()).min(bytes / WORTH_A_THREAD_BYTES);
+    if threads < 2 {
+        return packed.iter().map(look).collect();
+    }
+    let share = packed.len().div_ceil(threads);
+    thread::scope(|scope| {
+        let go = |packed: &[Packed]| packed.iter().map(look).collect::<Vec<_>>();
+        let under_way: Vec<_> =
+            packed.chunks(share).map(|share| scope.spawn(move || go(share))).collect();
+        let ended = under_way.into_iter().map(|share| share.join());
+        ended.flat_map(|share| share.unwrap_or_else(|panic| resume_unwind(panic))).collect()
+    })
+}
+
+/// What every body begins with.
+fn head(body: &Body) -> Vec<u8> {
     let mut plain = Vec::new();
     write_card(&mut plain, &body.card);
     match body.yours {
@@ -185,43 +335,11 @@ pub fn encode(body: &Body) -> Vec<u8> {
             plain.extend(receipt.signature);
         }
     }
-    match &body.mine {
-        None => plain.push(0),
-        Some(slice) => {
-            plain.push(1);
-            write_slice(&mut plain, slice);
-            if version == VERSION {
-                plain.push(u8::from(slice.left_out.is_some()));
-                plain.extend(slice.left_out.iter().flatten());
-            }
-        }
-    }
-    if version == VERSION {
-        write_ask(&mut plain, &body.ask);
-    }
-    pack(version, &plain)
+    plain
 }
 
-/// Reads a body, and refuses what is not one.
-pub fn decode(packed: &[u8]) -> Result<Body, MalformedBody> {
-    let (version, plain) = unpack(packed)?;
-    let mut reader = Reader { bytes: &plain, offset: 0 };
-    let card = reader.card()?;
-    let yours = if reader.flag("statement flag")? { Some(reader.statement()?) } else { None };
-    let mut mine = if reader.flag("slice flag")? { Some(reader.slice()?) } else { None };
-    let mut ask = Ask::ALL;
-    if version == VERSION {
-        if let Some(slice) = &mut mine
-            && reader.flag("flag for what was left out")?
-        {
-            slice.left_out = Some(reader.array("digest of what was left out")?);
-        }
-        ask = reader.ask()?;
-    }
-    match plain.len() - reader.offset {
-        0 => Ok(Body { card, yours, mine, ask }),
-        count => Err(MalformedBody::Trailing { count }),
-    }
+fn together(version: u8, packing: u8, bytes: &[u8]) -> Vec<u8> {
+    [MAGIC.as_slice(), &[version, packing], bytes].concat()
 }
 
 fn write_card(plain: &mut Vec<u8>, card: &Card) {
@@ -241,14 +359,8 @@ fn write_mark(plain: &mut Vec<u8>, mark: Mark) {
 }
 
 fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
-    write_mark(plain, slice.after);
-    write_mark(plain, slice.to);
-    plain.push(match slice.start {
-        Start::Continues => 0,
-        Start::Anew => 1,
-        Start::Owed => 2,
-    });
-    plain.push(u8::from(slice.more));
+    debug_assert!(slice.packed.is_empty(), "whoever packs a slice knows who reads it");
+    write_slice_head(plain, slice);
     let count = u32::try_from(slice.entries.len()).expect("a slice is bounded in bytes");
     plain.extend(count.to_le_bytes());
     let (mut before, mut last) = (None, BTreeMap::new());
@@ -267,7 +379,37 @@ fn write_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
         write_length(plain, written.len());
         plain.extend(written);
     }
-    write_seals(plain, &slice.seals);
+    seals::write(plain, &slice.seals);
+}
+
+fn write_packed_slice(plain: &mut Vec<u8>, slice: &LogSlice) {
+    write_slice_head(plain, slice);
+    write_left_out(plain, slice);
+    let others = !slice.entries.is_empty();
+    let last = others.then(|| Packed::of(&slice.entries, &slice.seals));
+    let count = u16::try_from(slice.packed.len() + usize::from(others));
+    plain.extend(count.expect("a slice is bounded in bytes").to_le_bytes());
+    for packed in slice.packed.iter().chain(&last) {
+        let length = u32::try_from(packed.bytes().len()).expect("a slice is bounded in bytes");
+        plain.extend(length.to_le_bytes());
+        plain.extend(packed.bytes());
+    }
+}
+
+fn write_slice_head(plain: &mut Vec<u8>, slice: &LogSlice) {
+    write_mark(plain, slice.after);
+    write_mark(plain, slice.to);
+    plain.push(match slice.start {
+        Start::Continues => 0,
+        Start::Anew => 1,
+        Start::Owed => 2,
+    });
+    plain.push(u8::from(slice.more));
+}
+
+fn write_left_out(plain: &mut Vec<u8>, slice: &LogSlice) {
+    plain.push(u8::from(slice.left_out.is_some()));
+    plain.extend(slice.left_out.iter().flatten());
 }
 
 fn write_ask(plain: &mut Vec<u8>, ask: &Ask) {
@@ -288,49 +430,6 @@ fn write_scope(plain: &mut Vec<u8>, scope: &Scope) {
     sites.iter().for_each(|site| plain.extend(site.to_bytes()));
 }
 
-fn write_seals(plain: &mut Vec<u8>, seals: &[(u32, Seal)]) {
-    let mut keys: Vec<[u8; 32]> = seals.iter().map(|(_, seal)| seal.key).collect();
-    keys.sort_unstable();
-    keys.dedup();
-    // More keys than a number of two bytes counts would be more devices than a roster takes.
-    let count = u16::try_from(keys.len()).expect("a roster is bounded");
-    plain.extend(count.to_le_bytes());
-    keys.iter().for_each(|key| plain.extend(key));
-    let count = u32::try_from(seals.len()).expect("a slice is bounded in bytes");
-    plain.extend(count.to_le_bytes());
-    for (index, seal) in seals {
-        let key = keys.binary_search(&seal.key).expect("every seal's key is among them");
-        plain.extend(index.to_le_bytes());
-        plain.extend((key as u16).to_le_bytes());
-        plain.extend(seal.signature);
-    }
-}
-
-/// Packs a body, and leaves it plain where the receiver would take it for a bomb.
-fn pack(version: u8, plain: &[u8]) -> Vec<u8> {
-    let head = |packing: u8| [MAGIC.as_slice(), &[version, packing]].concat();
-    let mut packed = head(ZSTD);
-    let frame = compress(plain).expect("packing from memory to memory does not fail");
-    if plain.len() <= inflated_max(frame.len()) {
-        packed.extend(frame);
-        return packed;
-    }
-    let mut packed = head(PLAIN);
-    packed.extend(plain);
-    packed
-}
-
-fn compress(plain: &[u8]) -> std::io::Result<Vec<u8>> {
-    let mut compressor = zstd::bulk::Compressor::default();
-    PACKED_SO.into_iter().try_for_each(|how| compressor.set_parameter(how))?;
-    compressor.include_checksum(true)?;
-    compressor.compress(plain)
-}
-
-fn inflated_max(packed_bytes: usize) -> usize {
-    packed_bytes.saturating_mul(RATIO_MAX).clamp(RATIO_FREE_BYTES, BODY_BYTES_MAX)
-}
-
 fn unpack(packed: &[u8]) -> Result<(u8, Vec<u8>), MalformedBody> {
     if packed.len() > PACKED_BYTES_MAX {
         return Err(MalformedBody::TooLong { allowed: PACKED_BYTES_MAX, state: "packed" });
@@ -341,32 +440,23 @@ fn unpack(packed: &[u8]) -> Result<(u8, Vec<u8>), MalformedBody> {
     if [a, b, c, d] != *MAGIC {
         return Err(MalformedBody::NotABody { found: vec![a, b, c, d] });
     }
-    if ![VERSION_OF_ALL, VERSION].contains(&version) {
+    if !KNOWN.contains(&version) {
         return Err(MalformedBody::Version { found: version });
     }
     let plain = match packing {
         PLAIN => frame.to_vec(),
-        ZSTD => inflate(frame)?,
+        ZSTD if version != VERSION => inflate(frame)?,
         found => return Err(MalformedBody::Packing { found }),
     };
     Ok((version, plain))
 }
 
-fn inflate(frame: &[u8]) -> Result<Vec<u8>, MalformedBody> {
-    let allowed = inflated_max(frame.len());
-    let broken = |source| MalformedBody::Frame { source };
-    let decoder = zstd::stream::read::Decoder::with_buffer(frame).map_err(broken)?;
-    let mut decoder = decoder.single_frame();
-    decoder.window_log_max(ZSTD_WINDOW_LOG_MAX).map_err(broken)?;
-    let mut plain = Vec::new();
-    decoder.by_ref().take(allowed as u64 + 1).read_to_end(&mut plain).map_err(broken)?;
-    if plain.len() > allowed {
-        return Err(MalformedBody::TooLong { allowed, state: "unpacked" });
-    }
-    match decoder.finish().len() {
-        0 => Ok(plain),
-        count => Err(MalformedBody::Trailing { count }),
-    }
+fn inflate(packed: &[u8]) -> Result<Vec<u8>, MalformedBody> {
+    frame::unpack(packed).map_err(|fault| match fault {
+        FrameFault::TooLong { allowed } => MalformedBody::TooLong { allowed, state: "unpacked" },
+        FrameFault::Trailing { count } => MalformedBody::Trailing { count },
+        source => MalformedBody::Frame { source },
+    })
 }
 
 #[cfg(test)]

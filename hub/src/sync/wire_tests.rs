@@ -4,7 +4,8 @@
 use super::*;
 use crate::chunk::Chunk;
 use crate::fixture::{Seeded, id, session_with_notes};
-use crate::log::{LogEntry, NodeId, SITES_MAX, StoreId};
+use crate::log::{LogEntry, NodeId, SITES_MAX, Seal, StoreId};
+use crate::packed::CHANGES_MAX;
 
 fn card() -> Card {
     Card { node: NodeId([7; 16]), store: StoreId([8; 16]), name: "Ines's tablet".to_owned() }
@@ -28,6 +29,7 @@ fn body(notes: usize) -> Body {
         start: Start::Owed,
         to,
         left_out: None,
+        packed: Vec::new(),
         entries: entries.collect::<Vec<_>>(),
         seals,
         more: true,
@@ -49,7 +51,8 @@ fn part(notes: usize) -> Body {
 
 /// A body of these bytes, packed as zstd.
 fn frame_of(plain: &[u8]) -> Vec<u8> {
-    [MAGIC.as_slice(), &[VERSION_OF_ALL, ZSTD], &compress(plain).unwrap()].concat()
+    [MAGIC.as_slice(), &[VERSION_OF_ALL, ZSTD], &frame::compress(plain, &PACKED_SO).unwrap()]
+        .concat()
 }
 
 /// The same, unpacked.
@@ -297,10 +300,10 @@ fn a_seal_without_its_change_or_its_key_is_refused() {
 #[test]
 fn who_asks_for_everything_writes_what_the_version_before_reads() {
     assert_eq!(encode(&body(2))[4], VERSION_OF_ALL);
-    assert_eq!(encode(&part(2))[4], VERSION);
+    assert_eq!(encode(&part(2))[4], VERSION_OF_PARTS);
     // Whoever left something out must say so, though it asks for everything itself.
     let left_out = Body { ask: Ask::ALL, ..part(2) };
-    assert_eq!(encode(&left_out)[4], VERSION);
+    assert_eq!(encode(&left_out)[4], VERSION_OF_PARTS);
     assert_eq!(decode(&encode(&left_out)).unwrap(), left_out);
     // The version before knew no end like this one's.
     let refused = decode(&plain_of(&unpacked(&encode(&part(2))))).unwrap_err();
@@ -311,12 +314,12 @@ fn who_asks_for_everything_writes_what_the_version_before_reads() {
 fn every_truncation_of_a_part_is_refused_where_it_ends() {
     let plain = unpacked(&encode(&part(2)));
     for length in 0..plain.len() {
-        let refused = decode(&plain_of_version(VERSION, &plain[..length])).unwrap_err();
+        let refused = decode(&plain_of_version(VERSION_OF_PARTS, &plain[..length])).unwrap_err();
         let named = matches!(refused, MalformedBody::Incomplete { offset, .. } if offset == length);
         assert!(named, "cut at {length}: {refused}");
     }
     let longer = [&plain[..], b"x"].concat();
-    let refused = decode(&plain_of_version(VERSION, &longer)).unwrap_err();
+    let refused = decode(&plain_of_version(VERSION_OF_PARTS, &longer)).unwrap_err();
     assert!(matches!(refused, MalformedBody::Trailing { count: 1 }), "{refused}");
     for seed in 0..2_000 {
         let mut random = Seeded(seed);
@@ -326,7 +329,7 @@ fn every_truncation_of_a_part_is_refused_where_it_ends() {
             near[at] = random.next() as u8;
         }
         // Whatever comes out of it comes out again as it went in.
-        if let Ok(taken) = decode(&plain_of_version(VERSION, &near)) {
+        if let Ok(taken) = decode(&plain_of_version(VERSION_OF_PARTS, &near)) {
             assert_eq!(decode(&encode(&taken)).unwrap(), taken, "seed {seed}");
         }
     }
@@ -342,7 +345,7 @@ fn wants_that_are_too_many_out_of_order_or_of_an_unknown_flag_are_refused() {
     let refused = |at: usize, bytes: &[u8]| {
         let mut changed = plain.clone();
         changed[at..at + bytes.len()].copy_from_slice(bytes);
-        decode(&plain_of_version(VERSION, &changed)).unwrap_err().to_string()
+        decode(&plain_of_version(VERSION_OF_PARTS, &changed)).unwrap_err().to_string()
     };
     let wrong = |offset, part| MalformedBody::Wrong { offset, part }.to_string();
     assert_eq!(refused(flag, &[2]), wrong(flag, "flag for sites"));

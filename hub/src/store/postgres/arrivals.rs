@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 use super::peers::{remember, seen};
 use super::{Arrival, Arrivals, Card, Mark, Placing, Postgres, StoreError};
 use crate::log::Ask;
+use crate::packed::Packed;
 
 impl Arrivals for Postgres {
     fn arrivals(&self) -> Result<u64, StoreError> {
@@ -49,7 +50,12 @@ impl Arrivals for Postgres {
         Ok(Some(Arrival { id, peer, at_ms, body }))
     }
 
-    fn put_in_place(&mut self, arrival: &Arrival, placing: &Placing) -> Result<(), StoreError> {
+    fn put_in_place(
+        &mut self,
+        arrival: &Arrival,
+        placing: &Placing,
+        _packed: &[Packed],
+    ) -> Result<(), StoreError> {
         let life = self.life_for(placing);
         let newest = self.write(|writer| {
             writer.live(life)?;

@@ -29,8 +29,8 @@ use super::lives::Lives;
 use super::sqlite::lock_for;
 use super::{
     Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, Length, OpenError, Peer, Peers,
-    Placing, Reading, SetAside, Since, Store, StoreError, Summaries, Summary, TakeIn, Upkeep,
-    Writing, Written, walk,
+    Placing, Reading, SetAside, Since, Store, StoreError, Stretches, Summaries, Summary, TakeIn,
+    Upkeep, Writing, Written, walk,
 };
 use crate::log::{Card, Mark, NodeId, StoreId};
 
@@ -162,6 +162,9 @@ struct Writer<'a> {
     /// The end of the log.
     position: u64,
 }
+
+/// None are kept: a hub that shares a database packs for whoever asks.
+impl Stretches for Postgres {}
 
 impl Store for Postgres {
     fn hold(&mut self) -> Result<Since, StoreError> {

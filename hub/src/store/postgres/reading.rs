@@ -63,10 +63,15 @@ impl Reading for Postgres {
         })
     }
 
-    fn walk(&self, after: u64, peer: NodeId, walk: &mut Walk<'_, '_>) -> Result<(), StoreError> {
+    fn walk(
+        &self,
+        (after, until): (u64, u64),
+        peer: NodeId,
+        walk: &mut Walk<'_, '_>,
+    ) -> Result<(), StoreError> {
         let mut from = after;
         while !walk.is_over() {
-            let rows = self.rows_between(from, self.newest().position, peer)?;
+            let rows = self.rows_between(from, until, peer)?;
             if rows.is_empty() {
                 break;
             }

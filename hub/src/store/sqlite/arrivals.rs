@@ -11,8 +11,9 @@ use sha2::{Digest, Sha256};
 use super::log::{Sqlite, insert_all};
 use super::peers::{remember, seen};
 use super::seal::{self, Sealed};
-use super::{Arrival, Arrivals, Placing, StoreError, Writing};
+use super::{Arrival, Arrivals, Placing, StoreError, Writing, stretches};
 use crate::log::{Ask, Card, Mark};
+use crate::packed::Packed;
 
 impl Arrivals for Sqlite {
     fn arrivals(&self) -> Result<u64, StoreError> {
@@ -58,12 +59,22 @@ impl Arrivals for Sqlite {
             .map_err(|source| self.error(source))
     }
 
-    fn put_in_place(&mut self, arrival: &Arrival, placing: &Placing) -> Result<(), StoreError> {
+    fn put_in_place(
+        &mut self,
+        arrival: &Arrival,
+        placing: &Placing,
+        packed: &[Packed],
+    ) -> Result<(), StoreError> {
         if !placing.appends.is_empty() {
             self.live()?;
         }
+        let count: u64 = packed.iter().map(|packed| u64::from(packed.count())).sum();
         let newest = self.write_sealed(Sealed::Arrivals, |transaction| {
             let newest = insert_all(transaction, placing, arrival.peer)?;
+            if let Some((last, _)) = newest.filter(|_| count > 0) {
+                let places = (last + 1 - count, last);
+                stretches::insert(transaction, places, &[arrival.peer], packed)?;
+            }
             let sql = "DELETE FROM arrival WHERE id = ?1";
             transaction.prepare_cached(sql)?.execute([arrival.id])?;
             Ok(newest)

@@ -14,6 +14,7 @@ mod peers;
 mod reading;
 mod saved;
 mod seal;
+mod stretches;
 mod summary;
 mod upkeep;
 mod wal;
@@ -21,9 +22,9 @@ mod whole;
 
 use super::lives::Lives;
 use super::{
-    Append, Arrival, Arrivals, Asides, Authors, Folded, Folding, JUST_NOW_MS, Length, OpenError,
-    POINTER, Peer, Peers, Placing, Reading, SetAside, Store, StoreError, Summaries, Summary,
-    TakeIn, Upkeep, Writing, Written, aside_seal, walk,
+    Append, Arrival, Arrivals, Asides, Authors, Behind, Folded, Folding, JUST_NOW_MS, Length,
+    OpenError, POINTER, Peer, Peers, Placing, Reading, SetAside, Store, StoreError, Stretch,
+    Stretches, Summaries, Summary, TakeIn, Upkeep, Writing, Written, aside_seal, walk,
 };
 
 pub(crate) use backup::under_other_keys;

@@ -22,13 +22,14 @@ use crate::log::{NodeId, StoreId};
 const APPLICATION_ID: u32 = 0x4775_796c;
 
 /// Every version's step from the one before. Steps are added, never edited.
-const MIGRATIONS: [&str; 6] = [
+const MIGRATIONS: [&str; 7] = [
     include_str!("../../../migrations/sqlite/0001-log.sql"),
     include_str!("../../../migrations/sqlite/0002-saved.sql"),
     include_str!("../../../migrations/sqlite/0003-authors.sql"),
     include_str!("../../../migrations/sqlite/0004-arrivals.sql"),
     include_str!("../../../migrations/sqlite/0005-parts.sql"),
     include_str!("../../../migrations/sqlite/0006-smaller-rows.sql"),
+    include_str!("../../../migrations/sqlite/0007-stretches.sql"),
 ];
 
 /// So many bytes of a file say whose it is.

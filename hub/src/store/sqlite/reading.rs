@@ -110,18 +110,24 @@ impl Reading for Sqlite {
         }
     }
 
-    fn walk(&self, after: u64, peer: NodeId, walk: &mut Walk<'_, '_>) -> Result<(), StoreError> {
-        let mut in_runs = self.in_runs_after(after, peer)?;
+    fn walk(
+        &self,
+        (after, until): (u64, u64),
+        peer: NodeId,
+        walk: &mut Walk<'_, '_>,
+    ) -> Result<(), StoreError> {
+        let mut in_runs = self.in_runs_between(after, until, peer)?;
         let (giver, given_after) = self.given_by(peer)?;
         let engine = |source| self.error(source);
         let mut select = self
             .connection
             .prepare_cached(
                 "SELECT position, document, hash, bytes FROM change WHERE position > ?1 \
-                 AND (from_peer IS NOT ?2 OR position <= ?3) ORDER BY position",
+                 AND position <= ?4 AND (from_peer IS NOT ?2 OR position <= ?3) \
+                 ORDER BY position",
             )
             .map_err(engine)?;
-        let values = params![row_position(after), giver, given_after];
+        let values = params![row_position(after), giver, given_after, row_position(until)];
         let mut rows = select.query(values).map_err(engine)?;
         while let Some(row) = rows.next().map_err(engine)? {
             let (at, document) = (position(row, 0).map_err(engine)?, document_id(row, 1));
@@ -156,7 +162,7 @@ impl Sqlite {
 
     /// A peer's number, and after which position it still has what it gave; for who gave nothing a
     /// number that nobody has.
-    fn given_by(&self, peer: NodeId) -> Result<(i64, i64), StoreError> {
+    pub(super) fn given_by(&self, peer: NodeId) -> Result<(i64, i64), StoreError> {
         self.connection
             .prepare_cached("SELECT id, given_after FROM peer WHERE node = ?1")
             .and_then(|mut select| {
@@ -198,17 +204,18 @@ impl Sqlite {
         Ok(change.map(|change| change.hash()))
     }
 
-    fn in_runs_after(&self, after: u64, peer: NodeId) -> Result<InRuns, StoreError> {
+    fn in_runs_between(&self, after: u64, until: u64, peer: NodeId) -> Result<InRuns, StoreError> {
         // What the peer gave after a position it still has.
-        let sql = "SELECT max(first, ?1 + 1), \
-                   iif(peer.id IS NULL, first + count - 1, min(first + count - 1, given_after)) \
+        let sql = "SELECT max(first, ?1 + 1), min(?3, \
+                   iif(peer.id IS NULL, first + count - 1, min(first + count - 1, given_after))) \
                    - max(first, ?1 + 1) + 1 AS left_over, document, from_peer \
                    FROM run LEFT JOIN saved ON saved.id = form \
                    LEFT JOIN peer ON peer.id = from_peer AND node = ?2 \
                    WHERE first + count - 1 > ?1 AND left_over > 0 ORDER BY first";
         let read = || -> rusqlite::Result<VecDeque<Run>> {
             let mut select = self.connection.prepare_cached(sql)?;
-            select.query_map(params![row_position(after), peer.0], read_run)?.collect()
+            let values = params![row_position(after), peer.0, row_position(until)];
+            select.query_map(values, read_run)?.collect()
         };
         let runs = read().map_err(|source| self.error(source))?;
         Ok(InRuns::new(runs))

@@ -84,7 +84,7 @@ impl Folding for Sqlite {
 
     fn shrink(&mut self) -> Result<(), StoreError> {
         self.connection
-            .execute_batch("VACUUM; PRAGMA wal_checkpoint(TRUNCATE)")
+            .execute_batch("DELETE FROM stretch; VACUUM; PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(|source| self.error(source))
     }
 }
