@@ -34,6 +34,9 @@ pub(crate) struct Carved {
     pub(crate) arrivals: BTreeMap<u64, Vec<u8>>,
     /// The settings, which nothing checks.
     pub(crate) settings: BTreeMap<String, String>,
+    /// Seals that name their device by its row, and the keys of devices by theirs.
+    sealed: Vec<(u64, DocumentId, Seal)>,
+    keys: BTreeMap<u64, [u8; 32]>,
     /// Up to where each document's saved forms go, the ones written over included.
     forms: BTreeSet<(DocumentId, u64)>,
     /// The pieces of saved forms, by place.
@@ -56,6 +59,7 @@ pub(crate) fn carve(file: &[u8], log: &[u8], reserved: usize) -> Carved {
     for (document, upto) in std::mem::take(&mut carved.forms) {
         carved.take_form(document, upto);
     }
+    carved.take_sealed();
     carved
 }
 
@@ -93,6 +97,10 @@ impl Carved {
             [Value::Null, Value::Blob(document), Value::Integer(upto), _] => {
                 self.forms.extend(id(document).map(|document| (document, *upto)));
             }
+            // Pieces of forms have places from there on.
+            [Value::Null, Value::Blob(bytes)] if row < PIECES_MAX => {
+                self.keys.extend(bytes.as_slice().try_into().ok().map(|key| (row, key)));
+            }
             [Value::Null, Value::Blob(bytes)] => drop(self.pieces.insert(row, bytes.clone())),
             [Value::Blob(document), Value::Blob(heads)] => {
                 let (hashes, rest) = heads.as_chunks::<32>();
@@ -115,10 +123,40 @@ impl Carved {
                     self.seals.entry(document).or_default().push(seal);
                 }
             }
+            // Since version 6.
+            [
+                Value::Blob(document),
+                Value::Blob(actor),
+                Value::Integer(author),
+                Value::Integer(sequence),
+                Value::Blob(hash),
+                Value::Blob(signature),
+            ] => {
+                let no_key = vec![0; 32];
+                let blobs = [document, actor, &no_key, hash, signature];
+                if let Some((document, seal)) = seal_of(blobs, *sequence) {
+                    // It names a newest change, whoever's.
+                    self.heads.entry(document).or_default().insert(seal.change);
+                    self.sealed.push((*author, document, seal));
+                }
+            }
             [Value::Text(key), Value::Text(value)] => {
                 self.settings.insert(key.clone(), value.clone());
             }
             _ => {}
+        }
+    }
+
+    /// Finds the key of each seal that names its device by a row: that row's, or where it is gone
+    /// whichever proves it.
+    fn take_sealed(&mut self) {
+        for (author, document, seal) in std::mem::take(&mut self.sealed) {
+            let named = self.keys.get(&author).into_iter();
+            let sealed = named.chain(self.keys.values()).find_map(|key| {
+                let seal = Seal { key: *key, ..seal.clone() };
+                proves(document, &seal).is_ok().then_some(seal)
+            });
+            self.seals.entry(document).or_default().extend(sealed);
         }
     }
 
@@ -143,6 +181,11 @@ fn read_change(bytes: Vec<u8>) -> Result<Change, ChunkRefused> {
 
 /// A seal that holds: its document, actor, key, change's hash and signature, in this order.
 fn read_seal(blobs: [&Vec<u8>; 5], sequence: u64) -> Option<(DocumentId, Seal)> {
+    seal_of(blobs, sequence).filter(|(document, seal)| proves(*document, seal).is_ok())
+}
+
+/// The same, whether it holds or not.
+fn seal_of(blobs: [&Vec<u8>; 5], sequence: u64) -> Option<(DocumentId, Seal)> {
     let [document, actor, key, hash, signature] = blobs.map(Vec::as_slice);
     let document = id(document)?;
     let seal = Seal {
@@ -152,7 +195,6 @@ fn read_seal(blobs: [&Vec<u8>; 5], sequence: u64) -> Option<(DocumentId, Seal)> 
         key: key.try_into().ok()?,
         signature: signature.try_into().ok()?,
     };
-    proves(document, &seal).ok()?;
     Some((document, seal))
 }
 

@@ -39,8 +39,8 @@ pub const CHANGES_MAX: u32 = 65_536;
 /// How many changes, how long unpacked, how packed.
 const HEAD_BYTES: usize = 9;
 
-/// What is alike stands together, so the library's second level finds it: its ninth makes a fiftieth
-/// less at twenty times the time.
+/// What is alike stands together, so the library's second level finds it: its ninth makes a
+/// fiftieth less at twenty times the time.
 const PACKED_SO: [CParameter; 1] = [CParameter::CompressionLevel(2)];
 
 /// Changes packed together.

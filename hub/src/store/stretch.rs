@@ -12,7 +12,7 @@ use crate::packed::Packed;
 pub struct Stretch {
     /// The position of its last change.
     pub last: u64,
-    /// The rows of the peers that gave some of it.
+    /// Whoever gave some of it: the rows of peers, and 0 for this node.
     pub(super) givers: Vec<i64>,
     /// Its changes.
     pub packed: Vec<Packed>,

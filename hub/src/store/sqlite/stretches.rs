@@ -13,6 +13,8 @@ use crate::packed::Packed;
 
 /// So many bytes of them are kept.
 const KEPT_BYTES_MAX: i64 = 32 * 1024 * 1024;
+/// Stands for this node among those that gave the changes of a stretch; no peer's row has it.
+const HERE: i64 = 0;
 
 impl Stretches for Sqlite {
     fn behind(&self, after: u64, peer: NodeId) -> Result<Option<Behind>, StoreError> {
@@ -93,13 +95,13 @@ pub(super) fn insert(
     transaction.prepare_cached(sql)?.execute([KEPT_BYTES_MAX]).map(drop)
 }
 
-/// The peers that gave a change behind a position and up to another.
+/// Whoever gave a change behind a position and up to another: the rows of peers, and this node.
 fn givers(transaction: &Transaction<'_>, after: u64, upto: u64) -> rusqlite::Result<Vec<i64>> {
-    let sql = "SELECT from_peer FROM change WHERE position > ?1 AND position <= ?2 \
-               AND from_peer IS NOT NULL UNION SELECT from_peer FROM run \
-               WHERE first + count - 1 > ?1 AND first <= ?2 AND from_peer IS NOT NULL";
+    let sql = "SELECT coalesce(from_peer, ?3) FROM change WHERE position > ?1 AND position <= ?2 \
+               UNION SELECT coalesce(from_peer, ?3) FROM run \
+               WHERE first + count - 1 > ?1 AND first <= ?2";
     let mut select = transaction.prepare_cached(sql)?;
-    let values = params![row_position(after), row_position(upto)];
+    let values = params![row_position(after), row_position(upto), HERE];
     select.query_map(values, |row| row.get(0))?.collect()
 }
 

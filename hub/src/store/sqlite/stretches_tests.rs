@@ -82,6 +82,10 @@ fn a_stretch_of_which_a_peer_gave_some_is_not_given_to_it() {
     let mut store = store(&folder);
     pack(&mut store, 3, 15);
     assert_eq!(alike(&store), [15, 3]);
+    // One that starts with what it gave and still has, and goes on with what it lacks.
+    store.connection.execute("DELETE FROM stretch", []).unwrap();
+    pack(&mut store, 8, 15);
+    assert_eq!(alike(&store), [15, 6]);
     // A peer that was forgotten is owed all that it gave.
     store.forget_peer(card(7).node).unwrap();
     let owed = log_packed(&store, Mark::START, card(7).node, usize::MAX).unwrap();
