@@ -132,18 +132,22 @@ impl Carved {
                 Value::Blob(hash),
                 Value::Blob(signature),
             ] => {
-                let no_key = vec![0; 32];
-                let blobs = [document, actor, &no_key, hash, signature];
-                if let Some((document, seal)) = seal_of(blobs, *sequence) {
-                    // It names a newest change, whoever's.
-                    self.heads.entry(document).or_default().insert(seal.change);
-                    self.sealed.push((*author, document, seal));
-                }
+                let blobs = [document, actor, &vec![0; 32], hash, signature];
+                self.take_seal(*author, seal_of(blobs, *sequence));
             }
             [Value::Text(key), Value::Text(value)] => {
                 self.settings.insert(key.clone(), value.clone());
             }
             _ => {}
+        }
+    }
+
+    /// Takes a seal without its key.
+    fn take_seal(&mut self, author: u64, found: Option<(DocumentId, Seal)>) {
+        if let Some((document, seal)) = found {
+            // It names a newest change, whoever's.
+            self.heads.entry(document).or_default().insert(seal.change);
+            self.sealed.push((author, document, seal));
         }
     }
 
