@@ -12,7 +12,7 @@ export const unlockWords: UnlockWords = {
 	keyringOn: "S’ouvre sans rien demander tant que votre trousseau est déverrouillé.",
 	keyringOff: "La phrase secrète est demandée à chaque démarrage.",
 	keyringWhy:
-		"Le trousseau garde une clé à lui, pas la phrase secrète ; celle-ci ouvre comme avant, gardez-la donc. Quiconque a ouvert une session à votre nom ouvre aussi la fenêtre. Une fenêtre qui s’est verrouillée la redemande quand même.",
+		"Le trousseau garde une clé à lui, pas la phrase secrète. Celle-ci ouvre comme avant : gardez-la. Quiconque a ouvert une session à votre nom ouvre aussi la fenêtre. Une fenêtre qui s’est verrouillée la redemande quand même.",
 	keyringUse: "Utiliser le trousseau",
 	keyringStop: "Ne plus l’utiliser",
 	keyringBusy: "Demande au trousseau …",
