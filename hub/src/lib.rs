@@ -155,7 +155,15 @@ impl Node {
         disk: &dyn Disk,
         passphrase: Option<&Passphrase>,
     ) -> Result<Self, NodeRefused> {
-        let keys = Keys::of(dir, passphrase).map_err(OpenError::from)?;
+        Self::open_with(dir, disk, Keys::of(dir, passphrase).map_err(OpenError::from)?)
+    }
+
+    /// The same with keys that [`at_rest::keyring::keys`] gave.
+    pub fn unlock_with(dir: &Path, keys: Keys) -> Result<Self, NodeRefused> {
+        Self::open_with(dir, &SystemDisk, Some(keys))
+    }
+
+    fn open_with(dir: &Path, disk: &dyn Disk, keys: Option<Keys>) -> Result<Self, NodeRefused> {
         let store = store::open(dir, disk, keys.as_ref())?;
         // After the store, whose lock keeps every other process from making a key of its own.
         let key = Arc::new(DeviceKey::open_with(dir, keys.as_ref())?);

@@ -36,13 +36,18 @@ pub(crate) async fn desk(
             door.unlock(read(body)?).await?;
             Ok(json!({}))
         }
+        "keyring-fault" => Ok(json!({ "fault": door.ring_fault() })),
+        "keyring" => {
+            let left = door.keyring(read(body)?).await?;
+            Ok(json!({ "left": left }))
+        }
         "touched" => {
             door.touched();
             Ok(json!({}))
         }
         "locking" => {
-            let (encrypted, after_s) = door.locking()?;
-            Ok(json!({ "encrypted": encrypted, "after_s": after_s }))
+            let locking = door.locking()?;
+            Ok(json!(locking))
         }
         "lock-after" => {
             door.lock_after(&read(body)?)?;

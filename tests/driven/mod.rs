@@ -3,8 +3,10 @@
 //! Method: a screen in memory, a session bus of its own, the built program, and tauri-driver 2 over
 //! WebKitWebDriver. Nothing here asserts anything about the app.
 
+mod keyring;
 mod stage;
 mod webdriver;
 
+pub use keyring::Secrets;
 pub use stage::{Stage, running_on};
 pub use webdriver::{Element, Page, until};

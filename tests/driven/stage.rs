@@ -93,6 +93,11 @@ impl Stage {
         (output.status.success(), String::from_utf8_lossy(&output.stderr).into_owned())
     }
 
+    /// The address of the session's bus.
+    pub fn bus(&self) -> &str {
+        &self.bus
+    }
+
     /// A node's folder, or another one of the day.
     pub fn folder(&self, name: &str) -> PathBuf {
         self.day.path().join(name)
@@ -196,7 +201,7 @@ impl Stage {
 }
 
 /// A process of ours. It is asked to end rather than killed, so that it can end its own child.
-struct Running(Child);
+pub(super) struct Running(pub(super) Child);
 
 impl Drop for Running {
     fn drop(&mut self) {
@@ -224,7 +229,7 @@ fn start_screen() -> (Running, String) {
 }
 
 /// Starts a session bus of its own and gives its address.
-fn start_bus() -> (Running, String) {
+pub(super) fn start_bus() -> (Running, String) {
     let mut child = Command::new("dbus-daemon")
         .args(["--session", "--nofork", "--print-address=1"])
         .stdout(Stdio::piped())

@@ -11,6 +11,7 @@ mod data;
 mod hostile;
 mod hub;
 mod instruments;
+mod keyring;
 mod meeting;
 mod members;
 mod network;

@@ -12,6 +12,8 @@ use crate::documents::NodeError;
 
 /// The setting that holds the seconds.
 const SETTING: &str = "lock-after-s";
+/// The setting that says how the window was left.
+const LEFT: &str = "window-left";
 /// Shorter, and it would close while somebody reads a caution.
 pub const LEAST: Duration = Duration::from_secs(5);
 /// Longer is as good as off.
@@ -45,6 +47,22 @@ impl Node {
         }
         let kept = after.map_or_else(String::new, |after| after.as_secs().to_string());
         Ok(self.set_setting(SETTING, &kept)?)
+    }
+
+    /// Notes that somebody closed the window while it was open to them.
+    pub fn left_open(&self) -> Result<(), NodeError> {
+        self.set_setting(LEFT, "open")
+    }
+
+    /// Whether a window that a keyring opened is to ask for the passphrase all the same: where the
+    /// device locks itself, and its window was last shut, or was ended by nobody who closed it.
+    /// What was noted holds once.
+    pub fn was_left_shut(&self) -> Result<bool, NodeError> {
+        let open = self.setting(LEFT)?.is_some_and(|left| left == "open");
+        if open {
+            self.set_setting(LEFT, "")?;
+        }
+        Ok(!open && self.lock_after()?.is_some())
     }
 }
 
@@ -83,6 +101,11 @@ impl Watch {
     /// Somebody is there now.
     pub fn begin(after: Option<Duration>, now: Moment) -> Self {
         Self { after, touched: now, locked: false }
+    }
+
+    /// Nobody has shown yet that they know the passphrase.
+    pub fn shut(after: Option<Duration>, now: Moment) -> Self {
+        Self { after, touched: now, locked: true }
     }
 
     /// Whether the passphrase is wanted. Once it is, no touch takes that back.
@@ -142,6 +165,22 @@ mod tests {
         assert!(Watch::begin(Some(MINUTE), start).is_locked(set_back));
         let before = Moment { steady: start.steady + MINUTE / 2, wall: start.wall - 5 * MINUTE };
         assert!(!Watch::begin(Some(MINUTE), start).is_locked(before));
+    }
+
+    #[test]
+    fn a_window_that_locks_itself_is_shut_after_it_was_shut_or_killed() {
+        let start = Moment::now();
+        assert!(Watch::shut(None, start).is_locked(start), "whatever was chosen");
+        let folder = tempfile::tempdir().unwrap();
+        let node = Node::open(folder.path()).unwrap();
+        assert!(!node.was_left_shut().unwrap(), "it does not lock itself");
+        node.set_lock_after(Some(MINUTE)).unwrap();
+        assert!(node.was_left_shut().unwrap(), "nobody closed it");
+        node.left_open().unwrap();
+        drop(node);
+        let node = Node::open(folder.path()).unwrap();
+        assert!(!node.was_left_shut().unwrap(), "somebody closed it");
+        assert!(node.was_left_shut().unwrap(), "that holds once");
     }
 
     #[test]

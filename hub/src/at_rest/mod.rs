@@ -6,11 +6,12 @@
 //! encrypted by the engine (SQLCipher), the rest by XChaCha20 from a library; nothing of it is our
 //! own. It cannot protect what is shown on a running device, nor a weak passphrase.
 //!
-//! Reading order: here, [`content`] (attachments), [`switch`] (on and off), [`pages`] (repair),
-//! [`idle`] (when a window asks again).
+//! Reading order: here, [`content`] (attachments), [`switch`] (on and off), [`keyring`] (opened
+//! without asking), [`pages`] (repair), [`idle`] (when a window asks again).
 
 pub(crate) mod content;
 pub mod idle;
+pub mod keyring;
 pub(crate) mod pages;
 pub mod switch;
 

@@ -10,7 +10,9 @@ use std::fs::File;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
-use super::{Cost, EncryptionError, FILE, Keys, Passphrase, copy_closed, is_encrypted, unusable};
+use super::{
+    Cost, EncryptionError, FILE, Keys, Passphrase, copy_closed, is_encrypted, keyring, unusable,
+};
 use crate::attachments::bucket::{BucketPlace, NOTE};
 use crate::attachments::{AttachmentError, Contents, upkeep};
 use crate::http::SCREENS_KEY;
@@ -24,7 +26,8 @@ const STORE: &str = "node.sqlite";
 /// The files that hold a secret.
 const SECRETS: [&str; 3] = [DEVICE_KEY, ROOT_KEY, SCREENS_KEY];
 /// What else lies in a folder and holds nothing of the record.
-const BLANK: [&str; 5] = ["node.lock", FILE, "screens-certificate.pem", "served-at", NOTE];
+const BLANK: [&str; 6] =
+    ["node.lock", FILE, keyring::FILE, "screens-certificate.pem", "served-at", NOTE];
 
 /// What was done.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -73,7 +76,8 @@ pub fn on(dir: &Path, passphrase: &Passphrase, cost: Cost) -> Result<Switched, S
     rewrite(dir, None, Some(&keys), |staged| keys.close(staged, passphrase, cost))
 }
 
-/// Decrypts one.
+/// Decrypts one. Where a keyring opens it, [`keyring::off`] comes first, so that nothing of it is
+/// left in there.
 pub fn off(dir: &Path, passphrase: &Passphrase) -> Result<Switched, SwitchError> {
     let keys = encrypted(dir, passphrase)?;
     // That no such file is among the new ones says that the old one goes.
@@ -93,7 +97,7 @@ pub fn change(
     Ok(keys.close(dir, new, cost)?)
 }
 
-fn encrypted(dir: &Path, passphrase: &Passphrase) -> Result<Keys, EncryptionError> {
+pub(super) fn encrypted(dir: &Path, passphrase: &Passphrase) -> Result<Keys, EncryptionError> {
     Keys::of(dir, Some(passphrase))?
         .ok_or_else(|| EncryptionError::NotEncrypted { dir: dir.to_owned() })
 }
@@ -184,6 +188,8 @@ fn put_in_place(dir: &Path) -> Result<(), EncryptionError> {
         for old in ["node.sqlite-wal", "node.sqlite-shm"] {
             take_away(&dir.join(old))?;
         }
+        // What a keyring opens is the key of the old files: it fits no new one.
+        take_away(&dir.join(keyring::FILE))?;
         // The closed key goes with the store: neither is of use without the other.
         match encrypts {
             true => drop(copy_closed(&changed.join(FILE), &dir.join(FILE))?),
@@ -200,7 +206,7 @@ fn give_place(from: &Path, to: &Path) -> Result<(), EncryptionError> {
     std::fs::rename(from, to).map_err(unusable(to))
 }
 
-fn take_away(path: &Path) -> Result<(), EncryptionError> {
+pub(super) fn take_away(path: &Path) -> Result<(), EncryptionError> {
     let gone =
         if path.is_dir() { std::fs::remove_dir_all(path) } else { std::fs::remove_file(path) };
     match gone {
@@ -209,7 +215,7 @@ fn take_away(path: &Path) -> Result<(), EncryptionError> {
     }
 }
 
-fn sync(dir: &Path) -> Result<(), EncryptionError> {
+pub(super) fn sync(dir: &Path) -> Result<(), EncryptionError> {
     File::open(dir).and_then(|folder| folder.sync_all()).map_err(unusable(dir))
 }
 

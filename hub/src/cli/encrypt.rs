@@ -2,12 +2,14 @@
 //! closed with another one.
 //!
 //! The store must not be in use. A passphrase comes from a file, or from the terminal, where a new
-//! one is asked for twice. It is written nowhere, and nobody can open the folder without it.
+//! one is asked for twice. It is written nowhere. Nobody can open the folder without it, but for
+//! the window, where the keyring of the platform is to open it too.
 
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::{DataArgs, asked, could_not};
+use crate::at_rest::keyring::{self, KeyringError, Platform, RingFault};
 use crate::at_rest::switch::{self, SwitchError, Switched};
 use crate::at_rest::{Cost, EncryptionError, Passphrase, is_encrypted};
 use crate::store::demand_file;
@@ -27,8 +29,19 @@ enum What {
     Off(DataArgs),
     /// Gives an encrypted store another passphrase
     Change(ChangeArgs),
+    /// Has the keyring of the platform open it too, so that the window does not ask
+    #[command(subcommand)]
+    Keyring(Ring),
     /// Says whether it is encrypted
     Status(DataArgs),
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Ring {
+    /// From now on, or anew; the passphrase opens it as before
+    On(DataArgs),
+    /// No longer
+    Off(DataArgs),
 }
 
 #[derive(Debug, clap::Args)]
@@ -44,15 +57,20 @@ pub(super) fn run(args: &EncryptArgs) -> ExitCode {
     let data = match &args.what {
         What::On(data) | What::Off(data) | What::Status(data) => data,
         What::Change(asked) => &asked.data,
+        What::Keyring(Ring::On(data) | Ring::Off(data)) => data,
     };
     if let Err(error) = demand_file(&data.dir) {
         return could_not("encrypt", &error, error.help());
     }
     let done = match &args.what {
-        What::On(data) => on(data).map(|done| told(&done, "encrypted")),
+        What::On(data) => on(data).map(|done| told(&done, "encrypted")).map_err(Into::into),
         What::Off(data) => off(data).map(|done| told(&done, "no longer encrypted")),
-        What::Change(asked) => change(asked).map(|()| println!("the new passphrase opens it now")),
-        What::Status(data) => status(data),
+        What::Change(asked) => {
+            change(asked).map(|()| println!("the new passphrase opens it now")).map_err(Into::into)
+        }
+        What::Keyring(Ring::On(data)) => ring_on(data),
+        What::Keyring(Ring::Off(data)) => ring_off(data),
+        What::Status(data) => status(data).map_err(Into::into),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -63,7 +81,31 @@ pub(super) fn run(args: &EncryptArgs) -> ExitCode {
 fn status(data: &DataArgs) -> Result<(), SwitchError> {
     let is = if is_encrypted(&data.dir)? { "is" } else { "is not" };
     println!("{} {is} encrypted", data.dir.display());
+    if keyring::is_on(&data.dir) {
+        match keyring::keys(&data.dir, &Platform) {
+            Err(fault) => println!("the window asks for the passphrase: {fault}"),
+            Ok(_) => println!("the window opens it with the platform's keyring"),
+        }
+    }
     Ok(())
+}
+
+fn ring_on(data: &DataArgs) -> Result<(), KeyringError> {
+    keyring::on(&data.dir, &current(data)?, &Platform)?;
+    println!("the window opens it with the platform's keyring; keep the passphrase as before");
+    Ok(())
+}
+
+fn ring_off(data: &DataArgs) -> Result<(), KeyringError> {
+    told_of_ring(keyring::off(&data.dir, &current(data)?, &Platform)?);
+    println!("nothing but the passphrase opens it");
+    Ok(())
+}
+
+fn told_of_ring(left: Option<RingFault>) {
+    if let Some(fault) = left {
+        println!("an item named Guyline may still be in the keyring, and opens nothing: {fault}");
+    }
 }
 
 fn on(data: &DataArgs) -> Result<Switched, SwitchError> {
@@ -74,8 +116,12 @@ fn on(data: &DataArgs) -> Result<Switched, SwitchError> {
     switch::on(&data.dir, &passphrase, Cost::RECOMMENDED)
 }
 
-fn off(data: &DataArgs) -> Result<Switched, SwitchError> {
-    switch::off(&data.dir, &current(data)?)
+fn off(data: &DataArgs) -> Result<Switched, KeyringError> {
+    let passphrase = current(data)?;
+    if keyring::is_on(&data.dir) {
+        told_of_ring(keyring::off(&data.dir, &passphrase, &Platform)?);
+    }
+    Ok(switch::off(&data.dir, &passphrase)?)
 }
 
 fn change(args: &ChangeArgs) -> Result<(), SwitchError> {

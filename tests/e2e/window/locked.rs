@@ -4,7 +4,7 @@
 use std::process::Command;
 
 use guyline_tests::built;
-use guyline_tests::driven::{Page, Stage, until};
+use guyline_tests::driven::{Page, Secrets, Stage, until};
 
 const WORDS: &str = "seven guyed masts in fog";
 
@@ -101,4 +101,62 @@ fn the_window_asks_again_after_nobody_touched_it_and_what_was_typed_is_still_the
     assert_eq!(page.script(TYPED), "-121.25", "what was typed is as it was");
     assert!(ask(&page, "locking", "{}").contains("\"after_s\":5"), "the choice stays");
     assert_eq!(ask(&page, "lock-after", "{ after_s: null }"), "{}");
+}
+
+/// Has the keyring on the stage's bus open the device `ines`.
+fn give_to_keyring(stage: &Stage) {
+    let data = stage.folder("ines");
+    let done = Command::new(built("guyline"))
+        .args(["encrypt", "keyring", "on", "--data"])
+        .arg(&data)
+        .arg("--passphrase-file")
+        .arg(data.with_extension("passphrase"))
+        .env("DBUS_SESSION_BUS_ADDRESS", stage.bus())
+        .output()
+        .expect("the program starts");
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
+#[test]
+fn a_keyring_opens_the_window_and_where_it_does_not_the_passphrase_is_asked_for() {
+    let stage = Stage::set();
+    let secrets = Secrets::on(stage.bus());
+    encrypt(&stage);
+    give_to_keyring(&stage);
+
+    let page = stage.open("ines", &[]);
+    page.wait_for_text("Larkspur Radio Works");
+    assert!(ask(&page, "locking", "{}").contains("\"keyring\":true"));
+    // Switched off and on in the window, each with the passphrase.
+    let wrong = "{ on: false, passphrase: 'seven guyed masts in rain' }";
+    assert!(ask(&page, "keyring", wrong).contains("this passphrase does not open"));
+    page.find("a[href=\"#/devices\"]").click();
+    page.wait_for_text("without asking");
+    for (button, now, items) in
+        [("Stop using it", "asked for at each start", 0), ("Use the keyring", "without asking", 1)]
+    {
+        page.find("form[aria-labelledby$=keyring] input").enter(WORDS);
+        page.button(button).click();
+        page.wait_for_text(now);
+        assert_eq!(secrets.items().len(), items, "after {button}");
+    }
+    // It locks itself, and its window ends while it is shut: the keyring is not enough then.
+    assert_eq!(ask(&page, "lock-after", "{ after_s: 5 }"), "{}");
+    page.wait_for_text("Locked");
+    drop(page);
+    stage.wait_until_ended("ines");
+    let page = stage.open("ines", &[]);
+    page.wait_for_text("Locked");
+    assert!(ask(&page, "today", "{}").contains("\"code\":\"locked\""));
+    unlock(&page);
+    page.wait_for_text("Larkspur Radio Works");
+    assert_eq!(ask(&page, "lock-after", "{ after_s: null }"), "{}");
+    drop(page);
+    stage.wait_until_ended("ines");
+
+    secrets.lock();
+    let page = stage.open("ines", &[]);
+    page.wait_for_text("Your keyring is locked.");
+    unlock(&page);
+    page.wait_for_text("Larkspur Radio Works");
 }

@@ -33,10 +33,19 @@ export async function unlock(passphrase: string): Promise<void> {
 	await inWindow("unlock", { passphrase });
 }
 
+/** Why a keyring that was to open this device did not. */
+export type KeyringFault = "absent" | "locked" | "lost" | "unfit" | "failed";
+export const keyringFault = () => inWindow<{ fault: KeyringFault | null }>("keyring-fault", {});
+/** Has the platform's keyring open this device at the start, or no longer. Gives why it may still have an item. */
+export const useKeyring = (on: boolean, passphrase: string) =>
+	inWindow<{ left: KeyringFault | null }>("keyring", { on, passphrase });
+
 /** Whether this device has a passphrase, and after how many seconds without touch it is asked for again. */
 export interface Locking {
 	encrypted: boolean;
 	after_s: number | null;
+	/** Whether the platform's keyring opens it at the start. */
+	keyring: boolean;
 }
 export const locking = () => inWindow<Locking>("locking", {});
 export const lockAfter = (after_s: number | null) => inWindow<unknown>("lock-after", { after_s });
