@@ -16,7 +16,7 @@ use crate::chunk::Chunk;
 use crate::identity::{Roster, fresh_actor, sort};
 use crate::log::{Ask, Card, LogEntry, LogSlice, Mark, Seal};
 use crate::sieve::{Sieve, behind_held};
-use crate::store::{Append, Arrival, Placing, SetAside, StoreError, TakeIn};
+use crate::store::{Append, Arrival, Placing, SetAside, StoreError, TakeIn, may_be_one};
 use crate::sync::exchange::Stored;
 use crate::sync::wire;
 
@@ -140,6 +140,7 @@ impl Documents {
         let (placing, documents) = self.place_all(slice.entries, slice.seals, roster, at)?;
         let body = arrival.body.as_deref().filter(|_| is_all(&placing, changes, seals));
         let packed = body.and_then(|body| wire::claimed(body).ok()?.mine).map(|mine| mine.packed);
+        let packed = packed.filter(|packed| may_be_one(packed, seals));
         self.store.put_in_place(arrival, &placing, &packed.unwrap_or_default())?;
         // What comes in bulk is not what somebody looks at: kept in memory, a day's end would push
         // out what is, and take a hub hundreds of kilobytes a visit.

@@ -12,7 +12,7 @@ use guyline_core::record::DocumentId;
 use guyline_core::time::Timestamp;
 
 use super::stretch::Stretches;
-use super::walk::Walk;
+use super::walk::{Room, Walk};
 use super::{
     Append, Arrival, Folded, Length, Peer, Placing, SetAside, StoreError, Summary, TakeIn, Written,
 };
@@ -167,7 +167,7 @@ pub trait Reading: Authors {
     ) -> Result<LogSlice, StoreError> {
         let (after, start) = self.where_to_start(after)?;
         let newest = self.newest();
-        self.log_between(after, newest, start, peer, bytes_max, gate)
+        self.log_between(after, newest, start, peer, Room::of(bytes_max), gate)
     }
 
     /// Where a slice starts, and why there.
@@ -185,10 +185,10 @@ pub trait Reading: Authors {
         until: Mark,
         start: Start,
         peer: NodeId,
-        bytes_max: usize,
+        room: Room,
         gate: &mut Gate<'_>,
     ) -> Result<LogSlice, StoreError> {
-        let mut walk = Walk::new(bytes_max, gate);
+        let mut walk = Walk::new(room, gate);
         self.walk((after.position, until.position), peer, &mut walk)?;
         let (to, more) = match (walk.is_over(), walk.last) {
             (false, _) => (until, false),

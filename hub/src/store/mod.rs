@@ -35,8 +35,8 @@ pub(crate) use lives::LIFE;
 pub use postgres::{MoveError, Moved, Postgres, move_out};
 pub use sqlite::{BackupError, Disk, Sqlite, SystemDisk, backup, restore};
 pub(crate) use sqlite::{FRAME_HEADER, LOG_HEADER, PIECES_MAX, file, lock, under_other_keys};
-pub(crate) use stretch::log_packed;
 pub use stretch::{Behind, Stretch, Stretches};
+pub(crate) use stretch::{log_packed, may_be_one};
 pub use summary::Summary;
 
 /// So many changes go into one slice of a log, since each may come with a seal or two.

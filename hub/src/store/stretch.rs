@@ -3,6 +3,7 @@
 //! In: a mark. Out: what stands behind it in the log, as [`super::Reading::log_after`] has it, but
 //! packed once where it was. A stretch is worked out from the log and says nothing else.
 
+use super::walk::Room;
 use super::{Pass, SLICE_MAX, Store, StoreError};
 use crate::log::{LogEntry, LogSlice, Mark, NodeId};
 use crate::packed::Packed;
@@ -28,6 +29,22 @@ pub enum Behind {
         /// The position of its last change.
         last: u64,
     },
+}
+
+/// The most bytes of a stretch, packed, and of its content. One that came from a peer may be as
+/// large as a body: with something beside it, nobody would take it.
+const PACKED_BYTES_MAX: usize = 8 * 1024 * 1024;
+const CONTENT_BYTES_MAX: usize = 16 * 1024 * 1024;
+
+/// Whether changes with so many seals, packed like this, may be a stretch: it must go into a slice
+/// together with others.
+pub(crate) fn may_be_one(packed: &[Packed], seals: usize) -> bool {
+    let sum = |of: fn(&Packed) -> usize| packed.iter().map(of).sum::<usize>();
+    let changes = sum(|one| one.count() as usize);
+    changes <= SLICE_MAX
+        && seals <= 2 * changes
+        && sum(|one| one.bytes().len()) <= PACKED_BYTES_MAX
+        && sum(Packed::content_bytes) <= CONTENT_BYTES_MAX
 }
 
 /// Stretches of the log that are packed together as they are sent. All of it may be thrown away:
@@ -94,8 +111,7 @@ pub(crate) fn log_packed(
                     Some(next) => store.mark_at(next - 1)?,
                     None => store.newest(),
                 };
-                // One is taken at least: where the slice is full, that is the last.
-                let left = if changes > SLICE_MAX { 0 } else { bytes_max.saturating_sub(bytes) };
+                let left = Room::of(bytes_max).less(bytes, changes);
                 let all = &mut |_, _| Ok(Pass::Send);
                 let rows = store.log_between(upto, until, start, peer, left, all)?;
                 if rows.more || until == store.newest() {

@@ -8,10 +8,32 @@ use guyline_core::record::DocumentId;
 use super::{Gate, Pass, SLICE_MAX, StoreError};
 use crate::log::LogEntry;
 
+/// How much goes into a slice, about.
+#[derive(Clone, Copy, Debug)]
+pub struct Room {
+    /// Bytes of changes.
+    pub(super) bytes: usize,
+    /// Changes.
+    pub(super) changes: usize,
+}
+
+impl Room {
+    /// Of an empty slice of so many bytes.
+    pub(super) fn of(bytes: usize) -> Self {
+        Self { bytes, changes: SLICE_MAX }
+    }
+
+    /// What is left behind so much. One change is taken at least, wherever something is.
+    pub(super) fn less(self, bytes: usize, changes: usize) -> Self {
+        let bytes = self.bytes.saturating_sub(bytes);
+        Self { bytes, changes: self.changes.saturating_sub(changes) }
+    }
+}
+
 /// A slice on its way.
 pub struct Walk<'a, 'b> {
     gate: &'a mut Gate<'b>,
-    bytes_max: usize,
+    room: Room,
     bytes: usize,
     over: bool,
     /// What goes.
@@ -21,9 +43,9 @@ pub struct Walk<'a, 'b> {
 }
 
 impl<'a, 'b> Walk<'a, 'b> {
-    /// One that takes about so many bytes.
-    pub(super) fn new(bytes_max: usize, gate: &'a mut Gate<'b>) -> Self {
-        Self { gate, bytes_max, bytes: 0, over: false, entries: Vec::new(), last: None }
+    /// One that takes about so much.
+    pub(super) fn new(room: Room, gate: &'a mut Gate<'b>) -> Self {
+        Self { gate, room, bytes: 0, over: false, entries: Vec::new(), last: None }
     }
 
     /// Whether the slice has ended: the log goes on behind it.
@@ -48,8 +70,8 @@ impl<'a, 'b> Walk<'a, 'b> {
     /// Takes a change that goes, or ends the slice before it where it is full.
     pub(super) fn take(&mut self, (position, entry): (u64, LogEntry)) {
         self.bytes += entry.bytes();
-        let full = self.bytes > self.bytes_max && !self.entries.is_empty();
-        if full || self.entries.len() >= SLICE_MAX {
+        let full = self.bytes > self.room.bytes || self.entries.len() >= self.room.changes;
+        if full && !self.entries.is_empty() {
             self.over = true;
             return;
         }

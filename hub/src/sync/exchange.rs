@@ -82,7 +82,7 @@ pub enum Output {
         /// Who gave them.
         peer: Card,
         /// The changes and their seals; what of them is packed together was gone through.
-        slice: LogSlice,
+        slice: Box<LogSlice>,
         /// The documents they belong to.
         documents: BTreeSet<DocumentId>,
         /// Up to where the peer's log is stored then.
@@ -392,6 +392,7 @@ impl Exchange {
                 let asked = self.memory.asked.stored_up_to(seen, anew);
                 self.stage = Stage::Storing { seen, asked: asked.clone(), heard };
                 let body = bytes;
+                let slice = Box::new(slice);
                 let wish = Output::Store { peer, slice, documents, seen, asked, anew, body };
                 self.outputs.push_back(wish);
                 Ok(())

@@ -344,7 +344,7 @@ fn grant(node: &Node, wish: Output) -> Result<Option<Input>, ExchangeError> {
             Some(Input::Gathered(slice))
         }
         Output::Store { peer: card, slice, documents: ids, seen, asked, anew, body } => {
-            let given = Given { card, slice, documents: ids, seen, asked, anew };
+            let given = Given { card, slice: *slice, documents: ids, seen, asked, anew };
             Some(Input::Stored(store(node, &mut documents, given, &body)?))
         }
         Output::Forget { peer } => {

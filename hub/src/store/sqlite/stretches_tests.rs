@@ -6,7 +6,7 @@ use super::*;
 use crate::chunk::Chunk;
 use crate::fixture::{author, id, session_with_notes};
 use crate::log::{Ask, Card, LogEntry, LogSlice, Mark, NodeId, StoreId};
-use crate::store::{Append, Folding, Peers, Placing, Reading, TakeIn, log_packed};
+use crate::store::{Append, Folding, Peers, Placing, Reading, TakeIn, log_packed, may_be_one};
 use crate::sync::wire;
 
 const STRANGER: NodeId = NodeId([99; 16]);
@@ -165,4 +165,14 @@ fn the_log_is_packed_from_where_the_one_who_lacks_most_stands() {
     assert_eq!(store.unpacked_since(author().at.unix_ms() + 1).unwrap(), None, "met before that");
     pack(&mut store, 0, 9);
     assert_eq!(store.unpacked_since(long_ago).unwrap(), Some(9));
+}
+
+#[test]
+fn what_would_fill_a_slice_by_itself_is_no_stretch() {
+    let entries = append(1, 5).entries;
+    let packed = Packed::of(&entries, &[]);
+    assert!(may_be_one(std::slice::from_ref(&packed), 12));
+    assert!(!may_be_one(std::slice::from_ref(&packed), 13), "two seals a change are many");
+    // So many changes that no slice has.
+    assert!(!may_be_one(&vec![packed; 16_000 / 6 + 1], 0));
 }
