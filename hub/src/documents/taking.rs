@@ -15,6 +15,7 @@ use super::{Documents, NodeError};
 use crate::chunk::Chunk;
 use crate::identity::{Roster, fresh_actor, sort};
 use crate::log::{Ask, Card, LogEntry, LogSlice, Mark, Seal};
+use crate::packed::Packed;
 use crate::sieve::{Sieve, behind_held};
 use crate::store::{Append, Arrival, Placing, SetAside, StoreError, TakeIn, may_be_one};
 use crate::sync::exchange::Stored;
@@ -117,9 +118,14 @@ impl Documents {
             self.arrivals = 0;
             return Ok(false);
         };
-        let slice = arrival.body.as_deref().and_then(|body| wire::decode(body).ok()?.mine);
-        match slice {
-            Some(slice) => self.place_slice(&arrival, slice, roster, at)?,
+        let came = arrival.body.as_deref().and_then(|body| {
+            let mut slice = wire::claimed(body).ok()?.mine?;
+            let packed = slice.packed.clone();
+            wire::unpack_slice(&mut slice).ok()?;
+            Some((slice, packed))
+        });
+        match came {
+            Some((slice, packed)) => self.place_slice(&arrival, slice, &packed, roster, at)?,
             None => {
                 tracing::error!(piece = arrival.id, "a piece of a log is not what came");
                 self.store.give_up(&arrival)?;
@@ -133,15 +139,14 @@ impl Documents {
         &mut self,
         arrival: &Arrival,
         slice: LogSlice,
+        packed: &[Packed],
         roster: Option<&Roster>,
         at: Timestamp,
     ) -> Result<(), NodeError> {
         let (changes, seals) = (slice.entries.len(), slice.seals.len());
         let (placing, documents) = self.place_all(slice.entries, slice.seals, roster, at)?;
-        let body = arrival.body.as_deref().filter(|_| is_all(&placing, changes, seals));
-        let packed = body.and_then(|body| wire::claimed(body).ok()?.mine).map(|mine| mine.packed);
-        let packed = packed.filter(|packed| may_be_one(packed, seals));
-        self.store.put_in_place(arrival, &placing, &packed.unwrap_or_default())?;
+        let stretch = is_all(&placing, changes, seals) && may_be_one(packed, seals);
+        self.store.put_in_place(arrival, &placing, if stretch { packed } else { &[] })?;
         // What comes in bulk is not what somebody looks at: kept in memory, a day's end would push
         // out what is, and take a hub hundreds of kilobytes a visit.
         documents.iter().for_each(|document| self.learn_place(document));

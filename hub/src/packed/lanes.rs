@@ -11,6 +11,8 @@
 //! ([`KINDS`]), how long they are ([`LENGTHS`]); and each column in the lane of its kind. Last, the
 //! [`SEALS`] on all of them, as [`super::seals`] has it.
 
+use automerge::ChangeHash;
+
 use crate::chunk::{Chunk, ChunkRefused, Cursor, write_length, write_signed, write_unsigned};
 
 /// The lanes that are always there, by their names.
@@ -72,6 +74,31 @@ impl Numbers {
     }
 }
 
+/// The last change of a document, as far as the next one is told by it.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Last<'a> {
+    pub(super) hash: Option<ChangeHash>,
+    pub(super) actor: Option<&'a [u8]>,
+    pub(super) numbers: Numbers,
+}
+
+/// What a change builds on, as the chunk has it.
+pub(super) fn causes_raw<'a>(cursor: &mut Cursor<'a>) -> Result<&'a [u8], ChunkRefused> {
+    let start = cursor.offset;
+    let count = cursor.length()?;
+    cursor.skip(count.saturating_mul(32))?;
+    Ok(&cursor.bytes[start..cursor.offset])
+}
+
+/// Its other actors, as the chunk has them.
+pub(super) fn others_raw<'a>(cursor: &mut Cursor<'a>) -> Result<&'a [u8], ChunkRefused> {
+    let start = cursor.offset;
+    for _ in 0..cursor.length()? {
+        cursor.prefixed()?;
+    }
+    Ok(&cursor.bytes[start..cursor.offset])
+}
+
 /// A change taken apart. What is called raw is as the chunk has it, with its lengths.
 #[derive(Debug)]
 pub(super) struct Parts<'a> {
@@ -87,18 +114,12 @@ pub(super) struct Parts<'a> {
 impl<'a> Parts<'a> {
     pub(super) fn of(chunk: &'a Chunk) -> Result<Self, ChunkRefused> {
         let mut cursor = Cursor { bytes: chunk.content(), offset: 0 };
-        let causes = cursor.length()?;
-        cursor.skip(causes.saturating_mul(32))?;
-        let causes_raw = &cursor.bytes[..cursor.offset];
+        let causes_raw = causes_raw(&mut cursor)?;
         let actor = cursor.prefixed()?;
         let (sequence, operation) = (cursor.unsigned()?, cursor.unsigned()?);
         let numbers = Numbers { sequence, operation, time: cursor.signed()? };
         let message = cursor.prefixed()?;
-        let others = cursor.offset;
-        for _ in 0..cursor.length()? {
-            cursor.prefixed()?;
-        }
-        let others_raw = &cursor.bytes[others..cursor.offset];
+        let others_raw = others_raw(&mut cursor)?;
         let mut kinds = Vec::new();
         for _ in 0..cursor.length()? {
             kinds.push((cursor.unsigned()?, cursor.length()?));

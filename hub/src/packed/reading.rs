@@ -7,8 +7,8 @@ use guyline_core::record::DocumentId;
 
 use super::lanes::{
     ACTOR, ACTOR_BYTES_MAX, AS_IT_IS, BEHIND_LAST, CAUSES, COLUMN, DOCUMENT, FIXED, HOW, KINDS,
-    KINDS_MAX, LENGTHS, MESSAGE, NUMBERS, Numbers, OTHERS, Parts, SAME_ACTOR, SAME_DOCUMENT, SEALS,
-    WHOLE,
+    KINDS_MAX, LENGTHS, Last, MESSAGE, NUMBERS, Numbers, OTHERS, Parts, SAME_ACTOR, SAME_DOCUMENT,
+    SEALS, WHOLE, causes_raw, others_raw,
 };
 use super::seals::{self, SealsFault};
 use super::{Content, MalformedPacked, Weighed};
@@ -50,14 +50,6 @@ impl<'a> Lane<'a> {
             count => Err(MalformedPacked::Trailing { lane: self.name, count }),
         }
     }
-}
-
-/// The last change of a document.
-#[derive(Clone, Copy, Default)]
-struct Last<'a> {
-    hash: Option<ChangeHash>,
-    actor: Option<&'a [u8]>,
-    numbers: Numbers,
 }
 
 /// The lanes, as they are read.
@@ -184,12 +176,7 @@ impl<'a> Lanes<'a> {
         let wrong = self.fixed[HOW].wrong();
         self.content.clear();
         match (how & BEHIND_LAST, last.hash) {
-            (0, _) => self.content.extend(self.fixed[CAUSES].read(|lane| {
-                let start = lane.offset;
-                let count = lane.length()?;
-                lane.skip(count.saturating_mul(32))?;
-                Ok(&lane.bytes[start..lane.offset])
-            })?),
+            (0, _) => self.content.extend(self.fixed[CAUSES].read(causes_raw)?),
             (_, Some(hash)) => {
                 self.content.push(1);
                 self.content.extend(hash.0);
@@ -209,13 +196,7 @@ impl<'a> Lanes<'a> {
         let numbers = Numbers::after(last.numbers, numbers);
         (last.actor, last.numbers) = (Some(actor), numbers);
         let message = self.fixed[MESSAGE].read(Cursor::prefixed)?;
-        let others_raw = self.fixed[OTHERS].read(|lane| {
-            let start = lane.offset;
-            for _ in 0..lane.length()? {
-                lane.prefixed()?;
-            }
-            Ok(&lane.bytes[start..lane.offset])
-        })?;
+        let others_raw = self.fixed[OTHERS].read(others_raw)?;
         let columns = self.columns_of_one()?;
         // Its causes are there already.
         let parts = Parts { causes_raw: &[], actor, numbers, message, others_raw, columns };

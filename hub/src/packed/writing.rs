@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use automerge::ChangeHash;
 use guyline_core::record::DocumentId;
 
 use super::lanes::{
     ACTOR, ACTOR_BYTES_MAX, AS_IT_IS, BEHIND_LAST, CAUSES, DOCUMENT, FIXED, HOW, KINDS, KINDS_MAX,
-    LENGTHS, MESSAGE, NUMBERS, Numbers, OTHERS, Parts, SAME_ACTOR, SAME_DOCUMENT, SEALS, WHOLE,
+    LENGTHS, Last, MESSAGE, NUMBERS, Numbers, OTHERS, Parts, SAME_ACTOR, SAME_DOCUMENT, SEALS,
+    WHOLE,
 };
 use super::seals;
 use crate::chunk::{Chunk, write_length, write_signed, write_unsigned};
@@ -22,14 +22,6 @@ struct Lanes<'a> {
     before: Option<DocumentId>,
     /// A change put together again.
     again: Vec<u8>,
-}
-
-/// The last change of a document.
-#[derive(Clone, Copy, Default)]
-struct Last<'a> {
-    hash: Option<ChangeHash>,
-    actor: Option<&'a [u8]>,
-    numbers: Numbers,
 }
 
 /// The content of packed changes.
